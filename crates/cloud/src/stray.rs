@@ -1,0 +1,83 @@
+//! Points that belong to no surface: dust, reflections, the scanner's imagination.
+
+use rayon::prelude::*;
+
+use crate::eigen::{eigenvalues, flattest_direction};
+use crate::{Matrix3, Near, Point, Vector};
+
+/// How much emptier than usual a place must be before its point can be a stray, in spacings to the sixth neighbour.
+const EMPTY: f64 = 4.5;
+/// How far its neighbours must be from lying in a plane, as a share of the distance to the sixth.
+const ROUGH: f64 = 0.1;
+/// How far it must lie off its neighbours' plane, as a share of the distance to the sixth.
+const OFF: f64 = 0.3;
+
+/// Which of `points` are strays: their sixth neighbour is over 4.5 spacings away (1.4 is usual), and the six lie in no
+/// plane or the point lies well off it. A thinly scanned sheet stays, since it lies in its neighbours' plane.
+pub fn strays(points: &[Point], near: &Near, spacing_mm: f64) -> Vec<bool> {
+    points
+        .par_iter()
+        .map(|point| {
+            let around = near.nearest_n(point, 7);
+            let Some(sixth) = around.get(6).map(|n| n.squared_mm2.sqrt()) else {
+                return false;
+            };
+            if sixth <= EMPTY * spacing_mm {
+                return false;
+            }
+            let offsets: Vec<Vector> = around[1..]
+                .iter()
+                .map(|n| points[n.index as usize] - point)
+                .collect();
+            let mean = offsets.iter().sum::<Vector>() / offsets.len() as f64;
+            let spread: Matrix3 = offsets
+                .iter()
+                .map(|d| (d - mean) * (d - mean).transpose())
+                .sum::<Matrix3>()
+                / offsets.len() as f64;
+            let roughness = eigenvalues(&spread)[0].max(0.0).sqrt();
+            let off = mean.dot(&flattest_direction(&spread)).abs();
+            roughness > ROUGH * sixth || off > OFF * sixth
+        })
+        .collect()
+}
+
+/// Which of `points`, given in curve order, repeat an earlier point exactly.
+pub fn repeats_along_curve(points: &[Point]) -> Vec<bool> {
+    let mut repeats = vec![false; points.len()];
+    // Equal points share a cell of the curve and so lie together; a short look back finds them.
+    for i in 1..points.len() {
+        repeats[i] = (i.saturating_sub(8)..i)
+            .rev()
+            .any(|j| points[j] == points[i]);
+    }
+    repeats
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_sheet_stays_and_what_floats_above_it_goes() {
+        let mut points: Vec<Point> = (0..2500)
+            .map(|i| Point::new(f64::from(i % 50), f64::from(i / 50), 0.0))
+            .collect();
+        // The same sheet scanned four times more thinly, farther on.
+        points.extend(
+            (0..100).map(|i| Point::new(100.0 + 4.0 * f64::from(i % 10), 4.0 * f64::from(i / 10), 0.0)),
+        );
+        let sheet = points.len();
+        points.push(Point::new(20.0, 20.0, 30.0));
+        points.push(Point::new(25.0, 60.0, -40.0));
+        let found = strays(&points, &Near::new(&points), 1.0);
+        assert!(found[..sheet].iter().all(|stray| !stray));
+        assert!(found[sheet..].iter().all(|&stray| stray));
+    }
+
+    #[test]
+    fn repeats_are_found_once_each() {
+        let points = [Point::origin(), Point::origin(), Point::new(1.0, 0.0, 0.0)];
+        assert_eq!(repeats_along_curve(&points), [false, true, false]);
+    }
+}

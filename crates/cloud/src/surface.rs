@@ -1,0 +1,237 @@
+//! A set made ready to be set and compared: sorted, cleaned, with a normal at every point and a search over all.
+
+use rayon::prelude::*;
+
+use crate::normals::{self, RIM};
+use crate::survey::{Survey, survey};
+use crate::{Cloud, Frame, Motion, Near, Point, Vector, Warning, mesh, orient, stray};
+
+/// A set of frame `F` with everything that is worked out once.
+pub struct Surface<F> {
+    /// Points along a space-filling curve, with unit normals at every one; mesh faces where the file had them.
+    pub cloud: Cloud<F>,
+    /// Finds neighbours among the points.
+    pub near: Near,
+    /// Which points lie on the rim of their sheet.
+    pub rim: Vec<bool>,
+    /// Side of the square that each point has to itself, mm.
+    pub spacing_mm: f64,
+    /// Standard deviation of the points off the local surface, mm.
+    pub noise_mm: f64,
+    /// Whether the file or a viewpoint says which side is out; if not, the sign is a guess.
+    pub sides_known: bool,
+    /// Points that repeat another exactly, left out.
+    pub repeats: usize,
+    /// Points that belong to no surface, left out.
+    pub strays: usize,
+}
+
+/// Why no surface could be made of a set.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+pub enum NoSurface {
+    /// Fewer points than a surface needs.
+    #[error("only {0} different points; a surface needs at least {FEWEST_POINTS}")]
+    TooFew(usize),
+    /// All points in one place.
+    #[error("all points in one place")]
+    OnePlace,
+    /// All points on one line.
+    #[error("all points on one line")]
+    OnALine,
+}
+
+/// Fewest points of which a surface is made.
+pub const FEWEST_POINTS: usize = 30;
+
+impl<F: Frame> Surface<F> {
+    /// Makes a set ready: along the curve, repeats and strays out, normals from the file where it has them, else from
+    /// the faces, else from the neighbours (turned to `viewpoint`, else to agree with each other).
+    ///
+    /// # Errors
+    /// Where the points are too few or have no extent in two directions.
+    pub fn new(cloud: Cloud<F>, viewpoint: Option<Point>) -> Result<(Self, Vec<Warning>), NoSurface> {
+        let mut warnings = Vec::new();
+        let cloud = cloud.along_curve();
+        let repeated = stray::repeats_along_curve(&cloud.points_mm);
+        let repeats = repeated.iter().filter(|r| **r).count();
+        let is_mesh = !cloud.faces.is_empty();
+        // The corners of a mesh may well coincide or lie far apart; they are not a scanner's doing.
+        let mut cloud = if repeats == 0 || is_mesh {
+            cloud
+        } else {
+            let keep: Vec<bool> = repeated.iter().map(|r| !r).collect();
+            cloud.keep(&keep)
+        };
+        refuse_flat(&cloud, repeats)?;
+        let mut near = Near::new(&cloud.points_mm);
+        let mut found = survey(&cloud.points_mm, &near);
+        let mut strays = 0;
+        if !is_mesh {
+            let stray = stray::strays(&cloud.points_mm, &near, found.spacing_mm);
+            strays = stray.iter().filter(|s| **s).count();
+            if strays > 0 {
+                let keep: Vec<bool> = stray.iter().map(|s| !s).collect();
+                cloud = cloud.keep(&keep);
+                refuse_flat(&cloud, repeats)?;
+                near = Near::new(&cloud.points_mm);
+                found = survey(&cloud.points_mm, &near);
+            }
+        }
+        let Survey {
+            spacing_mm,
+            noise_mm,
+        } = found;
+        let facets = normals::from_neighbours(
+            &cloud.points_mm,
+            &cloud.points_mm,
+            &near,
+            normals::usual_radius_mm(spacing_mm),
+        );
+        let rim: Vec<bool> = facets.par_iter().map(|f| f.off_middle > RIM).collect();
+        let mut sides_known = true;
+        if cloud.normals.is_none() && is_mesh {
+            cloud.normals = Some(mesh::vertex_normals(&cloud.points_mm, &cloud.faces));
+        }
+        match &mut cloud.normals {
+            Some(given) => {
+                // The file says the side; the neighbours say the direction, since many programs write it coarsely.
+                let doubtful = given
+                    .par_iter_mut()
+                    .zip(&facets)
+                    .filter_map(|(given, facet)| {
+                        let cosine = given.dot(&facet.normal);
+                        if !is_mesh {
+                            *given = if cosine < 0.0 { -facet.normal } else { facet.normal };
+                        }
+                        (cosine.abs() < 0.5).then_some(())
+                    })
+                    .count();
+                if doubtful * 5 > cloud.points_mm.len() {
+                    warnings.push(Warning::new(
+                        "normals-doubtful",
+                        format!(
+                            "{:.0} % of the normals in the file stand more than 60° off the surface; only their side is used",
+                            100.0 * doubtful as f64 / cloud.points_mm.len() as f64
+                        ),
+                    ));
+                }
+            }
+            None => {
+                let mut normals: Vec<Vector> = facets.par_iter().map(|f| f.normal).collect();
+                match &viewpoint {
+                    Some(viewpoint) => orient::to_viewpoint(&cloud.points_mm, &mut normals, viewpoint),
+                    None => {
+                        orient::consistently(&cloud.points_mm, &mut normals);
+                        sides_known = false;
+                    }
+                }
+                cloud.normals = Some(normals);
+            }
+        }
+        if repeats > 0 && !is_mesh {
+            warnings.push(Warning::new(
+                "repeated-points",
+                format!("{repeats} points repeat another exactly and were left out"),
+            ));
+        }
+        if strays > 0 {
+            warnings.push(Warning::new(
+                "stray-points",
+                format!(
+                    "{strays} points ({:.1} %) belong to no surface and were left out",
+                    100.0 * strays as f64 / (strays + cloud.len()) as f64
+                ),
+            ));
+        }
+        Ok((
+            Self {
+                cloud,
+                near,
+                rim,
+                spacing_mm,
+                noise_mm,
+                sides_known,
+                repeats,
+                strays,
+            },
+            warnings,
+        ))
+    }
+
+    /// The points, mm.
+    pub fn points(&self) -> &[Point] {
+        &self.cloud.points_mm
+    }
+
+    /// The unit normals, one a point.
+    pub fn normals(&self) -> &[Vector] {
+        self.cloud.normals.as_deref().unwrap_or_default()
+    }
+
+    /// The surface moved into another frame; the search is made anew.
+    pub fn moved<G: Frame>(&self, to_from: &Motion<F, G>) -> Surface<G> {
+        let cloud = self.cloud.moved(to_from);
+        Surface {
+            near: Near::new(&cloud.points_mm),
+            cloud,
+            rim: self.rim.clone(),
+            spacing_mm: self.spacing_mm,
+            noise_mm: self.noise_mm,
+            sides_known: self.sides_known,
+            repeats: self.repeats,
+            strays: self.strays,
+        }
+    }
+}
+
+fn refuse_flat<F: Frame>(cloud: &Cloud<F>, repeats: usize) -> Result<(), NoSurface> {
+    let Some(bounds) = cloud.bounds() else {
+        return Err(NoSurface::TooFew(0));
+    };
+    if bounds.diagonal() <= 0.0 {
+        return Err(if cloud.len() + repeats > 1 {
+            NoSurface::OnePlace
+        } else {
+            NoSurface::TooFew(cloud.len())
+        });
+    }
+    if cloud.faces.is_empty() && cloud.len() < FEWEST_POINTS {
+        return Err(NoSurface::TooFew(cloud.len()));
+    }
+    let centre = bounds.centre();
+    let spread: crate::Matrix3 = cloud
+        .points_mm
+        .iter()
+        .map(|p| (p - centre) * (p - centre).transpose())
+        .sum();
+    let mean: Vector = cloud.points_mm.iter().map(|p| p - centre).sum::<Vector>();
+    let n = cloud.len() as f64;
+    let [_, middle, largest] = crate::eigen::eigenvalues(&(spread / n - mean * mean.transpose() / (n * n)));
+    if middle.max(0.0).sqrt() < 1e-5 * largest.sqrt() {
+        return Err(NoSurface::OnALine);
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::Scan;
+
+    fn refused(points: Vec<Point>) -> NoSurface {
+        match Surface::<Scan>::new(Cloud::from_points(points), None) {
+            Ok(_) => panic!("taken"),
+            Err(why) => why,
+        }
+    }
+
+    #[test]
+    fn what_is_no_surface_is_refused_with_its_reason() {
+        assert_eq!(refused(vec![]), NoSurface::TooFew(0));
+        assert_eq!(refused(vec![Point::origin(); 100]), NoSurface::OnePlace);
+        let line = (0..100).map(|i| Point::new(f64::from(i), 2.0 * f64::from(i), 1e4)).collect();
+        assert_eq!(refused(line), NoSurface::OnALine);
+        let three = vec![Point::origin(), Point::new(1.0, 0.0, 0.0), Point::new(0.0, 1.0, 0.0)];
+        assert_eq!(refused(three), NoSurface::TooFew(3));
+    }
+}

@@ -1,0 +1,191 @@
+//! Binary vertex rows of fixed length, read in strides.
+
+use std::fs::File;
+use std::io::{BufReader, Read};
+
+use cloud::{Point, Vector};
+use ply_rs::ply::{ElementDef, Encoding, PropertyType, ScalarType};
+use rayon::prelude::*;
+
+use super::{Role, Spot, role_of, scalar_size};
+use crate::{FormatError, RawPoints};
+
+/// Rows that are read at once.
+const ROWS: usize = 1 << 17;
+/// Rows that one thread decodes at a time.
+const SHARE: usize = 1 << 13;
+
+/// Where a value stands in a row.
+#[derive(Clone)]
+struct Column {
+    offset: usize,
+    kind: ScalarType,
+}
+
+/// Where everything stands in a row.
+pub struct Layout {
+    stride: usize,
+    big_endian: bool,
+    position: [Column; 3],
+    normal: [Column; 3],
+    colour: [Column; 3],
+    /// x, y, z are consecutive little-endian floats: the case worth a path of its own.
+    plain: bool,
+}
+
+impl Layout {
+    /// The layout of the rows; `None` where a list makes their length vary.
+    pub fn of(element: &ElementDef, encoding: Encoding) -> Option<Self> {
+        let nowhere = Column {
+            offset: 0,
+            kind: ScalarType::UChar,
+        };
+        let empty: [Column; 3] = std::array::from_fn(|_| nowhere.clone());
+        let (mut position, mut normal, mut colour) = (empty.clone(), empty.clone(), empty);
+        let mut stride = 0;
+        for (name, property) in &element.properties {
+            let PropertyType::Scalar(kind) = &property.data_type else {
+                return None;
+            };
+            let column = Column {
+                offset: stride,
+                kind: kind.clone(),
+            };
+            match role_of(name) {
+                Role::Position(axis) => position[axis] = column,
+                Role::Normal(axis) => normal[axis] = column,
+                Role::Colour(axis) => colour[axis] = column,
+                Role::Other => {}
+            }
+            stride += scalar_size(&property.data_type)?;
+        }
+        let big_endian = encoding == Encoding::BinaryBigEndian;
+        let plain = !big_endian
+            && position.iter().all(|c| c.kind == ScalarType::Float)
+            && position[1].offset == position[0].offset + 4
+            && position[2].offset == position[0].offset + 8;
+        Some(Self {
+            stride,
+            big_endian,
+            position,
+            normal,
+            colour,
+            plain,
+        })
+    }
+
+    #[inline]
+    fn value(&self, row: &[u8], column: &Column) -> f64 {
+        let at = &row[column.offset..];
+        macro_rules! read {
+            ($kind:ty, $size:literal) => {{
+                let mut bytes = [0u8; $size];
+                bytes.copy_from_slice(&at[..$size]);
+                if self.big_endian {
+                    <$kind>::from_be_bytes(bytes) as f64
+                } else {
+                    <$kind>::from_le_bytes(bytes) as f64
+                }
+            }};
+        }
+        match column.kind {
+            ScalarType::Char => read!(i8, 1),
+            ScalarType::UChar => read!(u8, 1),
+            ScalarType::Short => read!(i16, 2),
+            ScalarType::UShort => read!(u16, 2),
+            ScalarType::Int => read!(i32, 4),
+            ScalarType::UInt => read!(u32, 4),
+            ScalarType::Float => read!(f32, 4),
+            ScalarType::Double => read!(f64, 8),
+        }
+    }
+
+    #[inline]
+    fn triple(&self, row: &[u8], columns: &[Column; 3]) -> [f64; 3] {
+        [
+            self.value(row, &columns[0]),
+            self.value(row, &columns[1]),
+            self.value(row, &columns[2]),
+        ]
+    }
+
+    #[inline]
+    fn point(&self, row: &[u8]) -> [f64; 3] {
+        if !self.plain {
+            return self.triple(row, &self.position);
+        }
+        let at = &row[self.position[0].offset..][..12];
+        let float = |i: usize| f64::from(f32::from_le_bytes([at[i], at[i + 1], at[i + 2], at[i + 3]]));
+        [float(0), float(4), float(8)]
+    }
+
+    /// Colours written as numbers from 0 to 1 are brought to 0 to 255.
+    fn colour(&self, row: &[u8]) -> [u8; 3] {
+        let scale = match self.colour[0].kind {
+            ScalarType::Float | ScalarType::Double => 255.0,
+            _ => 1.0,
+        };
+        self.triple(row, &self.colour).map(|c| (c * scale) as u8)
+    }
+}
+
+/// Reads all rows.
+pub fn vertices(
+    spot: &Spot<'_>,
+    element: &ElementDef,
+    layout: &Layout,
+    body: &mut BufReader<File>,
+    raw: &mut RawPoints,
+    wants_normals: bool,
+    wants_colours: bool,
+) -> Result<(), FormatError> {
+    let whole_rows = spot.left / layout.stride.max(1) as u64;
+    if whole_rows < element.count as u64 {
+        return Err(spot.cut_short(element, whole_rows));
+    }
+    let count = element.count;
+    raw.points = vec![Point::origin(); count];
+    let mut normals = vec![Vector::zeros(); if wants_normals { count } else { 0 }];
+    let mut colours = vec![[0u8; 3]; if wants_colours { count } else { 0 }];
+    let mut buffer = vec![0u8; ROWS.min(count) * layout.stride];
+    for start in (0..count).step_by(ROWS) {
+        let rows = ROWS.min(count - start);
+        let bytes = &mut buffer[..rows * layout.stride];
+        body.read_exact(bytes).map_err(|e| match e.kind() {
+            std::io::ErrorKind::UnexpectedEof => spot.cut_short(element, start as u64),
+            _ => FormatError::io(spot.path, &e),
+        })?;
+        let chunks = || bytes.par_chunks(SHARE * layout.stride);
+        raw.points[start..start + rows]
+            .par_chunks_mut(SHARE)
+            .zip(chunks())
+            .for_each(|(points, bytes)| {
+                for (point, row) in points.iter_mut().zip(bytes.chunks_exact(layout.stride)) {
+                    *point = Point::from(layout.point(row));
+                }
+            });
+        if wants_normals {
+            normals[start..start + rows]
+                .par_chunks_mut(SHARE)
+                .zip(chunks())
+                .for_each(|(normals, bytes)| {
+                    for (normal, row) in normals.iter_mut().zip(bytes.chunks_exact(layout.stride)) {
+                        *normal = Vector::from(layout.triple(row, &layout.normal));
+                    }
+                });
+        }
+        if wants_colours {
+            colours[start..start + rows]
+                .par_chunks_mut(SHARE)
+                .zip(chunks())
+                .for_each(|(colours, bytes)| {
+                    for (colour, row) in colours.iter_mut().zip(bytes.chunks_exact(layout.stride)) {
+                        *colour = layout.colour(row);
+                    }
+                });
+        }
+    }
+    raw.normals = wants_normals.then_some(normals);
+    raw.colours = wants_colours.then_some(colours);
+    Ok(())
+}
