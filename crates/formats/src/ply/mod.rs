@@ -59,6 +59,14 @@ pub fn read(path: &Path) -> Result<RawPoints, FormatError> {
         comments: head.comments.clone(),
         ..RawPoints::default()
     };
+    if !head.ply.elements.contains_key("vertex") {
+        return Err(FormatError::at_line(
+            path,
+            head.lines,
+            "no element \"vertex\" in the header",
+            "export the points again",
+        ));
+    }
     let mut line = head.lines;
     for (_, element) in &head.ply.elements {
         let here = body.stream_position().map_err(|e| FormatError::io(path, &e))?;
@@ -77,14 +85,6 @@ pub fn read(path: &Path) -> Result<RawPoints, FormatError> {
             }
         }
         line += element.count;
-    }
-    if !head.ply.elements.contains_key("vertex") {
-        return Err(FormatError::at_line(
-            path,
-            head.lines,
-            "no element \"vertex\" in the header",
-            "export the points again",
-        ));
     }
     let rest = body.fill_buf().map_err(|e| FormatError::io(path, &e))?;
     if !rest.iter().all(u8::is_ascii_whitespace) {

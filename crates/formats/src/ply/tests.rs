@@ -115,7 +115,7 @@ fn damage_is_told_with_its_place() {
         (format!("{ascii}1 2 3.0000\n4 5\n"), "line 9: found a row that ends before \"z\""),
         (format!("{ascii}1 2 3.00\n4 five 6\n"), "line 9: found \"five\""),
         (ascii.replace("vertex 2", "vertex 0"), "no points in it"),
-        (ascii.replace("vertex 2", "vertex 1000000000000"), "where the header announces 1000000000000"),
+        (ascii.replace("vertex 2", "vertex 1000000000000"), "a count of 1000000000000 vertices"),
         (ascii.replace("vertex 2", "vertex 99999999999999999999"), "as the count of \"vertex\""),
         (ascii.replace("property float z\n", ""), "no property \"z\""),
         (ascii.replace("end_header\n", ""), "before \"end_header\""),

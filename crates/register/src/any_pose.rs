@@ -1,0 +1,306 @@
+//! Setting from any pose, with no start given: many attitudes tried on few points, the best carried to the end.
+//!
+//! Attitudes are spread evenly over all rotations (super-Fibonacci spirals, Alexa 2022, CVPR), with the ways of laying
+//! the two sets' principal axes on each other besides. Each is let settle on a few points; the cost is the mean square
+//! distance, capped, so that what has no partner counts alike everywhere. The runner-up is kept: a nearly symmetrical
+//! part can lie in more than one way.
+
+use cloud::{Body, Matrix3, Motion, Point, Scan, Surface, Vector, thin};
+use nalgebra::{Quaternion, UnitQuaternion};
+use rayon::prelude::*;
+
+use crate::RegisterError;
+use crate::icp::{Fixed, Moving, Settled, one_level, settle};
+
+/// Attitudes that are tried.
+const ATTITUDES: usize = 360;
+/// Measured points on which an attitude is tried first.
+const FIRST_POINTS: f64 = 500.0;
+/// Measured points on which the better ones are tried again.
+const SECOND_POINTS: f64 = 3_000.0;
+/// Reference points that are searched meanwhile.
+const REFERENCE_POINTS: f64 = 12_000.0;
+/// Attitudes that are tried again.
+const SECOND: usize = 24;
+/// And those that are carried to the end.
+const LAST: usize = 4;
+/// Share of the surface that the two sets must have in common.
+pub const LEAST_OVERLAP: f64 = 0.35;
+/// A runner-up whose cost is within this factor of the best could also be meant.
+const ALSO_POSSIBLE: f64 = 1.3;
+
+/// The best setting found, and the next that is really another.
+#[derive(Debug, Clone)]
+pub struct AnyPose {
+    /// The best.
+    pub best: Settled,
+    /// Capped cost of the best, mm.
+    pub cost_mm: f64,
+    /// The next best that lies differently.
+    pub runner_up: Option<RunnerUp>,
+    /// Share of the surface that the two have in common, the larger of the two views.
+    pub overlap: f64,
+}
+
+/// The next best setting.
+#[derive(Debug, Clone)]
+pub struct RunnerUp {
+    /// Its capped cost, mm.
+    pub cost_mm: f64,
+    /// How far it is turned from the best, degrees.
+    pub turned_deg: f64,
+    /// Whether it fits nearly as well.
+    pub nearly_as_good: bool,
+}
+
+/// Finds how the measured surface lies on the fixed one, from any pose.
+///
+/// # Errors
+/// [`RegisterError::TooLittleOverlap`] where the best setting leaves too much without a partner.
+pub fn from_any_pose(reference: &Surface<Body>, measured: &Surface<Scan>) -> Result<AnyPose, RegisterError> {
+    let coarse = thinned(reference, REFERENCE_POINTS);
+    let few = Moving::of(measured, cell(measured, FIRST_POINTS));
+    let more = Moving::of(measured, cell(measured, SECOND_POINTS));
+    let fixed = Fixed::all_of(&coarse);
+    let extent = measured.cloud.bounds().map_or(0.0, |b| b.diagonal());
+    let try_all = |starts: Vec<Motion<Scan, Body>>, moving: &Moving, keep: usize, parts: [f64; 2]| {
+        let mut tried: Vec<(f64, Motion<Scan, Body>)> = starts
+            .par_iter()
+            .map(|start| {
+                let done = one_level(
+                    &fixed,
+                    moving,
+                    *start,
+                    extent / parts[0],
+                    coarse.spacing_mm,
+                    0.05 * coarse.spacing_mm,
+                );
+                let motion = done.reference_from_measured;
+                (cost_mm(&coarse, &moving.points, &motion, extent / parts[1]), motion)
+            })
+            .collect();
+        tried.sort_by(|a, b| a.0.total_cmp(&b.0));
+        distinct(tried, measured, keep, extent / 40.0)
+    };
+    let first = try_all(starts(reference, measured), &few, SECOND, [3.0, 20.0]);
+    let second = try_all(first.into_iter().map(|t| t.1).collect(), &more, LAST, [8.0, 40.0]);
+    let last: Vec<(f64, Settled)> = {
+        let judge = thinned(reference, 200_000.0);
+        let full = Fixed::all_of(reference);
+        let cap = (6.0 * reference.spacing_mm.max(measured.spacing_mm)).max(extent / 500.0);
+        let mut last: Vec<_> = second
+            .into_iter()
+            .map(|(_, start)| {
+                let done = settle(&full, measured, &start, extent / 25.0);
+                let motion = done.reference_from_measured;
+                (along_normals_mm(&judge, &more, &motion, cap), done)
+            })
+            .collect();
+        last.sort_by(|a, b| a.0.total_cmp(&b.0));
+        last
+    };
+    let mut last = last.into_iter();
+    let Some((cost, best)) = last.next() else {
+        return Err(RegisterError::TooLittleOverlap {
+            overlap_percent: 0.0,
+            needed_percent: 100.0 * LEAST_OVERLAP,
+        });
+    };
+    let bounds = measured.cloud.bounds();
+    let runner_up = last
+        .find(|(_, other)| {
+            bounds.is_some_and(|b| {
+                best.reference_from_measured.largest_gap_mm(&other.reference_from_measured, &b) > extent / 40.0
+            })
+        })
+        .map(|(other_cost, other)| RunnerUp {
+            cost_mm: other_cost,
+            turned_deg: best
+                .reference_from_measured
+                .then(&other.reference_from_measured.inverse())
+                .angle()
+                .to_degrees(),
+            nearly_as_good: other_cost < ALSO_POSSIBLE * cost,
+        });
+    let overlap = overlap(reference, measured, &best.reference_from_measured);
+    if overlap < LEAST_OVERLAP {
+        return Err(RegisterError::TooLittleOverlap {
+            overlap_percent: 100.0 * overlap,
+            needed_percent: 100.0 * LEAST_OVERLAP,
+        });
+    }
+    Ok(AnyPose {
+        best,
+        cost_mm: cost,
+        runner_up,
+        overlap,
+    })
+}
+
+/// The share of surface that the two sets have in common when so set: of the measured points that lie on the
+/// reference, or of the reference's that the measured set lies on, whichever is larger, so that a small part on a whole
+/// shell counts as all in common.
+pub fn overlap(reference: &Surface<Body>, measured: &Surface<Scan>, motion: &Motion<Scan, Body>) -> f64 {
+    let reach = 3.0 * reference.spacing_mm.max(measured.spacing_mm);
+    let step = |n: usize| n.div_ceil(5_000).max(1);
+    let there = measured
+        .points()
+        .par_iter()
+        .step_by(step(measured.points().len()))
+        .map(|p| usize::from(reference.near.nearest_within(&motion.apply(p), reach).is_some()));
+    let back = motion.inverse();
+    let home = reference
+        .points()
+        .par_iter()
+        .step_by(step(reference.points().len()))
+        .map(|p| usize::from(measured.near.nearest_within(&back.apply(p), reach).is_some()));
+    let share = |hits: usize, n: usize| hits as f64 / n.div_ceil(step(n)).max(1) as f64;
+    share(there.sum(), measured.points().len()).max(share(home.sum(), reference.points().len()))
+}
+
+fn cell<F: cloud::Frame>(surface: &Surface<F>, count: f64) -> f64 {
+    (surface.points().len() as f64 / count).sqrt() * surface.spacing_mm
+}
+
+/// The surface on about `count` of its points, normals kept.
+fn thinned(surface: &Surface<Body>, count: f64) -> Surface<Body> {
+    let cell = cell(surface, count).max(surface.spacing_mm);
+    let picked = thin::on_grid(surface.points(), cell);
+    let cloud = surface.cloud.pick(&picked);
+    Surface {
+        near: cloud::Near::new(&cloud.points_mm),
+        rim: picked.iter().map(|&i| surface.rim[i as usize]).collect(),
+        cloud,
+        spacing_mm: cell,
+        noise_mm: surface.noise_mm,
+        sides_known: surface.sides_known,
+        repeats: 0,
+        strays: 0,
+    }
+}
+
+/// The starts: even attitudes and principal axes, middles laid on each other, and the sets as they came.
+fn starts(reference: &Surface<Body>, measured: &Surface<Scan>) -> Vec<Motion<Scan, Body>> {
+    let (to, to_axes) = middle_and_axes(reference.points());
+    let (from, from_axes) = middle_and_axes(measured.points());
+    let about_middles = |turn: Matrix3| Motion::new(turn, to.coords - turn * from.coords);
+    let mut starts = vec![Motion::identity(), about_middles(Matrix3::identity())];
+    for order in [[0, 1, 2], [1, 2, 0], [2, 0, 1], [0, 2, 1], [2, 1, 0], [1, 0, 2]] {
+        for signs in 0..4 {
+            let sign = |bit: i32| if signs >> bit & 1 == 0 { 1.0 } else { -1.0 };
+            let (u, v) = (from_axes[order[0]] * sign(0), from_axes[order[1]] * sign(1));
+            let laid = Matrix3::from_columns(&[u, v, u.cross(&v)]);
+            let on = Matrix3::from_columns(&[to_axes[0], to_axes[1], to_axes[0].cross(&to_axes[1])]);
+            starts.push(about_middles(on * laid.transpose()));
+        }
+    }
+    starts.extend(even_attitudes(ATTITUDES).map(about_middles));
+    starts
+}
+
+fn middle_and_axes(points: &[Point]) -> (Point, [Vector; 3]) {
+    let n = points.len() as f64;
+    let middle = Point::from(points.iter().map(|p| p.coords).sum::<Vector>() / n);
+    let spread: Matrix3 = points
+        .iter()
+        .map(|p| (p - middle) * (p - middle).transpose())
+        .sum::<Matrix3>()
+        / n;
+    let eigen = spread.symmetric_eigen();
+    let mut order = [0, 1, 2];
+    order.sort_by(|&a, &b| eigen.eigenvalues[b].total_cmp(&eigen.eigenvalues[a]));
+    (middle, order.map(|k| eigen.eigenvectors.column(k).into_owned()))
+}
+
+/// Rotations spread evenly over all of them (Alexa 2022, CVPR 2022, 8281-8290).
+fn even_attitudes(count: usize) -> impl Iterator<Item = Matrix3> {
+    let (phi, psi) = (2f64.sqrt(), 1.533_751_168_755_204_3);
+    (0..count).map(move |i| {
+        let s = i as f64 + 0.5;
+        let t = s / count as f64;
+        let (r, big_r) = (t.sqrt(), (1.0 - t).sqrt());
+        let (alpha, beta) = (std::f64::consts::TAU * s / phi, std::f64::consts::TAU * s / psi);
+        let q = Quaternion::new(big_r * beta.cos(), r * alpha.sin(), r * alpha.cos(), big_r * beta.sin());
+        UnitQuaternion::from_quaternion(q).to_rotation_matrix().into_inner()
+    })
+}
+
+/// Root mean square distance to the nearest point, each capped.
+fn cost_mm(reference: &Surface<Body>, moving: &[Point], motion: &Motion<Scan, Body>, cap_mm: f64) -> f64 {
+    let sum: f64 = moving
+        .iter()
+        .map(|p| {
+            let found = reference.near.nearest(&motion.apply(p));
+            found.map_or(cap_mm * cap_mm, |n| n.squared_mm2).min(cap_mm * cap_mm)
+        })
+        .sum();
+    (sum / moving.len().max(1) as f64).sqrt()
+}
+
+/// The same along the reference's normals, normals compared: fine enough to tell two good settings apart.
+fn along_normals_mm(reference: &Surface<Body>, moving: &Moving, motion: &Motion<Scan, Body>, cap_mm: f64) -> f64 {
+    let signed = reference.sides_known && moving.sides_known;
+    let sum: f64 = moving
+        .points
+        .iter()
+        .zip(&moving.normals)
+        .map(|(point, facing)| {
+            let at = motion.apply(point);
+            let Some(found) = reference.near.nearest_within(&at, 4.0 * cap_mm) else {
+                return cap_mm * cap_mm;
+            };
+            let i = found.index as usize;
+            let normal = reference.normals()[i];
+            let cosine = normal.dot(&motion.turn(facing));
+            if cosine.abs() < 0.5 || (signed && cosine < 0.0) {
+                return cap_mm * cap_mm;
+            }
+            let d = normal.dot(&(at - reference.points()[i]));
+            (d * d).min(cap_mm * cap_mm)
+        })
+        .sum();
+    (sum / moving.points.len().max(1) as f64).sqrt()
+}
+
+/// The first `keep` settings that differ from each other by more than `apart_mm` somewhere.
+fn distinct(
+    tried: Vec<(f64, Motion<Scan, Body>)>,
+    measured: &Surface<Scan>,
+    keep: usize,
+    apart_mm: f64,
+) -> Vec<(f64, Motion<Scan, Body>)> {
+    let Some(bounds) = measured.cloud.bounds() else {
+        return Vec::new();
+    };
+    let mut kept: Vec<(f64, Motion<Scan, Body>)> = Vec::new();
+    for candidate in tried {
+        if kept.len() == keep {
+            break;
+        }
+        if kept.iter().all(|k| k.1.largest_gap_mm(&candidate.1, &bounds) > apart_mm) {
+            kept.push(candidate);
+        }
+    }
+    kept
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_attitudes_are_rotations_and_leave_no_wide_gap() {
+        let attitudes: Vec<Matrix3> = even_attitudes(ATTITUDES).collect();
+        for a in &attitudes {
+            assert!((a.determinant() - 1.0).abs() < 1e-12);
+        }
+        // Whatever the true attitude, one of them lies within 35°.
+        for probe in even_attitudes(97) {
+            let nearest = attitudes
+                .iter()
+                .map(|a| nalgebra::Rotation3::from_matrix_unchecked(a.transpose() * probe).angle())
+                .fold(f64::INFINITY, f64::min);
+            assert!(nearest.to_degrees() < 35.0, "{}", nearest.to_degrees());
+        }
+    }
+}

@@ -1,0 +1,261 @@
+//! What holds a setting: which of the six motions the pairs fix, and how well.
+//!
+//! Eigen-analysis of Σ [(c × n)/ℓ, n]ᵀ [(c × n)/ℓ, n] over the pairs, with ℓ the rms distance from the centre
+//! (Gelfand, Ikemoto, Rusinkiewicz & Levoy 2003, 3DIM; Gelfand & Guibas 2004, SGP).
+
+use cloud::{Point, Vector};
+
+use crate::{Matrix6x6, SmallMotion};
+
+/// A motion whose eigenvalue is under this share of the largest is not held.
+pub const LEAST_HELD: f64 = 0.02;
+
+/// A motion that nothing holds.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FreeMotion {
+    /// In the shop's words: `fore and aft`.
+    pub words: String,
+    /// Translation (per unit), then rotation times the set's radius: a unit vector of six.
+    pub vector: [f64; 6],
+}
+
+/// How well each motion is held.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Held {
+    /// Largest eigenvalue over the smallest.
+    pub condition: f64,
+    /// The motions that are not held, least held first.
+    pub free: Vec<FreeMotion>,
+    /// Predicted standard deviation along each of the six eigen-motions, mm at the set's rms radius, best held first.
+    pub sd_mm: [f64; 6],
+}
+
+/// The information that pairs carry about a small motion about `centre_mm`, and the noise of one pair.
+#[derive(Debug, Clone)]
+pub struct Motions {
+    /// Σ w rowᵀ row over the pairs, rotation in radians first, then translation in mm.
+    pub information: Matrix6x6,
+    /// The centre about which rotations are counted.
+    pub centre_mm: Point,
+    /// Rms distance of the pairs from the centre, mm.
+    pub radius_mm: f64,
+    /// Standard deviation of one pair along its normal, mm.
+    pub sigma_mm: f64,
+}
+
+/// One row of the Jacobian of a distance along `normal` at the place `arm` from the centre.
+#[inline]
+pub fn row(arm: &Vector, normal: &Vector) -> SmallMotion {
+    let turn = arm.cross(normal);
+    SmallMotion::new(turn.x, turn.y, turn.z, normal.x, normal.y, normal.z)
+}
+
+impl Motions {
+    /// The information of points with unit normals, each counted once.
+    pub fn of(points: &[Point], normals: &[Vector], sigma_mm: f64) -> Self {
+        let n = points.len().max(1) as f64;
+        let centre_mm = Point::from(points.iter().map(|p| p.coords).sum::<Vector>() / n);
+        let mut information = Matrix6x6::zeros();
+        let mut square = 0.0;
+        for (point, normal) in points.iter().zip(normals) {
+            let arm = point - centre_mm;
+            let row = row(&arm, normal);
+            information += row * row.transpose();
+            square += arm.norm_squared();
+        }
+        Self {
+            information,
+            centre_mm,
+            radius_mm: (square / n).sqrt().max(f64::MIN_POSITIVE),
+            sigma_mm,
+        }
+    }
+
+    /// The information with rotations counted in mm at the radius, so that all six are alike.
+    fn alike(&self) -> Matrix6x6 {
+        let mut scaled = self.information;
+        for i in 0..6 {
+            for j in 0..6 {
+                let arms = (i < 3) as i32 + (j < 3) as i32;
+                scaled[(i, j)] /= self.radius_mm.powi(arms);
+            }
+        }
+        scaled
+    }
+
+    /// Which motions are held and which are not.
+    pub fn held(&self) -> Held {
+        let eigen = self.alike().symmetric_eigen();
+        let mut order: Vec<usize> = (0..6).collect();
+        order.sort_by(|&a, &b| eigen.eigenvalues[b].total_cmp(&eigen.eigenvalues[a]));
+        let largest = eigen.eigenvalues[order[0]].max(f64::MIN_POSITIVE);
+        let value = |k: usize| eigen.eigenvalues[order[k]].max(0.0);
+        let sd_mm = std::array::from_fn(|k| self.sigma_mm / value(k).max(1e-300).sqrt());
+        let free = (0..6)
+            .rev()
+            .filter(|&k| value(k) < LEAST_HELD * largest)
+            .map(|k| {
+                let v = eigen.eigenvectors.column(order[k]);
+                let vector = [v[3], v[4], v[5], v[0], v[1], v[2]];
+                FreeMotion {
+                    words: words(&vector),
+                    vector,
+                }
+            })
+            .collect();
+        Held {
+            condition: largest / value(5).max(1e-300),
+            free,
+            sd_mm,
+        }
+    }
+
+    /// The covariance of the small motion (rad, mm) about the centre. Motions that are hardly held get the variance
+    /// that their information gives, however large.
+    pub fn covariance(&self) -> Matrix6x6 {
+        let eigen = self.alike().symmetric_eigen();
+        let floor = eigen.eigenvalues.max().max(f64::MIN_POSITIVE) * 1e-12;
+        let mut alike = Matrix6x6::zeros();
+        for k in 0..6 {
+            let v = eigen.eigenvectors.column(k).into_owned();
+            alike += v * v.transpose() / eigen.eigenvalues[k].max(floor);
+        }
+        let mut covariance = alike * self.sigma_mm.powi(2);
+        for i in 0..6 {
+            for j in 0..6 {
+                let arms = (i < 3) as i32 + (j < 3) as i32;
+                covariance[(i, j)] /= self.radius_mm.powi(arms);
+            }
+        }
+        covariance
+    }
+
+    /// The predicted ± (1.96 standard deviations, the worst direction) of the setting at the place `at_mm`, mm:
+    /// C_p = J C Jᵀ with J = [−\[p − c\]× | I].
+    pub fn pm_at_mm(&self, at_mm: &Point) -> f64 {
+        pm_at(&self.covariance(), &(at_mm - self.centre_mm))
+    }
+}
+
+/// The ± at `arm` from the centre for a covariance of the small motion.
+pub fn pm_at(covariance: &Matrix6x6, arm: &Vector) -> f64 {
+    let mut jacobian = nalgebra::Matrix3x6::<f64>::zeros();
+    let cross = -arm.cross_matrix();
+    jacobian.fixed_view_mut::<3, 3>(0, 0).copy_from(&cross);
+    jacobian
+        .fixed_view_mut::<3, 3>(0, 3)
+        .copy_from(&nalgebra::Matrix3::identity());
+    let spread = jacobian * covariance * jacobian.transpose();
+    1.96 * cloud::eigen::eigenvalues(&spread)[2].max(0.0).sqrt()
+}
+
+/// The motion in the shop's words. `vector` is translation, then rotation, in the body's frame.
+fn words(vector: &[f64; 6]) -> String {
+    let slide = Vector::new(vector[0], vector[1], vector[2]);
+    let turn = Vector::new(vector[3], vector[4], vector[5]);
+    let axis = |v: &Vector, names: [&str; 3]| -> String {
+        let a = v.abs();
+        let mut order = [0, 1, 2];
+        order.sort_by(|&i, &j| a[j].total_cmp(&a[i]));
+        let mut out = names[order[0]].to_string();
+        if a[order[1]] > 0.4 * a[order[0]] {
+            out = format!("{out} with {}", names[order[1]]);
+        }
+        out
+    };
+    let slide_words = axis(&slide, ["fore and aft", "side to side", "up and down"]);
+    let turn_words = axis(
+        &turn,
+        [
+            "turning about the fore-and-aft line",
+            "turning about the side-to-side line",
+            "turning about the upright",
+        ],
+    );
+    if slide.norm() > 3.0 * turn.norm() {
+        slide_words
+    } else if turn.norm() > 3.0 * slide.norm() {
+        turn_words
+    } else {
+        format!("{slide_words}, {turn_words}")
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A grid of (u, v) in the square of side 2 about the origin.
+    fn grid() -> impl Iterator<Item = (f64, f64)> {
+        (0..1600).map(|i| (f64::from(i % 40) / 19.5 - 1.0, f64::from(i / 40) / 19.5 - 1.0))
+    }
+
+    fn free(shape: impl Fn(f64, f64) -> (Point, Vector)) -> usize {
+        let (points, normals): (Vec<_>, Vec<_>) = grid().map(|(u, v)| shape(u, v)).unzip();
+        Motions::of(&points, &normals, 0.1).held().free.len()
+    }
+
+    // Motions left free by each kind of surface: Gelfand & Guibas 2004, SGP, table 1.
+    #[test]
+    fn each_kind_of_surface_leaves_its_own_motions_free() {
+        let pi = std::f64::consts::PI;
+        assert_eq!(free(|u, v| (Point::new(300.0 * u, 300.0 * v, 0.0), Vector::z())), 3);
+        assert_eq!(
+            free(|u, v| {
+                let n = Vector::new((pi * u).cos() * (1.0 - v * v).sqrt(), (pi * u).sin() * (1.0 - v * v).sqrt(), v);
+                (Point::from(n * 200.0), n)
+            }),
+            3
+        );
+        assert_eq!(
+            free(|u, v| {
+                let n = Vector::new((pi * u).cos(), (pi * u).sin(), 0.0);
+                (Point::from(n * 100.0) + Vector::z() * (300.0 * v), n)
+            }),
+            2
+        );
+        // An extrusion of a curve that is no circle slides along itself only.
+        assert_eq!(
+            free(|u, v| {
+                let a = pi * u;
+                (
+                    Point::new(200.0 * a.cos(), 90.0 * a.sin(), 200.0 * v),
+                    Vector::new(90.0 * a.cos(), 200.0 * a.sin(), 0.0).normalize(),
+                )
+            }),
+            1
+        );
+        // A cone turns about its axis only.
+        assert_eq!(
+            free(|u, v| {
+                let (a, r) = (pi * u, 120.0 + 60.0 * v);
+                (
+                    Point::new(r * a.cos(), r * a.sin(), 150.0 * v),
+                    Vector::new(a.cos(), a.sin(), -0.4).normalize(),
+                )
+            }),
+            1
+        );
+    }
+
+    #[test]
+    fn a_flat_sheet_says_in_words_how_it_slides() {
+        let (points, normals): (Vec<_>, Vec<_>) = grid()
+            .map(|(u, v)| (Point::new(900.0 * u, 300.0 * v, 0.0), Vector::z()))
+            .unzip();
+        let held = Motions::of(&points, &normals, 0.1).held();
+        let words: Vec<&str> = held.free.iter().map(|f| f.words.as_str()).collect();
+        assert!(words.contains(&"fore and aft") && words.contains(&"side to side"), "{words:?}");
+        assert!(words.contains(&"turning about the upright"), "{words:?}");
+    }
+
+    /// At the centre of a flat sheet the height is known to σ/√n.
+    #[test]
+    fn the_predicted_spread_of_a_flat_sheet_is_the_closed_form() {
+        let (points, normals): (Vec<_>, Vec<_>) = grid()
+            .map(|(u, v)| (Point::new(900.0 * u, 300.0 * v, 0.0), Vector::z()))
+            .unzip();
+        let held = Motions::of(&points, &normals, 0.1).held();
+        assert!((held.sd_mm[0] - 0.1 / 40.0).abs() < 1e-4 || held.sd_mm[1..3].iter().any(|s| (s - 0.1 / 40.0).abs() < 1e-9));
+    }
+}

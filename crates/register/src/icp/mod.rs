@@ -1,0 +1,197 @@
+//! Setting surface on surface: point to plane, coarse to fine, with a robust weight whose scale is found.
+//!
+//! Chen & Medioni 1992 (point to plane); Tukey's biweight with c = 4.685 s, s = 1.4826 MAD, found anew at every step.
+//! The fixed set is the reference, so that its regions say which pairs count; pairs on a rim, on the other face or far
+//! off don't. Least squares would share a dent out over the sound metal; the weight leaves it where it is.
+
+mod matching;
+mod step;
+
+use cloud::{Body, Motion, Point, Scan, Surface, Vector, thin};
+
+use crate::held::Motions;
+use matching::Pairs;
+
+/// The reference, and which of its points count.
+pub struct Fixed<'a> {
+    /// The reference's surface.
+    pub surface: &'a Surface<Body>,
+    /// Which points pairs may be made with: not on a rim, and in a kept region where regions say so.
+    pub usable: Vec<bool>,
+}
+
+impl<'a> Fixed<'a> {
+    /// All of the reference but its rims.
+    pub fn all_of(surface: &'a Surface<Body>) -> Self {
+        Self {
+            usable: surface.rim.iter().map(|rim| !rim).collect(),
+            surface,
+        }
+    }
+
+    /// Only the points for which `kept` says yes, rims left out.
+    pub fn kept_of(surface: &'a Surface<Body>, kept: &[bool]) -> Self {
+        Self {
+            usable: surface.rim.iter().zip(kept).map(|(rim, kept)| !rim && *kept).collect(),
+            surface,
+        }
+    }
+}
+
+/// How a setting came to its end.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Ending {
+    /// The last step was too small to matter.
+    Settled,
+    /// The steps began to repeat; the better of the two was kept.
+    Cycled,
+    /// The steps were used up.
+    RanOut,
+}
+
+/// A setting of surface on surface.
+#[derive(Debug, Clone)]
+pub struct Settled {
+    /// The motion reference ← measured.
+    pub reference_from_measured: Motion<Scan, Body>,
+    /// Root mean square of the pairs that count, along the normals, mm.
+    pub rms_mm: f64,
+    /// Largest of them, mm.
+    pub worst_mm: f64,
+    /// Robust standard deviation of all pairs, mm.
+    pub sigma_mm: f64,
+    /// How many pairs count.
+    pub pairs: usize,
+    /// Share of the measured points that found a pair on a usable place and lie on it.
+    pub share: f64,
+    /// What the pairs hold.
+    pub motions: Motions,
+    /// How it ended.
+    pub ending: Ending,
+    /// Steps taken on all levels.
+    pub steps: usize,
+}
+
+/// Most measured points that take part on the finest level; more make the answer no better than the noise allows.
+const MOST_POINTS: usize = 300_000;
+/// Most steps on one level.
+const MOST_STEPS: usize = 60;
+
+/// Sets the measured surface on the fixed one from `start`. Places farther apart than `reach_mm` at the start can't
+/// pull; it shrinks as the setting settles.
+pub fn settle(
+    fixed: &Fixed<'_>,
+    measured: &Surface<Scan>,
+    start: &Motion<Scan, Body>,
+    reach_mm: f64,
+) -> Settled {
+    let extent = measured.cloud.bounds().map_or(0.0, |b| b.diagonal());
+    let spacing = measured.spacing_mm.max(fixed.surface.spacing_mm);
+    let area = measured.points().len() as f64 * measured.spacing_mm.powi(2);
+    let finest = (area / MOST_POINTS as f64).sqrt();
+    let mut motion = *start;
+    let mut reach = reach_mm;
+    let mut steps = 0;
+    let mut last = None;
+    for (cell, tolerance) in [
+        ((extent / 60.0).max(3.0 * spacing), 0.02 * spacing),
+        ((extent / 200.0).max(1.5 * spacing), 0.003 * spacing),
+        (finest, 1e-4 * spacing),
+    ] {
+        let level = Moving::of(measured, cell);
+        let done = one_level(fixed, &level, motion, reach, spacing, tolerance);
+        motion = done.reference_from_measured;
+        steps += done.steps;
+        reach = (12.0 * done.sigma_mm).max(3.0 * spacing).min(reach);
+        last = Some(done);
+    }
+    // The array above is not empty, so there is a last level.
+    let mut done = last.unwrap_or_else(|| Settled::nothing(motion));
+    done.steps = steps;
+    done
+}
+
+/// The measured points that take part on one level.
+pub(crate) struct Moving {
+    pub points: Vec<Point>,
+    pub normals: Vec<Vector>,
+    pub sides_known: bool,
+}
+
+impl Moving {
+    pub(crate) fn of(measured: &Surface<Scan>, cell_mm: f64) -> Self {
+        // Cells as fine as the spacing would keep nearly every point at the price of a sort.
+        let picked;
+        let cloud = if cell_mm > 0.9 * measured.spacing_mm {
+            let inner: Vec<u32> = thin::on_grid(measured.points(), cell_mm);
+            picked = measured.cloud.pick(&inner);
+            &picked
+        } else {
+            &measured.cloud
+        };
+        Self {
+            points: cloud.points_mm.clone(),
+            normals: cloud.normals.clone().unwrap_or_default(),
+            sides_known: measured.sides_known,
+        }
+    }
+}
+
+impl Settled {
+    fn nothing(motion: Motion<Scan, Body>) -> Self {
+        Self {
+            reference_from_measured: motion,
+            rms_mm: 0.0,
+            worst_mm: 0.0,
+            sigma_mm: 0.0,
+            pairs: 0,
+            share: 0.0,
+            motions: Motions::of(&[], &[], 0.0),
+            ending: Ending::RanOut,
+            steps: 0,
+        }
+    }
+}
+
+/// Steps on one level until they are too small to matter.
+pub(crate) fn one_level(
+    fixed: &Fixed<'_>,
+    moving: &Moving,
+    start: Motion<Scan, Body>,
+    reach_mm: f64,
+    spacing_mm: f64,
+    tolerance_mm: f64,
+) -> Settled {
+    let Some(bounds) = cloud::Bounds::of(&moving.points) else {
+        return Settled::nothing(start);
+    };
+    let mut motion = start;
+    let mut before: Vec<Motion<Scan, Body>> = Vec::new();
+    let mut reach = reach_mm;
+    let mut ending = Ending::RanOut;
+    let mut pairs = Pairs::find(fixed, moving, &motion, reach);
+    let mut steps = 0;
+    while steps < MOST_STEPS {
+        steps += 1;
+        let Some(next) = step::solve(&pairs, &motion) else {
+            break;
+        };
+        before.push(motion);
+        motion = next;
+        reach = (0.7 * reach).max(10.0 * pairs.sigma_mm).max(2.5 * spacing_mm).min(reach);
+        pairs = Pairs::find(fixed, moving, &motion, reach);
+        let moved = |other: &Motion<Scan, Body>| motion.largest_gap_mm(other, &bounds);
+        if before.last().is_some_and(|b| moved(b) < tolerance_mm) {
+            ending = Ending::Settled;
+            break;
+        }
+        if before.len() >= 8 && before.iter().rev().skip(1).take(4).any(|b| moved(b) < 0.2 * tolerance_mm) {
+            ending = Ending::Cycled;
+            break;
+        }
+    }
+    pairs.summary(motion.tidied(), ending, steps)
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,36 @@
+//! Why one set could not be set on another.
+
+/// Why a setting was refused.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum RegisterError {
+    /// Fewer pairs than a rigid motion needs.
+    #[error("only {found} {what}; at least {needed} are needed")]
+    TooFew {
+        /// What was counted.
+        what: &'static str,
+        /// How many there are.
+        found: usize,
+        /// How many there must be.
+        needed: usize,
+    },
+    /// The named points lie on a line (or in one place), which leaves a turn about it free.
+    #[error("the named points lie on one line, so the part could still turn about it; add a point off the line")]
+    OnALine,
+    /// The two sets have too little in common.
+    #[error("the two sets have only {overlap_percent:.0} % of their surface in common, too little to set one on the other; give named points, or sets that overlap by more than {needed_percent:.0} %")]
+    TooLittleOverlap {
+        /// Share in common, percent.
+        overlap_percent: f64,
+        /// Share that is asked for, percent.
+        needed_percent: f64,
+    },
+    /// Too little of the reference is marked as left alone.
+    #[error("only {share_percent:.0} % of the reference was left alone, too little to set the measured set by; mark what was left alone as kept, or give datum points")]
+    TooLittleKept {
+        /// Share of the reference's points in kept regions, percent.
+        share_percent: f64,
+    },
+    /// A number that is not finite reached the fit.
+    #[error("a coordinate that is not a number reached the fit")]
+    NotFinite,
+}
