@@ -1,0 +1,119 @@
+//! Measured points against a mesh: each point's exact distance, averaged over a disc about each place of the reference.
+//!
+//! The mesh is exact and so is its curvature; only the measured noise is averaged out.
+
+use cloud::survey::tangents;
+use cloud::{Body, Motion, Near, Point, Scan, Surface, Vector};
+use rayon::prelude::*;
+
+use crate::exact::ExactMesh;
+use crate::patch::{Sums, step};
+use crate::state::{Deviations, State};
+
+/// Radius of the disc in spacings of the measured set.
+const DISC_SPACINGS: f64 = 2.5;
+/// Normals that part by more than 60° are of another face.
+const SAME_FACE: f64 = 0.5;
+
+/// A place of the mesh that is asked about.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Asked {
+    /// Where.
+    pub at: Point,
+    /// Unit normal of the mesh there.
+    pub normal: Vector,
+}
+
+/// Compares the measured surface with `mesh` at each place of `asked`, metal farther than `reach_mm` left aside.
+pub fn compare(
+    mesh: &ExactMesh,
+    asked: &[Asked],
+    measured: &Surface<Scan>,
+    reference_from_measured: &Motion<Scan, Body>,
+    reach_mm: f64,
+) -> Deviations {
+    let disc_mm = DISC_SPACINGS * measured.spacing_mm;
+    let feet: Vec<(Point, f64, bool)> = measured
+        .points()
+        .par_iter()
+        .zip(measured.normals())
+        .with_min_len(256)
+        .filter_map(|(point, facing)| {
+            let foot = mesh.foot(&reference_from_measured.apply(point));
+            let cosine = reference_from_measured.turn(facing).dot(&foot.normal);
+            let same = if measured.sides_known { cosine > SAME_FACE } else { cosine.abs() > SAME_FACE };
+            (foot.mm.abs() <= reach_mm && same).then_some((foot.at, foot.mm, foot.on_open_edge))
+        })
+        .collect();
+    let places: Vec<Point> = feet.iter().map(|f| f.0).collect();
+    let near = Near::new(&places);
+    let states = asked
+        .par_iter()
+        .with_min_len(512)
+        .map(|asked| {
+            let (u, v) = tangents(&asked.normal);
+            let mut sums = Sums::default();
+            let mut nearest = f64::INFINITY;
+            near.visit_within(&asked.at, disc_mm, |n| {
+                let (at, mm, on_open_edge) = feet[n.index as usize];
+                if !on_open_edge {
+                    let d = at - asked.at;
+                    nearest = nearest.min(n.squared_mm2);
+                    sums.add(d.dot(&u) / disc_mm, d.dot(&v) / disc_mm, mm);
+                }
+            });
+            let close = nearest.sqrt() <= 2.0 * measured.spacing_mm;
+            if sums.count >= 3.0 && close && (sums.off_middle() <= 0.5 || nearest.sqrt() <= 0.7 * measured.spacing_mm) {
+                // The mesh itself is the first sheet: flat at height nothing once distances are taken.
+                let mut flat = Sums::default();
+                for (a, b) in [(0.0, 0.0), (0.7, 0.7), (-0.7, 0.7), (0.7, -0.7), (-0.7, -0.7)] {
+                    flat.add(a, b, 0.0);
+                }
+                if let Some(step) = step(&flat, &sums) {
+                    return State::Distance {
+                        mm: step.mm,
+                        pm_mm: step.pm_mm,
+                    };
+                }
+            }
+            let around = (6.0 * measured.spacing_mm).max(12.0);
+            let mut seen = 0;
+            near.visit_within(&asked.at, around, |_| seen += 1);
+            if seen >= 3 { State::BeyondEdge } else { State::NotMeasured }
+        })
+        .collect();
+    Deviations { states, disc_mm }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use cloud::Cloud;
+
+    #[test]
+    fn a_sheet_held_off_a_mesh_reads_its_height() {
+        let corner = |x: f64, y: f64| Point::new(x, y, 0.0);
+        let corners = [corner(0.0, 0.0), corner(100.0, 0.0), corner(100.0, 100.0), corner(0.0, 100.0)];
+        let mesh = ExactMesh::new(&corners, &[[0, 1, 2], [0, 2, 3]]).unwrap();
+        let mut cloud = Cloud::from_points(
+            (0..1250)
+                .map(|i| Point::new(f64::from(i % 25) * 2.0 + 1.0, f64::from(i / 25) * 2.0 + 1.0, 0.75))
+                .collect(),
+        );
+        cloud.normals = Some(vec![Vector::z(); 1250]);
+        let (measured, _) = Surface::new(cloud, None).unwrap();
+        let asked: Vec<Asked> = (0..100)
+            .map(|i| Asked {
+                at: corner(f64::from(i % 10) * 10.0 + 5.0, f64::from(i / 10) * 10.0 + 5.0),
+                normal: Vector::z(),
+            })
+            .collect();
+        let found = compare(&mesh, &asked, &measured, &Motion::identity(), 5.0);
+        for (state, asked) in found.states.iter().zip(&asked) {
+            match state.mm() {
+                Some(mm) => assert!((mm - 0.75).abs() < 1e-6 && asked.at.x < 52.0),
+                None => assert!(asked.at.x > 50.0),
+            }
+        }
+    }
+}

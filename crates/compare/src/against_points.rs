@@ -1,0 +1,218 @@
+//! Two sets of points: at each reference point the step from the reference's sheet to the measured one, along the normal.
+
+use cloud::survey::tangents;
+use cloud::{Body, Motion, Point, Scan, Surface, Vector};
+use rayon::prelude::*;
+
+use crate::patch::{Sums, step};
+use crate::state::{Deviations, State};
+
+/// Radius of the disc in spacings of the coarser set: about twenty points of it.
+const DISC_SPACINGS: f64 = 2.5;
+/// Normals that part by more than 60° are of another face.
+const SAME_FACE: f64 = 0.5;
+/// Beyond this off-middle, and with no point close by, the measured set ends beside the point.
+const ONE_SIDED: f64 = 0.5;
+
+/// Compares every point of `reference` with the measured surface, set by `reference_from_measured`. Metal farther than
+/// `reach_mm` along the normal is not taken for the same sheet.
+pub fn compare(
+    reference: &Surface<Body>,
+    measured: &Surface<Scan>,
+    reference_from_measured: &Motion<Scan, Body>,
+    reach_mm: f64,
+) -> Deviations {
+    let disc_mm = DISC_SPACINGS * reference.spacing_mm.max(measured.spacing_mm);
+    let place = Place {
+        reference,
+        measured,
+        measured_from_reference: reference_from_measured.inverse(),
+        reach_mm,
+        disc_mm,
+        signed: reference.sides_known && measured.sides_known,
+    };
+    let states = (0..reference.points().len())
+        .into_par_iter()
+        .with_min_len(512)
+        .map(|i| place.state_at(i))
+        .collect();
+    Deviations { states, disc_mm }
+}
+
+struct Place<'a> {
+    reference: &'a Surface<Body>,
+    measured: &'a Surface<Scan>,
+    measured_from_reference: Motion<Body, Scan>,
+    reach_mm: f64,
+    disc_mm: f64,
+    signed: bool,
+}
+
+impl Place<'_> {
+    fn same_face(&self, cosine: f64) -> bool {
+        if self.signed { cosine > SAME_FACE } else { cosine.abs() > SAME_FACE }
+    }
+
+    fn state_at(&self, i: usize) -> State {
+        let (point, normal) = (self.reference.points()[i], self.reference.normals()[i]);
+        let at = self.measured_from_reference.apply(&point);
+        let facing = self.measured_from_reference.turn(&normal);
+        let Some(height_mm) = self.height_of_measured(&at, &facing) else {
+            return State::NotMeasured;
+        };
+        // The same tangents in both frames, so that the curvature is shared.
+        let (u, v) = tangents(&normal);
+        let (mu, mv) = (self.measured_from_reference.turn(&u), self.measured_from_reference.turn(&v));
+        let foot = at + facing * height_mm;
+        let mut second = Sums::default();
+        let mut nearest = f64::INFINITY;
+        let points = self.measured.points();
+        let normals = self.measured.normals();
+        self.measured.near.visit_within(&foot, self.disc_mm, |n| {
+            let j = n.index as usize;
+            if self.same_face(facing.dot(&normals[j])) {
+                let d = points[j] - foot;
+                let (a, b) = (d.dot(&mu), d.dot(&mv));
+                nearest = nearest.min(a * a + b * b);
+                second.add(a / self.disc_mm, b / self.disc_mm, d.dot(&facing));
+            }
+        });
+        let nearest = nearest.sqrt();
+        if second.count < 3.0 || nearest > 2.0 * self.measured.spacing_mm {
+            return self.edge_or_gap(&foot, &facing);
+        }
+        if second.off_middle() > ONE_SIDED && nearest > 0.7 * self.measured.spacing_mm {
+            return State::BeyondEdge;
+        }
+        let mut first = Sums::default();
+        let (points, normals) = (self.reference.points(), self.reference.normals());
+        self.reference.near.visit_within(&point, self.disc_mm, |n| {
+            let j = n.index as usize;
+            if normal.dot(&normals[j]) > SAME_FACE {
+                let d = points[j] - point;
+                first.add(d.dot(&u) / self.disc_mm, d.dot(&v) / self.disc_mm, d.dot(&normal));
+            }
+        });
+        match step(&first, &second) {
+            Some(step) if (step.mm + height_mm).abs() <= self.reach_mm => State::Distance {
+                mm: step.mm + height_mm,
+                pm_mm: step.pm_mm,
+            },
+            _ => State::NotMeasured,
+        }
+    }
+
+    /// About how far along the normal the measured sheet lies: the nearest point of the same face, its plane met.
+    fn height_of_measured(&self, at: &Point, facing: &Vector) -> Option<f64> {
+        let points = self.measured.points();
+        let normals = self.measured.normals();
+        let met = |j: usize| {
+            let lean = normals[j].dot(facing);
+            let height = normals[j].dot(&(points[j] - at)) / lean;
+            // On a steep plane the crossing can lie far off; the point itself is the better guess there.
+            if height.abs() <= self.reach_mm { height } else { (points[j] - at).dot(facing) }
+        };
+        let reach = self.reach_mm + self.disc_mm;
+        let first = self.measured.near.nearest_within(at, reach)?;
+        let j = first.index as usize;
+        if self.same_face(normals[j].dot(facing)) {
+            return Some(met(j));
+        }
+        let mut best: Option<(f64, u32)> = None;
+        self.measured.near.visit_within(at, reach, |n| {
+            let better = best.is_none_or(|(d, k)| (n.squared_mm2, n.index) < (d, k));
+            if better && self.same_face(normals[n.index as usize].dot(facing)) {
+                best = Some((n.squared_mm2, n.index));
+            }
+        });
+        best.map(|(_, j)| met(j as usize))
+    }
+
+    /// No measured point close by: beside the end of the measured set, or far from all of it.
+    fn edge_or_gap(&self, foot: &Point, facing: &Vector) -> State {
+        let around = (6.0 * self.measured.spacing_mm).max(12.0);
+        let normals = self.measured.normals();
+        let mut seen = 0;
+        self.measured.near.visit_within(foot, around, |n| {
+            seen += usize::from(self.same_face(facing.dot(&normals[n.index as usize])));
+        });
+        if seen >= 3 { State::BeyondEdge } else { State::NotMeasured }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use cloud::Cloud;
+
+    fn uniform(i: u64) -> f64 {
+        let mut x = i.wrapping_mul(0x9e37_79b9_7f4a_7c15);
+        x = (x ^ x >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        x = (x ^ x >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
+        (x ^ x >> 31) as f64 / u64::MAX as f64
+    }
+
+    fn surface<F: cloud::Frame>(points: Vec<Point>, normals: Vec<Vector>) -> Surface<F> {
+        let mut cloud = Cloud::from_points(points);
+        cloud.normals = Some(normals);
+        Surface::new(cloud, None).unwrap().0
+    }
+
+    /// A tube of 45 mm radius, where a plain average over a 12 mm disc reads 0.1 mm proud.
+    fn tube(seed: u64, grow_mm: f64) -> (Vec<Point>, Vec<Vector>) {
+        (0..30_000u64)
+            .map(|i| {
+                let k = 5 * (i + seed * 100_000);
+                let (a, z) = (6.28 * uniform(k), 300.0 * uniform(k + 1));
+                let noise = 0.1 * (uniform(k + 2) + uniform(k + 3) + uniform(k + 4) - 1.5) * 2.0;
+                let normal = Vector::new(a.cos(), a.sin(), 0.0);
+                (Point::from(normal * (45.0 + grow_mm + noise)) + Vector::z() * z, normal)
+            })
+            .unzip()
+    }
+
+    fn middle(deviations: &Deviations) -> (f64, f64) {
+        let known: Vec<f64> = deviations.states.iter().filter_map(State::mm).collect();
+        (cloud::statistics::mean(&known), cloud::statistics::standard_deviation(&known))
+    }
+
+    #[test]
+    fn a_tube_that_did_not_move_reads_nothing_and_one_that_grew_reads_its_growth() {
+        let (points, normals) = tube(1, 0.0);
+        let reference: Surface<Body> = surface(points, normals);
+        for grown in [0.0, 0.5] {
+            let (points, normals) = tube(2, grown);
+            let measured: Surface<Scan> = surface(points, normals);
+            let found = compare(&reference, &measured, &Motion::identity(), 12.0);
+            let (mean, sd) = middle(&found);
+            assert!((mean - grown).abs() < 0.01, "{mean} for {grown}");
+            assert!(sd < 0.1, "{sd}");
+        }
+    }
+
+    #[test]
+    fn a_hole_is_beyond_the_edge_or_not_measured_and_never_a_distance() {
+        let sheet = |hole: bool| -> (Vec<Point>, Vec<Vector>) {
+            (0..10_000)
+                .map(|i| Point::new(f64::from(i % 100) * 2.0, f64::from(i / 100) * 2.0, 0.0))
+                .filter(|p| !hole || (p - Point::new(100.0, 100.0, 0.0)).norm() > 40.0)
+                .map(|p| (p, Vector::z()))
+                .unzip()
+        };
+        let (points, normals) = sheet(false);
+        let reference: Surface<Body> = surface(points, normals);
+        let (points, normals) = sheet(true);
+        let measured: Surface<Scan> = surface(points, normals);
+        let found = compare(&reference, &measured, &Motion::identity(), 12.0);
+        for (state, point) in found.states.iter().zip(reference.points()) {
+            let from_middle = (point - Point::new(100.0, 100.0, 0.0)).norm();
+            match state {
+                State::Distance { mm, .. } => {
+                    assert!(mm.abs() < 1e-9 && from_middle > 36.0, "{mm} at {from_middle}");
+                }
+                State::BeyondEdge => assert!((20.0..46.0).contains(&from_middle)),
+                State::NotMeasured => assert!(from_middle < 30.0),
+            }
+        }
+    }
+}

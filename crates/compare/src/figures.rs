@@ -1,0 +1,128 @@
+//! The figures of a region: how much of it was seen, where its metal lies, and how sure that is.
+
+use cloud::statistics::{mean, percentile_of_sorted, rms, standard_deviation};
+use cloud::{Body, Point, Surface};
+
+use crate::state::{Deviations, State};
+
+/// What the distances in a region amount to.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Spread {
+    /// Mean, mm.
+    pub mean_mm: f64,
+    /// Standard deviation (n − 1), mm.
+    pub sd_mm: f64,
+    /// Root mean square, mm.
+    pub rms_mm: f64,
+    /// Median, mm.
+    pub median_mm: f64,
+    /// 5 % lie below, mm (Hyndman & Fan 1996, definition 7).
+    pub p05_mm: f64,
+    /// 5 % lie above, mm.
+    pub p95_mm: f64,
+    /// Smallest smoothed deviation, mm.
+    pub min_mm: f64,
+    /// Largest smoothed deviation, mm.
+    pub max_mm: f64,
+    /// Where the smallest is.
+    pub min_at: Point,
+    /// Where the largest is.
+    pub max_at: Point,
+    /// Share of the distances that lie within the limit, 0 to 1.
+    pub within_share: f64,
+    /// Twice the largest departure: the profile value of ISO 1101 and ASME Y14.5 for a zone about the reference, mm.
+    pub profile_mm: f64,
+    /// ± of the worst spot (half the 95 % band), the setting's share in it, mm.
+    pub pm_mm: f64,
+}
+
+/// The figures of a region or of the whole.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Figures {
+    /// Points of the reference.
+    pub points: usize,
+    /// Points with a distance.
+    pub measured: usize,
+    /// Points beside the end of the measured set.
+    pub beyond_edge: usize,
+    /// Share of the points that have a distance, 0 to 1.
+    pub coverage: f64,
+    /// The distances; `None` where there are none.
+    pub spread: Option<Spread>,
+}
+
+/// The profile value: twice the largest departure from the reference (ISO 1101:2017; ASME Y14.5.1, from memory).
+pub fn profile_mm(min_mm: f64, max_mm: f64) -> f64 {
+    2.0 * min_mm.abs().max(max_mm.abs())
+}
+
+/// The figures over the points `members`. `smoothed` is that of [`crate::smooth`]; `setting_pm_mm` gives the ± of the
+/// setting at a place.
+pub fn figures(
+    reference: &Surface<Body>,
+    deviations: &Deviations,
+    smoothed: &[Option<(f64, f64)>],
+    members: &[u32],
+    limit_mm: f64,
+    setting_pm_mm: &dyn Fn(&Point) -> f64,
+) -> Figures {
+    let mut distances: Vec<f64> = Vec::with_capacity(members.len());
+    let mut beyond_edge = 0;
+    let (mut low, mut high): (Option<(f64, u32)>, Option<(f64, u32)>) = (None, None);
+    for &i in members {
+        match deviations.states[i as usize] {
+            State::Distance { mm, .. } => distances.push(mm),
+            State::BeyondEdge => beyond_edge += 1,
+            State::NotMeasured => {}
+        }
+        if let Some((mm, _)) = smoothed[i as usize] {
+            if low.is_none_or(|(l, _)| mm < l) {
+                low = Some((mm, i));
+            }
+            if high.is_none_or(|(h, _)| mm > h) {
+                high = Some((mm, i));
+            }
+        }
+    }
+    let measured = distances.len();
+    let spread = low.zip(high).map(|((min_mm, min_i), (max_mm, max_i))| {
+        let within = distances.iter().filter(|d| d.abs() <= limit_mm).count();
+        let (mean_mm, sd_mm, rms_mm) = (mean(&distances), standard_deviation(&distances), rms(&distances));
+        distances.sort_unstable_by(f64::total_cmp);
+        let worst = if max_mm.abs() >= min_mm.abs() { max_i } else { min_i };
+        let local = smoothed[worst as usize].map_or(0.0, |(_, pm)| pm);
+        let at = |i: u32| reference.points()[i as usize];
+        Spread {
+            mean_mm,
+            sd_mm,
+            rms_mm,
+            median_mm: percentile_of_sorted(&distances, 0.5),
+            p05_mm: percentile_of_sorted(&distances, 0.05),
+            p95_mm: percentile_of_sorted(&distances, 0.95),
+            min_mm,
+            max_mm,
+            min_at: at(min_i),
+            max_at: at(max_i),
+            within_share: within as f64 / measured.max(1) as f64,
+            profile_mm: profile_mm(min_mm, max_mm),
+            pm_mm: local.hypot(setting_pm_mm(&at(worst))),
+        }
+    });
+    Figures {
+        points: members.len(),
+        measured,
+        beyond_edge,
+        coverage: measured as f64 / members.len().max(1) as f64,
+        spread,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    // ISO 1101 profile of a surface: a symmetrical zone must be twice as wide as the largest departure.
+    #[test]
+    fn the_profile_value_doubles_the_largest_departure() {
+        assert!((super::profile_mm(-0.2, 0.6) - 1.2).abs() < 1e-15);
+        assert!((super::profile_mm(-0.6, 0.2) - 1.2).abs() < 1e-15);
+    }
+}

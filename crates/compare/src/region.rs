@@ -1,0 +1,173 @@
+//! Regions of the reference: what they are called, what was done there, what is allowed.
+
+use cloud::{Body, Bounds, NamedPoint, Surface, Vector};
+
+/// What was done to a region.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Status {
+    /// Left alone.
+    Kept,
+    /// Straightened, moved or welded.
+    Worked,
+    /// New metal.
+    New,
+    /// Not known.
+    #[default]
+    Unsure,
+}
+
+impl Status {
+    /// The word, as written in a job file.
+    pub fn word(self) -> &'static str {
+        match self {
+            Status::Kept => "kept",
+            Status::Worked => "worked",
+            Status::New => "new",
+            Status::Unsure => "unsure",
+        }
+    }
+}
+
+/// Which way is proud, where it is declared.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Outside {
+    /// −Y.
+    Left,
+    /// +Y.
+    Right,
+    /// +Z.
+    Up,
+    /// −Z.
+    Down,
+    /// −X.
+    Forward,
+    /// +X.
+    Rearward,
+}
+
+impl Outside {
+    /// The direction in the body's frame: X rearward, Y right as seated, Z up.
+    pub fn direction(self) -> Vector {
+        match self {
+            Outside::Left => -Vector::y(),
+            Outside::Right => Vector::y(),
+            Outside::Up => Vector::z(),
+            Outside::Down => -Vector::z(),
+            Outside::Forward => -Vector::x(),
+            Outside::Rearward => Vector::x(),
+        }
+    }
+}
+
+/// A named part of the reference.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Region {
+    /// As the owner calls it.
+    pub name: String,
+    /// What was done to it.
+    pub status: Status,
+    /// The box that it fills, in the reference's frame, mm.
+    pub bounds: Bounds,
+    /// How far off it may be, mm.
+    pub limit_mm: f64,
+    /// Which way is proud, where declared.
+    pub outside: Option<Outside>,
+    /// Places where an answer is wanted as a shim.
+    pub pads: Vec<NamedPoint>,
+}
+
+/// How far a kept region is drawn in from the regions that were worked on, mm (an inch): the heat of a weld and the pull
+/// of a cut reach that far.
+pub const DRAWN_IN_MM: f64 = 25.4;
+
+/// The points of the reference in a region; where a side is declared, only those that face it or its opposite by less
+/// than 75°, so that a wall in the same box is not counted with the floor.
+pub fn members(region: &Region, reference: &Surface<Body>) -> Vec<u32> {
+    let facing = region.outside.map(Outside::direction);
+    let cosine = 75f64.to_radians().cos();
+    (0..reference.points().len() as u32)
+        .filter(|&i| {
+            region.bounds.contains(&reference.points()[i as usize])
+                && facing.is_none_or(|f| f.dot(&reference.normals()[i as usize]).abs() > cosine)
+        })
+        .collect()
+}
+
+/// Turns the reference's normals to the side that its regions declare as outside; the first region that holds a point
+/// decides.
+pub fn face_declared_sides(regions: &[Region], reference: &mut Surface<Body>) {
+    let declared: Vec<(Bounds, Vector)> = regions
+        .iter()
+        .filter_map(|r| Some((r.bounds, r.outside?.direction())))
+        .collect();
+    if declared.is_empty() {
+        return;
+    }
+    let cloud::Cloud { points_mm, normals, .. } = &mut reference.cloud;
+    let Some(normals) = normals else { return };
+    for (point, normal) in points_mm.iter().zip(normals) {
+        if let Some((_, outside)) = declared.iter().find(|(b, _)| b.contains(point))
+            && normal.dot(outside) < 0.0
+        {
+            *normal = -*normal;
+        }
+    }
+}
+
+/// Which points of the reference were left alone: in a kept region, and more than an inch from every region that was
+/// worked on or is new. `None` where no region is kept.
+pub fn left_alone(regions: &[Region], reference: &Surface<Body>) -> Option<Vec<bool>> {
+    if !regions.iter().any(|r| r.status == Status::Kept) {
+        return None;
+    }
+    let mut kept = vec![false; reference.points().len()];
+    for region in regions.iter().filter(|r| r.status == Status::Kept) {
+        for i in members(region, reference) {
+            kept[i as usize] = true;
+        }
+    }
+    let touched: Vec<Bounds> = regions
+        .iter()
+        .filter(|r| matches!(r.status, Status::Worked | Status::New))
+        .map(|r| Bounds {
+            low: r.bounds.low - Vector::repeat(DRAWN_IN_MM),
+            high: r.bounds.high + Vector::repeat(DRAWN_IN_MM),
+        })
+        .collect();
+    for (kept, point) in kept.iter_mut().zip(reference.points()) {
+        *kept &= !touched.iter().any(|b| b.contains(point));
+    }
+    Some(kept)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use cloud::{Cloud, Point};
+
+    fn region(name: &str, status: Status, x: [f64; 2]) -> Region {
+        Region {
+            name: name.to_string(),
+            status,
+            bounds: Bounds {
+                low: Point::new(x[0], -1.0, -1.0),
+                high: Point::new(x[1], 101.0, 1.0),
+            },
+            limit_mm: 1.6,
+            outside: None,
+            pads: Vec::new(),
+        }
+    }
+
+    #[test]
+    fn kept_metal_is_drawn_in_from_what_was_worked_on() {
+        let sheet = (0..2500).map(|i| Point::new(f64::from(i % 50) * 4.0, f64::from(i / 50) * 2.0, 0.0));
+        let (reference, _) = Surface::<Body>::new(Cloud::from_points(sheet.collect()), None).unwrap();
+        let regions = [region("a", Status::Kept, [0.0, 100.0]), region("b", Status::New, [100.0, 200.0])];
+        let kept = left_alone(&regions, &reference).unwrap();
+        for (kept, point) in kept.iter().zip(reference.points()) {
+            assert_eq!(*kept, point.x < 100.0 - DRAWN_IN_MM, "{point}");
+        }
+        assert!(left_alone(&regions[1..], &reference).is_none());
+    }
+}
