@@ -6,6 +6,7 @@ pub mod bounds;
 pub mod curve;
 pub mod eigen;
 pub mod frame;
+pub mod held;
 pub mod mesh;
 pub mod mirror;
 pub mod motion;

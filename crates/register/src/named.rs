@@ -3,7 +3,9 @@
 use cloud::{Body, Motion, NamedPoint, Point, Scan, Warning};
 
 use crate::fit::{rigid, scale_between};
-use crate::{Matrix6x6, RegisterError, held};
+use cloud::held::{self, Matrix6x6};
+
+use crate::RegisterError;
 
 /// How many times the others' residual makes a point a bad one.
 const BAD: f64 = 3.0;

@@ -5,7 +5,7 @@ use cloud::{Body, Motion, Point, Scan, Vector};
 use rayon::prelude::*;
 
 use super::{Ending, Fixed, Moving, Settled};
-use crate::held::Motions;
+use cloud::held::Motions;
 
 /// Normals that part by more than 60° are not of the same face.
 const SAME_FACE: f64 = 0.5;

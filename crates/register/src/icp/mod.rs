@@ -9,7 +9,7 @@ mod step;
 
 use cloud::{Body, Motion, Point, Scan, Surface, Vector, thin};
 
-use crate::held::Motions;
+use cloud::held::Motions;
 use matching::Pairs;
 
 /// The reference, and which of its points count.

@@ -4,8 +4,7 @@ use cloud::{Body, Motion, Point, Scan, Vector};
 use rayon::prelude::*;
 
 use super::matching::{Pair, Pairs};
-use crate::held::row;
-use crate::{Matrix6x6, SmallMotion};
+use cloud::held::{Matrix6x6, SmallMotion, row};
 
 /// Pairs that are summed together; fixed, so that the sum does not depend on the number of threads.
 const BLOCK: usize = 4096;

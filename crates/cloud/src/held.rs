@@ -1,11 +1,14 @@
-//! What holds a setting: which of the six motions the pairs fix, and how well.
+//! What places with normals hold: which of the six rigid motions they fix, and how well.
 //!
 //! Eigen-analysis of Σ [(c × n)/ℓ, n]ᵀ [(c × n)/ℓ, n] over the pairs, with ℓ the rms distance from the centre
 //! (Gelfand, Ikemoto, Rusinkiewicz & Levoy 2003, 3DIM; Gelfand & Guibas 2004, SGP).
 
-use cloud::{Point, Vector};
+use crate::{Point, Vector};
 
-use crate::{Matrix6x6, SmallMotion};
+/// A symmetric 6 × 6 matrix over (rotation about the centre, translation).
+pub type Matrix6x6 = nalgebra::Matrix6<f64>;
+/// A small motion: rotation vector (rad), then translation (mm).
+pub type SmallMotion = nalgebra::Vector6<f64>;
 
 /// A motion whose eigenvalue is under this share of the largest is not held.
 pub const LEAST_HELD: f64 = 0.02;
@@ -146,7 +149,7 @@ pub fn pm_at(covariance: &Matrix6x6, arm: &Vector) -> f64 {
         .fixed_view_mut::<3, 3>(0, 3)
         .copy_from(&nalgebra::Matrix3::identity());
     let spread = jacobian * covariance * jacobian.transpose();
-    1.96 * cloud::eigen::eigenvalues(&spread)[2].max(0.0).sqrt()
+    1.96 * crate::eigen::eigenvalues(&spread)[2].max(0.0).sqrt()
 }
 
 /// The motion in the shop's words. `vector` is translation, then rotation, in the body's frame.

@@ -1,0 +1,147 @@
+//! The demo tub, in inches: X rearward, Y right as seated, Z above the table.
+
+use cloud::Point;
+
+use crate::sheet::{Sheet, hump, inside_rectangle, pressed, rise};
+
+/// The outline of a bead: where it runs and how far.
+struct Bead {
+    y: f64,
+    x: [f64; 2],
+}
+
+/// Height of the floor over Z 20: three beads a side, the right outboard one short, a drain dish on the right.
+fn floor_height(x: f64, y: f64) -> f64 {
+    let side = y.signum();
+    let mut height = 0.0;
+    for place in [9.5, 14.5, 19.5] {
+        let short = side > 0.0 && place > 19.0;
+        let bead = Bead {
+            y: place * side,
+            x: [if short { 14.0 } else { 8.0 }, 44.0],
+        };
+        // Half round ends: the distance from the middle line, as a share of the half width.
+        let along = (bead.x[0] + 0.625 - x).max(x - (bead.x[1] - 0.625)).max(0.0);
+        height += 0.25 * hump((y - bead.y).hypot(along) / 0.625);
+    }
+    if side > 0.0 {
+        let from_middle = (x - 40.0).hypot(y - 12.0);
+        height -= 0.3125 * rise((2.0 - from_middle) / 0.5);
+    }
+    height
+}
+
+/// Height of the bottom of a chassis leg.
+fn leg_bottom(x: f64) -> f64 {
+    20.0 + 6.0 * rise((x - 50.0) / 20.0)
+}
+
+/// All sheets of the tub, each in its part.
+pub fn sheets() -> Vec<Sheet> {
+    let mut all = vec![
+        Sheet::flat("front bulkhead", [0.0, -24.0, 20.0], [0.0, 48.0, 0.0], [0.0, 0.0, 24.0])
+            .only(|p| p.y.abs() > 5.0 - (p.z - 20.0) / 9.0 || p.z > 29.0),
+        Sheet::flat("front bulkhead", [-0.625, -24.0, 44.0], [0.625, 0.0, 0.0], [0.0, 48.0, 0.0]),
+        Sheet::flat("rear bulkhead", [50.0, -24.0, 20.0], [0.0, 0.0, 18.0], [0.0, 48.0, 0.0])
+            .only(|p| p.y.abs() > 5.0 - (p.z - 20.0) / 9.0 || p.z > 29.0),
+        Sheet::flat("boot floor", [50.0, -22.0, 28.0], [34.0, 0.0, 0.0], [0.0, 44.0, 0.0]),
+        Sheet::flat("tunnel", [2.0, -4.0, 29.0], [48.0, 0.0, 0.0], [0.0, 8.0, 0.0]),
+    ];
+    for side in [-1.0, 1.0] {
+        let left = side < 0.0;
+        let part = |l: &'static str, r: &'static str| if left { l } else { r };
+        let datum_holes = vec![
+            ([4.0, 14.0 * side, 20.0], 0.75),
+            ([46.0, 14.0 * side, 20.0], 0.75),
+        ];
+        let seat_holes = if left {
+            Vec::new()
+        } else {
+            [[18.0, 8.0], [18.0, 21.0], [31.0, 8.0], [31.0, 20.0]]
+                .iter()
+                .map(|h| ([h[0], h[1], 20.0], 0.375))
+                .collect()
+        };
+        let floor = Sheet::new(part("left floor", "right floor"), [48.0, 19.0], move |u, v| {
+            let (x, y) = (2.0 + u, if left { -24.0 + v } else { 5.0 + v });
+            Point::new(x, y, 20.0 + floor_height(x, y))
+        });
+        all.push(
+            floor
+                .holes([datum_holes, seat_holes].concat())
+                .only(|p| !(34.0..37.0).contains(&p.x)),
+        );
+        // The cross bar: front, top, back.
+        let bar = part("left cross bar", "right cross bar");
+        let y0 = if left { -24.0 } else { 5.0 };
+        all.push(Sheet::flat(bar, [34.0, y0, 20.0], [0.0, 0.0, 2.0], [0.0, 19.0, 0.0]).flipped());
+        all.push(Sheet::flat(bar, [34.0, y0, 22.0], [3.0, 0.0, 0.0], [0.0, 19.0, 0.0]));
+        all.push(Sheet::flat(bar, [37.0, y0, 20.0], [0.0, 19.0, 0.0], [0.0, 0.0, 2.0]));
+        // The tunnel's side leans from 5 at the foot to 4 at the top.
+        let tunnel = Sheet::flat("tunnel", [2.0, 5.0 * side, 20.0], [48.0, 0.0, 0.0], [0.0, -side, 9.0])
+            .holes(vec![([40.0, 4.6 * side, 23.6], 0.4375)]);
+        all.push(if left { tunnel } else { tunnel.flipped() });
+        let inner = Sheet::flat(
+            part("left inner sill", "right inner sill"),
+            [-2.0, 24.0 * side, 20.0],
+            [56.0, 0.0, 0.0],
+            [0.0, 0.0, 7.0],
+        )
+        .holes(vec![([40.0, 24.0 * side, 23.0], 0.4375)]);
+        all.push(if left { inner.flipped() } else { inner });
+        let outer = Sheet::new(part("left outer sill", "right outer sill"), [56.0, 11.0], move |u, v| {
+            let a = std::f64::consts::PI * (v / 11.0 - 0.5);
+            Point::new(-2.0 + u, side * (24.0 + 4.0 * a.cos()), 23.5 + 3.5 * a.sin())
+        });
+        all.push(if left { outer } else { outer.flipped() });
+        let pinch = Sheet::flat(
+            part("left outer sill", "right outer sill"),
+            [-2.0, 24.0 * side, 19.375],
+            [56.0, 0.0, 0.0],
+            [0.0, 0.0, 0.625],
+        );
+        all.push(if left { pinch } else { pinch.flipped() });
+        // The chassis leg: bottom and two sides, under the boot floor.
+        let leg = part("left leg", "right leg");
+        let y_in = 14.0 * side;
+        let bottom = Sheet::new(leg, [34.0, 3.0], move |u, v| {
+            let x = 50.0 + u;
+            Point::new(x, y_in + side * v, leg_bottom(x))
+        })
+        .holes(vec![([80.0, 15.5 * side, 26.0], 0.75)]);
+        all.push(if left { bottom } else { bottom.flipped() });
+        for (offset, inward) in [(0.0, true), (3.0, false)] {
+            let wall = Sheet::new(leg, [34.0, 8.0], move |u, v| {
+                let x = 50.0 + u;
+                let z = leg_bottom(x) + v * (28.0 - leg_bottom(x)) / 8.0;
+                Point::new(x, y_in + side * offset, z)
+            });
+            all.push(if inward == left { wall.flipped() } else { wall });
+        }
+        // The boot side with its recess, seen from inside the boot; the recess is pressed outward.
+        let boot = Sheet::new(part("left boot side", "right boot side"), [28.0, 16.0], move |u, v| {
+            let (x, z) = (56.0 + u, 28.0 + v);
+            let d = inside_rectangle(x, z, [64.0, 33.0], [72.0, 38.0], 0.75);
+            Point::new(x, side * (22.0 + pressed(d, 0.375, 1.0, 0.0625, 0.1875)), z)
+        });
+        all.push(if left { boot.flipped() } else { boot });
+        let flange = Sheet::flat(
+            part("left boot side", "right boot side"),
+            [56.0, 22.0 * side, 44.0],
+            [28.0, 0.0, 0.0],
+            [0.0, 0.625 * side, 0.0],
+        );
+        all.push(if left { flange.flipped() } else { flange });
+    }
+    all
+}
+
+/// The datum holes H1 to H6: name and centre in inches.
+pub const DATUM_HOLES: [(&str, [f64; 3]); 6] = [
+    ("H1", [4.0, -14.0, 20.0]),
+    ("H2", [4.0, 14.0, 20.0]),
+    ("H3", [46.0, -14.0, 20.0]),
+    ("H4", [46.0, 14.0, 20.0]),
+    ("H5", [80.0, -15.5, 26.0]),
+    ("H6", [80.0, 15.5, 26.0]),
+];

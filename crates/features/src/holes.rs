@@ -1,0 +1,362 @@
+//! Round holes, found in both sets without help and matched.
+//!
+//! A hole is a closed ring of rim points around an empty place. Its centre and size are those of the largest empty circle,
+//! less what the spacing adds: no point ever falls on the rim itself. A rim fit reads large by about the spacing.
+
+use cloud::survey::tangents;
+use cloud::{Body, Frame, Motion, Near, Point, Scan, Surface, Vector};
+use nalgebra::Vector2;
+use rayon::prelude::*;
+
+use crate::circle::{Circle, geometric};
+
+/// Largest hole that is looked for, mm of radius.
+const LARGEST_MM: f64 = 80.0;
+/// Smallest radius in spacings: a random gap as large, where twenty points should be, comes once in e²⁰.
+const SMALLEST: f64 = 2.6;
+/// Neighbours within this many spacings say whether a point is open to one side.
+const LOOK: f64 = 2.5;
+/// A point whose neighbours leave an angle of this free is open: a third of the turn; twenty neighbours at random leave
+/// as much once in a hundred times.
+const OPEN: f64 = std::f64::consts::TAU / 3.0;
+/// Open points that lie within this many spacings of each other belong to one ring.
+const LINK: f64 = 3.0;
+/// Widest gap in a ring, as a share of the turn.
+const WIDEST_GAP: f64 = 0.2;
+/// Points that touch the largest empty circle on the average, in the ring that the spacing adds: from simulation, see
+/// the tests.
+const TOUCHING: f64 = 2.3;
+/// Two holes farther apart than this are not the same, mm.
+const SAME_MM: f64 = 25.4;
+
+/// A round hole of one set.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Hole {
+    /// Centre, mm.
+    pub at: Point,
+    /// Unit axis, to the outside.
+    pub axis: Vector,
+    /// Diameter, mm.
+    pub diameter_mm: f64,
+}
+
+/// A hole of both sets, or of one.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Pair {
+    /// `hole 1`, counted from the front.
+    pub name: String,
+    /// In the reference.
+    pub reference: Option<Hole>,
+    /// In the measured set, in the reference's frame.
+    pub measured: Option<Hole>,
+    /// ± of an offset, mm.
+    pub pm_mm: f64,
+}
+
+/// The holes of a surface, front to back.
+pub fn find<F: Frame>(surface: &Surface<F>) -> Vec<Hole> {
+    let open = open_points(surface);
+    let rim: Vec<Point> = open.iter().map(|&i| surface.points()[i as usize]).collect();
+    let facing: Vec<Vector> = open.iter().map(|&i| surface.normals()[i as usize]).collect();
+    let near = Near::new(&rim);
+    let mut holes: Vec<Hole> = Vec::new();
+    for ring in rings(&rim, &near, LINK * surface.spacing_mm) {
+        if let Some(hole) = hole_in(surface, &rim, &near, &facing, &ring) {
+            let known = holes.iter().any(|h| (h.at - hole.at).norm() < h.diameter_mm / 2.0);
+            if !known {
+                holes.push(hole);
+            }
+        }
+    }
+    holes.sort_by(|a, b| {
+        let key = |h: &Hole| [h.at.x, h.at.y, h.at.z];
+        key(a).iter().zip(key(b)).map(|(a, b)| a.total_cmp(&b)).find(|o| o.is_ne()).unwrap_or(std::cmp::Ordering::Equal)
+    });
+    holes
+}
+
+/// The points whose neighbours leave a wide angle free, in the order of the set.
+fn open_points<F: Frame>(surface: &Surface<F>) -> Vec<u32> {
+    let points = surface.points();
+    (0..points.len() as u32)
+        .into_par_iter()
+        .with_min_len(512)
+        .filter(|&i| {
+            let (at, normal) = (points[i as usize], surface.normals()[i as usize]);
+            let (u, v) = tangents(&normal);
+            let mut angles: Vec<f64> = Vec::with_capacity(32);
+            surface.near.visit_within(&at, LOOK * surface.spacing_mm, |n| {
+                let d = points[n.index as usize] - at;
+                let (a, b) = (d.dot(&u), d.dot(&v));
+                if a != 0.0 || b != 0.0 {
+                    angles.push(b.atan2(a));
+                }
+            });
+            angles.sort_by(f64::total_cmp);
+            widest_of(&angles) > OPEN
+        })
+        .collect()
+}
+
+/// The widest gap between sorted angles, all the way round; a whole turn where there are none.
+fn widest_of(sorted: &[f64]) -> f64 {
+    let (Some(first), Some(last)) = (sorted.first(), sorted.last()) else {
+        return std::f64::consts::TAU;
+    };
+    let between = sorted.windows(2).map(|w| w[1] - w[0]).fold(0.0, f64::max);
+    between.max(first + std::f64::consts::TAU - last)
+}
+
+/// Groups of points that hang together over steps of at most `link_mm`, in a fixed order.
+fn rings(points: &[Point], near: &Near, link_mm: f64) -> Vec<Vec<u32>> {
+    let mut group = vec![u32::MAX; points.len()];
+    let mut groups: Vec<Vec<u32>> = Vec::new();
+    for start in 0..points.len() as u32 {
+        if group[start as usize] != u32::MAX {
+            continue;
+        }
+        let id = groups.len() as u32;
+        let mut members = vec![start];
+        group[start as usize] = id;
+        let mut next = 0;
+        while next < members.len() {
+            let at = points[members[next] as usize];
+            near.visit_within(&at, link_mm, |n| {
+                if group[n.index as usize] == u32::MAX {
+                    group[n.index as usize] = id;
+                    members.push(n.index);
+                }
+            });
+            next += 1;
+        }
+        groups.push(members);
+    }
+    groups
+}
+
+fn hole_in<F: Frame>(
+    surface: &Surface<F>,
+    rim: &[Point],
+    near: &Near,
+    facing: &[Vector],
+    ring: &[u32],
+) -> Option<Hole> {
+    let spacing = surface.spacing_mm;
+    if ring.len() < 8 {
+        return None;
+    }
+    let n = ring.len() as f64;
+    let middle = Point::from(ring.iter().map(|&i| rim[i as usize].coords).sum::<Vector>() / n);
+    let axis = ring.iter().map(|&i| facing[i as usize]).sum::<Vector>().try_normalize(0.5 * n)?;
+    let (u, v) = tangents(&axis);
+    let flat = |p: &Point| Vector2::new((p - middle).dot(&u), (p - middle).dot(&v));
+    let mut rim_flat: Vec<Vector2<f64>> = ring.iter().map(|&i| flat(&rim[i as usize])).collect();
+    // A ring may come in pieces: each piece gathers what else lies on its circle.
+    let mut first = geometric(&rim_flat)?;
+    for _ in 0..6 {
+        if first.radius > LARGEST_MM {
+            return None;
+        }
+        let centre = middle + u * first.centre.x + v * first.centre.y;
+        rim_flat.clear();
+        near.visit_within(&centre, first.radius + 1.5 * spacing, |n| {
+            let p = rim[n.index as usize];
+            let q = flat(&p);
+            let off = (q - first.centre).norm() - first.radius;
+            if off.abs() < 1.5 * spacing && (p - middle).dot(&axis).abs() < 2.0 * spacing + 0.2 * first.radius {
+                rim_flat.push(q);
+            }
+        });
+        if rim_flat.len() < 8 {
+            return None;
+        }
+        first = geometric(&rim_flat)?;
+    }
+    let n = rim_flat.len() as f64;
+    let roundness = rim_flat.iter().map(|p| ((p - first.centre).norm() - first.radius).powi(2)).sum::<f64>() / n;
+    if roundness.sqrt() > 0.9 * spacing || widest_gap(&rim_flat, &first) > WIDEST_GAP {
+        return None;
+    }
+    // Everything of the sheet around it, and what may lie in it.
+    let mut around: Vec<Vector2<f64>> = Vec::new();
+    let mut inside = 0;
+    let centre = middle + u * first.centre.x + v * first.centre.y;
+    surface.near.visit_within(&centre, first.radius + 4.0 * spacing, |found| {
+        let p = surface.points()[found.index as usize];
+        if (p - middle).dot(&axis).abs() < 2.0 * spacing + 0.2 * first.radius {
+            let q = flat(&p);
+            let from_centre = (q - first.centre).norm();
+            if from_centre < first.radius - 2.0 * spacing {
+                inside += 1;
+            } else {
+                around.push(q);
+            }
+        }
+    });
+    // A speck of dirt is no sheet: a filled ring holds as many points as its area asks for.
+    let filled = std::f64::consts::PI * (first.radius - 2.0 * spacing).max(0.0).powi(2) / spacing.powi(2);
+    if f64::from(inside) > 0.1 * filled + 1.0 {
+        return None;
+    }
+    let empty = largest_empty(&around, &first, 1.5 * spacing);
+    if empty.radius < SMALLEST * spacing {
+        return None;
+    }
+    let added = TOUCHING * spacing * spacing / (std::f64::consts::TAU * empty.radius);
+    Some(Hole {
+        at: middle + u * empty.centre.x + v * empty.centre.y,
+        axis,
+        diameter_mm: 2.0 * (empty.radius - added),
+    })
+}
+
+/// The widest gap between neighbouring rim points as seen from the centre, as a share of the turn.
+fn widest_gap(rim: &[Vector2<f64>], circle: &Circle) -> f64 {
+    let mut angles: Vec<f64> = rim
+        .iter()
+        .map(|p| (p.y - circle.centre.y).atan2(p.x - circle.centre.x))
+        .collect();
+    angles.sort_by(f64::total_cmp);
+    widest_of(&angles) / std::f64::consts::TAU
+}
+
+/// The largest circle without a point in it, its centre within `slack` of the start's, by a shrinking search.
+fn largest_empty(points: &[Vector2<f64>], start: &Circle, slack: f64) -> Circle {
+    let room = |centre: &Vector2<f64>| {
+        points.iter().map(|p| (p - centre).norm_squared()).fold(f64::INFINITY, f64::min).sqrt()
+    };
+    let mut best = start.centre;
+    let mut radius = room(&best);
+    let mut step = slack / 2.0;
+    while step > 1e-4 {
+        let mut moved = false;
+        for k in 0..16 {
+            let a = std::f64::consts::TAU * f64::from(k) / 16.0;
+            let next = best + Vector2::new(a.cos(), a.sin()) * step;
+            let r = room(&next);
+            if r > radius && (next - start.centre).norm() <= slack {
+                (best, radius, moved) = (next, r, true);
+            }
+        }
+        if !moved {
+            step /= 2.0;
+        }
+    }
+    Circle {
+        centre: best,
+        radius: if radius.is_finite() { radius } else { start.radius },
+    }
+}
+
+/// Matches the holes of both sets; a hole of the reference without a partner is missing only where the measured set
+/// shows metal all round or in its place, else it was not seen and is left out.
+pub fn matched(
+    reference: &Surface<Body>,
+    measured: &Surface<Scan>,
+    reference_from_measured: &Motion<Scan, Body>,
+) -> Vec<Pair> {
+    let ours = find(reference);
+    let mut theirs: Vec<Option<Hole>> = find(measured)
+        .into_iter()
+        .map(|h| {
+            Some(Hole {
+                at: reference_from_measured.apply(&h.at),
+                axis: reference_from_measured.turn(&h.axis),
+                ..h
+            })
+        })
+        .collect();
+    let spacing = reference.spacing_mm.max(measured.spacing_mm);
+    let mut pairs = Vec::new();
+    for hole in ours {
+        let partner = (0..theirs.len())
+            .filter(|&k| {
+                theirs[k].is_some_and(|t| (t.at - hole.at).norm() < SAME_MM && t.axis.dot(&hole.axis).abs() > 0.8)
+            })
+            .min_by(|&a, &b| {
+                let gap = |k: usize| theirs[k].map_or(f64::INFINITY, |t| (t.at - hole.at).norm());
+                gap(a).total_cmp(&gap(b))
+            });
+        let measured_hole = partner.and_then(|k| theirs[k].take());
+        if measured_hole.is_none() && !seen_around(&hole, measured, reference_from_measured) {
+            continue;
+        }
+        pairs.push((Some(hole), measured_hole));
+    }
+    pairs.extend(theirs.into_iter().flatten().map(|h| (None, Some(h))));
+    pairs
+        .into_iter()
+        .enumerate()
+        .map(|(i, (reference, measured))| Pair {
+            name: format!("hole {}", i + 1),
+            pm_mm: reference.or(measured).map_or(0.0, |h| {
+                // About the width of the ring that the spacing adds, shared by three touching points.
+                1.96 * spacing * spacing / (std::f64::consts::PI * h.diameter_mm)
+            }),
+            reference,
+            measured,
+        })
+        .collect()
+}
+
+/// Whether the measured set shows the sheet on most of the ring around the hole.
+fn seen_around(hole: &Hole, measured: &Surface<Scan>, reference_from_measured: &Motion<Scan, Body>) -> bool {
+    let back = reference_from_measured.inverse();
+    let (u, v) = tangents(&hole.axis);
+    let radius = hole.diameter_mm / 2.0 + 3.0 * measured.spacing_mm;
+    let hits = (0..24)
+        .filter(|k| {
+            let a = std::f64::consts::TAU * f64::from(*k) / 24.0;
+            let at = hole.at + (u * a.cos() + v * a.sin()) * radius;
+            measured.near.nearest_within(&back.apply(&at), 12.7).is_some()
+        })
+        .count();
+    hits >= 20
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use cloud::Cloud;
+    use cloud::statistics::{mean, standard_deviation};
+
+    fn uniform(i: u64) -> f64 {
+        let mut x = i.wrapping_mul(0x9e37_79b9_7f4a_7c15);
+        x = (x ^ x >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        x = (x ^ x >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
+        (x ^ x >> 31) as f64 / u64::MAX as f64
+    }
+
+    /// A flat sheet of 80 × 80 mm at 1 mm spacing with one hole of `diameter` about (40, 40).
+    fn holed(diameter: f64, seed: u64) -> Surface<Body> {
+        let points: Vec<Point> = (0..6400u64)
+            .map(|i| {
+                let k = 4 * (i + seed * 10_000);
+                Point::new(80.0 * uniform(k), 80.0 * uniform(k + 1), 0.1 * (uniform(k + 2) - 0.5))
+            })
+            .filter(|p| (p.x - 40.0).hypot(p.y - 40.0) > diameter / 2.0)
+            .collect();
+        let n = points.len();
+        let mut cloud = Cloud::from_points(points);
+        cloud.normals = Some(vec![Vector::z(); n]);
+        Surface::new(cloud, None).unwrap().0
+    }
+
+    #[test]
+    fn centre_and_size_are_right_on_the_average_and_no_hole_is_invented() {
+        let diameter = 11.1125;
+        let found: Vec<Hole> = (0..30)
+            .map(|seed| {
+                let holes = find(&holed(diameter, seed));
+                assert_eq!(holes.len(), 1, "seed {seed}: {holes:?}");
+                holes[0]
+            })
+            .collect();
+        let sizes: Vec<f64> = found.iter().map(|h| h.diameter_mm - diameter).collect();
+        assert!(mean(&sizes).abs() < 0.06, "{}", mean(&sizes));
+        assert!(standard_deviation(&sizes) < 0.15, "{}", standard_deviation(&sizes));
+        let off: Vec<f64> = found.iter().map(|h| (h.at.x - 40.0).hypot(h.at.y - 40.0)).collect();
+        assert!(mean(&off) < 0.15, "{}", mean(&off));
+        assert!(find(&holed(0.0, 99)).is_empty());
+    }
+}

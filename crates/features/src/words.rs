@@ -1,0 +1,68 @@
+//! Directions in the shop's words: high, low, forward, rearward, left, right.
+
+use cloud::Vector;
+use cloud::unit::fraction_of_inch;
+
+/// What a displacement is called: `3/16 high`, `1/8 rearward and 1/16 low`; `home` where it rounds to nothing.
+///
+/// Parts under a third of the largest are left out, and so are those under `least_mm`.
+pub fn displacement(mm: &Vector, least_mm: f64) -> String {
+    named(mm, least_mm, [("forward", "rearward"), ("to the left", "to the right"), ("low", "high")])
+        .unwrap_or_else(|| "home".to_string())
+}
+
+/// What has to be done against a displacement at a pad: `shim up 3/64`, `take out 1/16`; `home` where it rounds to nothing.
+pub fn correction(shim_mm: &Vector, least_mm: f64) -> String {
+    let parts = parts(shim_mm, least_mm, 64);
+    if parts.is_empty() {
+        return "home".to_string();
+    }
+    let verbs = [
+        ["knock forward", "knock rearward"],
+        ["move left", "move right"],
+        ["take out", "shim up"],
+    ];
+    parts
+        .iter()
+        .map(|(axis, positive, length)| format!("{} {length}", verbs[*axis][usize::from(*positive)]))
+        .collect::<Vec<_>>()
+        .join(", ")
+}
+
+fn named(mm: &Vector, least_mm: f64, names: [(&str, &str); 3]) -> Option<String> {
+    let parts = parts(mm, least_mm, 32);
+    let words: Vec<String> = parts
+        .iter()
+        .map(|(axis, positive, length)| {
+            let (minus, plus) = names[*axis];
+            format!("{length} {}", if *positive { plus } else { minus })
+        })
+        .collect();
+    (!words.is_empty()).then(|| words.join(" and "))
+}
+
+/// The parts that matter, largest first: axis, whether positive, length in fractions of an inch.
+fn parts(mm: &Vector, least_mm: f64, fractions: u32) -> Vec<(usize, bool, String)> {
+    let largest = mm.amax();
+    let mut axes = [0, 1, 2];
+    axes.sort_by(|&a, &b| mm[b].abs().total_cmp(&mm[a].abs()));
+    axes.into_iter()
+        .filter(|&a| mm[a].abs() >= least_mm && mm[a].abs() > largest / 3.0)
+        .map(|a| (a, mm[a] > 0.0, fraction_of_inch(mm[a], fractions)))
+        .filter(|(_, _, length)| length != "0")
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn displacements_and_corrections_are_said_as_in_the_shop() {
+        assert_eq!(displacement(&Vector::new(0.1, 0.0, 4.76), 0.4), "3/16 high");
+        assert_eq!(displacement(&Vector::new(-3.2, 0.0, -1.6), 0.4), "1/8 forward and 1/16 low");
+        assert_eq!(displacement(&Vector::new(0.1, 0.0, 0.2), 0.4), "home");
+        assert_eq!(correction(&Vector::new(0.0, 0.0, 1.2), 0.2), "shim up 3/64");
+        assert_eq!(correction(&Vector::new(0.0, 0.0, -3.2), 0.2), "take out 1/8");
+    }
+}
