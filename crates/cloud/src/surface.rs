@@ -158,6 +158,41 @@ impl<F: Frame> Surface<F> {
         ))
     }
 
+    /// A mesh whose corners lie wide apart, as points about `spacing_mm` apart spread over its faces, with the faces'
+    /// normals: exact, so there is no noise.
+    ///
+    /// # Errors
+    /// Where the faces have no extent.
+    pub fn spread_over(mesh_cloud: &Cloud<F>, spacing_mm: f64) -> Result<Self, NoSurface> {
+        let spread = mesh::spread(&mesh_cloud.points_mm, &mesh_cloud.faces, spacing_mm);
+        let mut cloud = Cloud::from_points(spread.iter().map(|(p, _)| *p).collect());
+        cloud.normals = Some(
+            spread
+                .iter()
+                .map(|(_, face)| {
+                    let corners = mesh_cloud.faces[*face as usize].map(|i| mesh_cloud.points_mm[i as usize]);
+                    mesh::face_normal(&corners).unwrap_or_else(Vector::z)
+                })
+                .collect(),
+        );
+        let cloud = cloud.along_curve();
+        refuse_flat(&cloud, 0)?;
+        let near = Near::new(&cloud.points_mm);
+        let found = survey(&cloud.points_mm, &near);
+        let radius = normals::usual_radius_mm(found.spacing_mm);
+        let facets = normals::from_neighbours(&cloud.points_mm, &cloud.points_mm, &near, radius);
+        Ok(Self {
+            rim: facets.iter().map(|f| f.off_middle > RIM).collect(),
+            cloud,
+            near,
+            spacing_mm: found.spacing_mm,
+            noise_mm: 0.0,
+            sides_known: true,
+            repeats: 0,
+            strays: 0,
+        })
+    }
+
     /// The points, mm.
     pub fn points(&self) -> &[Point] {
         &self.cloud.points_mm

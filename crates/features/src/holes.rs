@@ -1,14 +1,15 @@
 //! Round holes, found in both sets without help and matched.
 //!
-//! A hole is a closed ring of rim points around an empty place. Its centre and size are those of the largest empty circle,
-//! less what the spacing adds: no point ever falls on the rim itself. A rim fit reads large by about the spacing.
+//! From each point that is open to one side a circle without points is grown and moved until it can grow no more: in a
+//! hole it stops on the rim all round, at the outer edge of a sheet it runs off. Its size, less what the spacing adds (no
+//! point ever falls on the rim itself), is the hole's; a rim fit reads large by about the spacing.
 
 use cloud::survey::tangents;
-use cloud::{Body, Frame, Motion, Near, Point, Scan, Surface, Vector};
+use cloud::{Body, Frame, Motion, Point, Scan, Surface, Vector};
 use nalgebra::Vector2;
 use rayon::prelude::*;
 
-use crate::circle::{Circle, geometric};
+use crate::circle::Circle;
 
 /// Largest hole that is looked for, mm of radius.
 const LARGEST_MM: f64 = 80.0;
@@ -19,10 +20,8 @@ const LOOK: f64 = 2.5;
 /// A point whose neighbours leave an angle of this free is open: a third of the turn; twenty neighbours at random leave
 /// as much once in a hundred times.
 const OPEN: f64 = std::f64::consts::TAU / 3.0;
-/// Open points that lie within this many spacings of each other belong to one ring.
-const LINK: f64 = 3.0;
-/// Widest gap in a ring, as a share of the turn.
-const WIDEST_GAP: f64 = 0.2;
+/// Widest gap in the rim around a hole, rad (a fifth of the turn).
+const WIDEST_GAP: f64 = 0.2 * std::f64::consts::TAU;
 /// Points that touch the largest empty circle on the average, in the ring that the spacing adds: from simulation, see
 /// the tests.
 const TOUCHING: f64 = 2.3;
@@ -55,33 +54,37 @@ pub struct Pair {
 
 /// The holes of a surface, front to back.
 pub fn find<F: Frame>(surface: &Surface<F>) -> Vec<Hole> {
-    let open = open_points(surface);
-    let rim: Vec<Point> = open.iter().map(|&i| surface.points()[i as usize]).collect();
-    let facing: Vec<Vector> = open.iter().map(|&i| surface.normals()[i as usize]).collect();
-    let near = Near::new(&rim);
     let mut holes: Vec<Hole> = Vec::new();
-    for ring in rings(&rim, &near, LINK * surface.spacing_mm) {
-        if let Some(hole) = hole_in(surface, &rim, &near, &facing, &ring) {
-            let known = holes.iter().any(|h| (h.at - hole.at).norm() < h.diameter_mm / 2.0);
-            if !known {
-                holes.push(hole);
-            }
+    for (i, void) in open_points(surface) {
+        let at = surface.points()[i as usize];
+        let on_known_rim = holes.iter().any(|h| {
+            let off = (at - h.at).norm() - h.diameter_mm / 2.0;
+            off < 2.0 * surface.spacing_mm
+        });
+        if on_known_rim {
+            continue;
+        }
+        if let Some(hole) = grown(surface, i, &void)
+            && holes.iter().all(|h| (h.at - hole.at).norm() > h.diameter_mm / 2.0)
+        {
+            holes.push(hole);
         }
     }
     holes.sort_by(|a, b| {
         let key = |h: &Hole| [h.at.x, h.at.y, h.at.z];
-        key(a).iter().zip(key(b)).map(|(a, b)| a.total_cmp(&b)).find(|o| o.is_ne()).unwrap_or(std::cmp::Ordering::Equal)
+        let mut orders = key(a).into_iter().zip(key(b)).map(|(a, b)| a.total_cmp(&b));
+        orders.find(|o| o.is_ne()).unwrap_or(std::cmp::Ordering::Equal)
     });
     holes
 }
 
-/// The points whose neighbours leave a wide angle free, in the order of the set.
-fn open_points<F: Frame>(surface: &Surface<F>) -> Vec<u32> {
+/// The points whose neighbours leave a wide angle free, in the order of the set, each with the direction of its middle.
+fn open_points<F: Frame>(surface: &Surface<F>) -> Vec<(u32, Vector)> {
     let points = surface.points();
     (0..points.len() as u32)
         .into_par_iter()
         .with_min_len(512)
-        .filter(|&i| {
+        .filter_map(|i| {
             let (at, normal) = (points[i as usize], surface.normals()[i as usize]);
             let (u, v) = tangents(&normal);
             let mut angles: Vec<f64> = Vec::with_capacity(32);
@@ -93,131 +96,94 @@ fn open_points<F: Frame>(surface: &Surface<F>) -> Vec<u32> {
                 }
             });
             angles.sort_by(f64::total_cmp);
-            widest_of(&angles) > OPEN
+            let (gap, middle) = widest_gap(&angles);
+            (gap > OPEN).then(|| (i, u * middle.cos() + v * middle.sin()))
         })
         .collect()
 }
 
-/// The widest gap between sorted angles, all the way round; a whole turn where there are none.
-fn widest_of(sorted: &[f64]) -> f64 {
+/// The widest gap between sorted angles, all the way round, and its middle; a whole turn where there are none.
+fn widest_gap(sorted: &[f64]) -> (f64, f64) {
     let (Some(first), Some(last)) = (sorted.first(), sorted.last()) else {
-        return std::f64::consts::TAU;
+        return (std::f64::consts::TAU, 0.0);
     };
-    let between = sorted.windows(2).map(|w| w[1] - w[0]).fold(0.0, f64::max);
-    between.max(first + std::f64::consts::TAU - last)
-}
-
-/// Groups of points that hang together over steps of at most `link_mm`, in a fixed order.
-fn rings(points: &[Point], near: &Near, link_mm: f64) -> Vec<Vec<u32>> {
-    let mut group = vec![u32::MAX; points.len()];
-    let mut groups: Vec<Vec<u32>> = Vec::new();
-    for start in 0..points.len() as u32 {
-        if group[start as usize] != u32::MAX {
-            continue;
+    let round = first + std::f64::consts::TAU - last;
+    let mut widest = (round, last + round / 2.0);
+    for pair in sorted.windows(2) {
+        let gap = pair[1] - pair[0];
+        if gap > widest.0 {
+            widest = (gap, pair[0] + gap / 2.0);
         }
-        let id = groups.len() as u32;
-        let mut members = vec![start];
-        group[start as usize] = id;
-        let mut next = 0;
-        while next < members.len() {
-            let at = points[members[next] as usize];
-            near.visit_within(&at, link_mm, |n| {
-                if group[n.index as usize] == u32::MAX {
-                    group[n.index as usize] = id;
-                    members.push(n.index);
-                }
-            });
-            next += 1;
-        }
-        groups.push(members);
     }
-    groups
+    widest
 }
 
-fn hole_in<F: Frame>(
-    surface: &Surface<F>,
-    rim: &[Point],
-    near: &Near,
-    facing: &[Vector],
-    ring: &[u32],
-) -> Option<Hole> {
+/// The hole into which the open point `start` looks along `void`, if it is one.
+fn grown<F: Frame>(surface: &Surface<F>, start: u32, void: &Vector) -> Option<Hole> {
     let spacing = surface.spacing_mm;
-    if ring.len() < 8 {
-        return None;
-    }
-    let n = ring.len() as f64;
-    let middle = Point::from(ring.iter().map(|&i| rim[i as usize].coords).sum::<Vector>() / n);
-    let axis = ring.iter().map(|&i| facing[i as usize]).sum::<Vector>().try_normalize(0.5 * n)?;
+    let (points, normals) = (surface.points(), surface.normals());
+    let (from, axis) = (points[start as usize], normals[start as usize]);
     let (u, v) = tangents(&axis);
-    let flat = |p: &Point| Vector2::new((p - middle).dot(&u), (p - middle).dot(&v));
-    let mut rim_flat: Vec<Vector2<f64>> = ring.iter().map(|&i| flat(&rim[i as usize])).collect();
-    // A ring may come in pieces: each piece gathers what else lies on its circle.
-    let mut first = geometric(&rim_flat)?;
-    for _ in 0..6 {
-        if first.radius > LARGEST_MM {
-            return None;
-        }
-        let centre = middle + u * first.centre.x + v * first.centre.y;
-        rim_flat.clear();
-        near.visit_within(&centre, first.radius + 1.5 * spacing, |n| {
-            let p = rim[n.index as usize];
-            let q = flat(&p);
-            let off = (q - first.centre).norm() - first.radius;
-            if off.abs() < 1.5 * spacing && (p - middle).dot(&axis).abs() < 2.0 * spacing + 0.2 * first.radius {
-                rim_flat.push(q);
+    // Points of the same sheet within `reach` of a place, in the plane through the start.
+    let sheet = |centre: &Vector2<f64>, reach: f64| {
+        let place = from + u * centre.x + v * centre.y;
+        let mut found: Vec<(Vector2<f64>, u32)> = Vec::new();
+        surface.near.visit_within(&place, reach, |n| {
+            let d = points[n.index as usize] - from;
+            if d.dot(&axis).abs() < 2.0 * spacing + 0.1 * reach {
+                found.push((Vector2::new(d.dot(&u), d.dot(&v)), n.index));
             }
         });
-        if rim_flat.len() < 8 {
-            return None;
-        }
-        first = geometric(&rim_flat)?;
-    }
-    let n = rim_flat.len() as f64;
-    let roundness = rim_flat.iter().map(|p| ((p - first.centre).norm() - first.radius).powi(2)).sum::<f64>() / n;
-    if roundness.sqrt() > 0.9 * spacing || widest_gap(&rim_flat, &first) > WIDEST_GAP {
-        return None;
-    }
-    // Everything of the sheet around it, and what may lie in it.
-    let mut around: Vec<Vector2<f64>> = Vec::new();
-    let mut inside = 0;
-    let centre = middle + u * first.centre.x + v * first.centre.y;
-    surface.near.visit_within(&centre, first.radius + 4.0 * spacing, |found| {
-        let p = surface.points()[found.index as usize];
-        if (p - middle).dot(&axis).abs() < 2.0 * spacing + 0.2 * first.radius {
-            let q = flat(&p);
-            let from_centre = (q - first.centre).norm();
-            if from_centre < first.radius - 2.0 * spacing {
-                inside += 1;
-            } else {
-                around.push(q);
+        found
+    };
+    let room = |centre: &Vector2<f64>, reach: f64| {
+        let nearest = sheet(centre, reach).iter().map(|(q, _)| (q - centre).norm_squared()).fold(f64::INFINITY, f64::min);
+        nearest.sqrt().min(reach)
+    };
+    let mut centre = Vector2::new(void.dot(&u), void.dot(&v)) * spacing;
+    let mut radius = room(&centre, 2.0 * spacing);
+    let mut step = spacing;
+    while step > 0.05 * spacing {
+        let mut best = (radius, centre);
+        for k in 0..8 {
+            let a = std::f64::consts::TAU * f64::from(k) / 8.0;
+            let next = centre + Vector2::new(a.cos(), a.sin()) * step;
+            let r = room(&next, radius + step + spacing);
+            if r > best.0 {
+                best = (r, next);
             }
         }
-    });
-    // A speck of dirt is no sheet: a filled ring holds as many points as its area asks for.
-    let filled = std::f64::consts::PI * (first.radius - 2.0 * spacing).max(0.0).powi(2) / spacing.powi(2);
-    if f64::from(inside) > 0.1 * filled + 1.0 {
-        return None;
+        if best.0 > LARGEST_MM {
+            return None;
+        }
+        if best.0 > radius {
+            (radius, centre) = best;
+            step *= 1.3;
+        } else {
+            step /= 2.0;
+        }
     }
-    let empty = largest_empty(&around, &first, 1.5 * spacing);
+    let around = sheet(&centre, radius + 2.0 * spacing);
+    let places: Vec<Vector2<f64>> = around.iter().map(|(q, _)| *q).collect();
+    let empty = largest_empty(&places, &Circle { centre, radius }, spacing);
     if empty.radius < SMALLEST * spacing {
         return None;
     }
+    let mut angles: Vec<f64> = places.iter().map(|q| (q.y - empty.centre.y).atan2(q.x - empty.centre.x)).collect();
+    angles.sort_by(f64::total_cmp);
+    if widest_gap(&angles).0 > WIDEST_GAP {
+        return None;
+    }
+    // The rim itself says how the hole stands: its mean place along the axis, its mean normal.
+    let n = around.len() as f64;
+    let stands = around.iter().map(|(_, i)| normals[*i as usize]).sum::<Vector>().try_normalize(0.5 * n)?;
+    let height = around.iter().map(|(_, i)| (points[*i as usize] - from).dot(&axis)).sum::<f64>() / n;
     let added = TOUCHING * spacing * spacing / (std::f64::consts::TAU * empty.radius);
     Some(Hole {
-        at: middle + u * empty.centre.x + v * empty.centre.y,
-        axis,
+        at: from + u * empty.centre.x + v * empty.centre.y + axis * height,
+        axis: stands,
         diameter_mm: 2.0 * (empty.radius - added),
     })
-}
-
-/// The widest gap between neighbouring rim points as seen from the centre, as a share of the turn.
-fn widest_gap(rim: &[Vector2<f64>], circle: &Circle) -> f64 {
-    let mut angles: Vec<f64> = rim
-        .iter()
-        .map(|p| (p.y - circle.centre.y).atan2(p.x - circle.centre.x))
-        .collect();
-    angles.sort_by(f64::total_cmp);
-    widest_of(&angles) / std::f64::consts::TAU
 }
 
 /// The largest circle without a point in it, its centre within `slack` of the start's, by a shrinking search.

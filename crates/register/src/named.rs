@@ -1,10 +1,9 @@
 //! Setting by named points: matched by name, a bad one found and named.
 
-use cloud::{Body, Motion, NamedPoint, Point, Scan, Warning};
+use cloud::held::Motions;
+use cloud::{Body, Motion, NamedPoint, Point, Scan, Vector, Warning};
 
 use crate::fit::{rigid, scale_between};
-use cloud::held::{self, Matrix6x6};
-
 use crate::RegisterError;
 
 /// How many times the others' residual makes a point a bad one.
@@ -34,12 +33,8 @@ pub struct NamedFit {
     pub points: Vec<NamedResidual>,
     /// Over the points that took part, mm.
     pub rms_mm: f64,
-    /// Standard deviation of one point along one axis, from the residuals, mm.
-    pub sigma_mm: f64,
-    /// Information about (rotation about `centre_mm`, translation) from the points that took part, per mm² of variance.
-    pub information: Matrix6x6,
-    /// The middle of the points that took part.
-    pub centre_mm: Point,
+    /// What the points that took part hold, with the spread that their residuals show.
+    pub motions: Motions,
     /// What the user should know.
     pub warnings: Vec<Warning>,
 }
@@ -118,16 +113,9 @@ pub fn set_by_names(reference: &[NamedPoint], measured: &[NamedPoint]) -> Result
     let n = kept_to.len();
     let degrees = (3 * n).saturating_sub(6).max(1) as f64;
     let sigma_mm = fit.rms_mm * (n as f64 / degrees).sqrt();
-    let centre_mm = Point::from(kept_to.iter().map(|p| p.coords).sum::<cloud::Vector>() / n as f64);
-    let mut information = Matrix6x6::zeros();
-    for point in &kept_to {
-        for axis in 0..3 {
-            let mut normal = cloud::Vector::zeros();
-            normal[axis] = 1.0;
-            let row = held::row(&(point - centre_mm), &normal);
-            information += row * row.transpose();
-        }
-    }
+    // Each point counts along all three axes.
+    let thrice: Vec<Point> = kept_to.iter().flat_map(|p| [*p; 3]).collect();
+    let axes: Vec<Vector> = kept_to.iter().flat_map(|_| [Vector::x(), Vector::y(), Vector::z()]).collect();
     Ok(NamedFit {
         reference_from_measured: fit.motion,
         points: pairs
@@ -141,9 +129,7 @@ pub fn set_by_names(reference: &[NamedPoint], measured: &[NamedPoint]) -> Result
             })
             .collect(),
         rms_mm: fit.rms_mm,
-        sigma_mm,
-        information,
-        centre_mm,
+        motions: Motions::of(&thrice, &axes, sigma_mm),
         warnings,
     })
 }
@@ -180,7 +166,6 @@ fn worst_against_others(from: &[Point], to: &[Point], used: &[bool]) -> Option<(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use cloud::Vector;
 
     fn named(name: &str, x: f64, y: f64, z: f64) -> NamedPoint {
         NamedPoint {

@@ -1,0 +1,163 @@
+//! What can be typed, and nothing else.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use cloud::{Length, Unit};
+
+/// Says where the metal of a car shell or panel lies against a reference, which way it must move and how much.
+#[derive(Parser)]
+#[command(name = "witnessmark", version, about, after_help = AFTER, max_term_width = 100)]
+pub struct Cli {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+    /// How many threads to work with; all cores if not said. The results are the same.
+    #[arg(long, global = true, value_name = "N", value_parser = threads)]
+    pub threads: Option<usize>,
+    /// Print the results and nothing on the way.
+    #[arg(long, global = true)]
+    pub quiet: bool,
+    /// Print where the time went.
+    #[arg(long, global = true)]
+    pub timings: bool,
+}
+
+const AFTER: &str = "Ends with 0 when all is within its limit, with 1 when something is outside, too close to call or \
+not measured, with 2 when it could not be done.\n\nPositions only: nothing here speaks of strength, weld quality, hidden \
+corrosion or crash behaviour. Figures hold to the ± shown.";
+
+/// The commands.
+#[derive(Subcommand)]
+pub enum Command {
+    /// Write the demo job into a folder and run it.
+    Demo {
+        /// The folder.
+        #[arg(default_value = "witnessmark-demo", value_name = "DIR")]
+        folder: PathBuf,
+    },
+    /// Make a new job folder with a commented job.toml.
+    Start {
+        /// The folder.
+        #[arg(value_name = "DIR")]
+        folder: PathBuf,
+    },
+    /// Run every comparison of a job.
+    Run {
+        /// The job's folder, or its job.toml.
+        #[arg(value_name = "JOB")]
+        job: PathBuf,
+        /// Only the comparison of this name.
+        #[arg(long, value_name = "NAME")]
+        only: Option<String>,
+    },
+    /// Compare two sets without a job.
+    Compare(Box<Compare>),
+    /// Say what files hold: points, extent, spacing, noise, likely unit, what is wrong with them.
+    Look(Look),
+}
+
+/// What compare can be told.
+#[derive(Args)]
+#[command(allow_negative_numbers = true)]
+pub struct Compare {
+    /// The reference: PLY, STL, OBJ, E57 or text.
+    #[arg(value_name = "REFERENCE")]
+    pub reference: PathBuf,
+    /// The measured set.
+    #[arg(value_name = "MEASURED")]
+    pub measured: PathBuf,
+    /// Unit of the measured set, and of the reference where nothing else is said: mm, cm, m, in or ft.
+    #[arg(long, value_name = "UNIT", value_parser = unit)]
+    pub units: Option<Unit>,
+    /// Unit of the reference.
+    #[arg(long, value_name = "UNIT", value_parser = unit)]
+    pub reference_units: Option<Unit>,
+    /// What the measured set is set by; by what was left alone where regions say so, else all over.
+    #[arg(long, value_name = "BY")]
+    pub set_by: Option<SetBy>,
+    /// Named points of the reference: a table with the heads name, x, y, z in the reference's unit.
+    #[arg(long, value_name = "CSV", requires = "points_measured")]
+    pub points_reference: Option<PathBuf>,
+    /// The same points in the measured set.
+    #[arg(long, value_name = "CSV", requires = "points_reference")]
+    pub points_measured: Option<PathBuf>,
+    /// Regions of the reference, as in a job file.
+    #[arg(long, value_name = "FILE")]
+    pub regions: Option<PathBuf>,
+    /// How far metal may be off, like "1/16 in" or "1.5 mm".
+    #[arg(long, value_name = "LENGTH", default_value = "1/16 in", value_parser = length)]
+    pub limit: Length,
+    /// How far from the reference metal is still taken for the same sheet.
+    #[arg(long, value_name = "LENGTH", default_value = "1/2 in", value_parser = length)]
+    pub reach: Length,
+    /// Find round holes in both sets and compare them.
+    #[arg(long)]
+    pub holes: bool,
+    /// Folder for the results; made new, or replaced when it holds earlier results.
+    #[arg(long, value_name = "DIR", default_value = "witnessmark-results")]
+    pub out: PathBuf,
+}
+
+/// What look can be told.
+#[derive(Args)]
+pub struct Look {
+    /// The files.
+    #[arg(value_name = "FILE", required = true)]
+    pub files: Vec<PathBuf>,
+    /// Their unit: mm, cm, m, in or ft.
+    #[arg(long, value_name = "UNIT", value_parser = unit)]
+    pub units: Option<Unit>,
+}
+
+/// What a measured set is set by.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum SetBy {
+    /// The regions that were left alone (kept).
+    LeftAlone,
+    /// Named points.
+    Points,
+    /// Everything: a first look, which can hide a fault.
+    AllOver,
+    /// Nothing: both sets are in one frame already.
+    AsIs,
+}
+
+impl SetBy {
+    /// The word, as typed.
+    pub fn word(self) -> &'static str {
+        match self {
+            SetBy::LeftAlone => "left-alone",
+            SetBy::Points => "points",
+            SetBy::AllOver => "all-over",
+            SetBy::AsIs => "as-is",
+        }
+    }
+}
+
+impl Cli {
+    /// What was typed; help and mistakes are printed, and a mistake ends with 2.
+    pub fn parse_or_exit() -> Self {
+        Self::parse()
+    }
+}
+
+fn unit(text: &str) -> Result<Unit, String> {
+    text.parse()
+}
+
+fn length(text: &str) -> Result<Length, String> {
+    let length: Length = text.parse()?;
+    if length.mm > 0.0 {
+        Ok(length)
+    } else {
+        Err("it must be more than nothing".to_string())
+    }
+}
+
+fn threads(text: &str) -> Result<usize, String> {
+    match text.parse() {
+        Ok(n @ 1..=1024) => Ok(n),
+        _ => Err("give a whole number from 1 to 1024".to_string()),
+    }
+}

@@ -1,0 +1,68 @@
+//! `compare`: one comparison without a job.
+
+use std::path::Path;
+
+use crate::cli::Compare;
+use crate::commands::code;
+use crate::job::{self, Comparison, PointTables, Set, check, file};
+use crate::progress::Progress;
+use crate::stages;
+use crate::trouble::Trouble;
+use crate::cli::SetBy;
+
+/// Compares two files.
+pub fn compare(asked: Compare, timings: bool, progress: &Progress) -> Result<u8, Trouble> {
+    let regions = match &asked.regions {
+        Some(path) => check::regions_file(path, &file::text_of(path)?, asked.limit.mm)?,
+        None => Vec::new(),
+    };
+    let reference_unit = asked.reference_units.or(asked.units);
+    let points = match (&asked.points_reference, &asked.points_measured) {
+        (Some(reference), Some(measured)) => Some(PointTables {
+            reference: reference.clone(),
+            reference_unit: reference_unit.unwrap_or(cloud::Unit::Millimetre),
+            measured: measured.clone(),
+            measured_unit: asked.units.unwrap_or(cloud::Unit::Millimetre),
+        }),
+        _ => None,
+    };
+    let set_by = asked.set_by.unwrap_or_else(|| job::usual_setting(&regions, points.is_some()));
+    if set_by == SetBy::LeftAlone && !regions.iter().any(|r| r.status == ::compare::Status::Kept) {
+        return Err(Trouble::new(
+            "--set-by left-alone: no region is kept; give --regions with status = \"kept\" on what was left alone",
+        ));
+    }
+    let comparison = Comparison {
+        name: "compare".to_string(),
+        reference: set(&asked.reference, reference_unit),
+        measured: set(&asked.measured, asked.units),
+        set_by,
+        points,
+        folds: Vec::new(),
+        recesses: Vec::new(),
+        holes: asked.holes,
+        limit_mm: asked.limit.mm,
+        reach_mm: asked.reach.mm,
+        regions,
+    };
+    let outcome = stages::run(&comparison, &asked.out, progress)?;
+    for warning in &outcome.record.warnings {
+        progress.warning(&warning.words);
+    }
+    progress.result(&outcome.table);
+    progress.result(&format!("results: {}", asked.out.display()));
+    if timings {
+        progress.result(&outcome.timings.table());
+    }
+    Ok(code(outcome.verdict))
+}
+
+fn set(path: &Path, unit: Option<cloud::Unit>) -> Set {
+    Set {
+        name: path
+            .file_name()
+            .map_or_else(|| path.display().to_string(), |n| n.to_string_lossy().into_owned()),
+        path: path.to_path_buf(),
+        unit,
+    }
+}

@@ -1,0 +1,81 @@
+//! `demo`: writes the demo job, runs it like any other, and lays what was planted beside what was found.
+
+use std::fmt::Write;
+use std::path::Path;
+
+use cloud::unit::MM_PER_INCH;
+use demo::job::PLANTED;
+use serde_json::Value;
+
+use crate::commands::run;
+use crate::job::Job;
+use crate::progress::Progress;
+use crate::put_in_place::MARK;
+use crate::trouble::{COULD_NOT, DONE, Trouble};
+
+/// Writes the demo job into `folder` and runs it.
+pub fn demo(folder: &Path, timings: bool, progress: &Progress) -> Result<u8, Trouble> {
+    let job_file = folder.join("job.toml");
+    let ours = std::fs::read_to_string(&job_file).is_ok_and(|text| text.starts_with("# The demo job"));
+    let empty = std::fs::read_dir(folder).map_or(!folder.exists(), |mut entries| entries.next().is_none());
+    if !ours && !empty {
+        return Err(Trouble::new(format!(
+            "{}: it is there already and is not the demo; name another folder",
+            folder.display()
+        )));
+    }
+    progress.note(&format!("writing the demo job into {}", folder.display()));
+    demo::write(folder).map_err(|e| Trouble::writing(folder, &e))?;
+    let code = run::run(folder, None, timings, progress)?;
+    if code == COULD_NOT {
+        return Ok(code);
+    }
+    let (table, all_found) = planted_and_found(&Job::read(folder)?)?;
+    progress.result(&table);
+    progress.result(&format!("\nlook at the pictures in {}", folder.join("results").display()));
+    // The demo is done when it finds what was planted; that its shell is bent is the point of it.
+    Ok(if all_found { DONE } else { COULD_NOT })
+}
+
+/// What was planted beside what was found, and whether all of it was found within its band.
+fn planted_and_found(job: &Job) -> Result<(String, bool), Trouble> {
+    let mut out = String::from("\nplanted and found (inches)\n");
+    let mut all_found = true;
+    let mut last = "";
+    for planted in &PLANTED {
+        if planted.comparison != last {
+            last = planted.comparison;
+            let _ = writeln!(out, "  {last}");
+        }
+        let path = job.results(planted.comparison).join(MARK);
+        let text = std::fs::read_to_string(&path).map_err(|e| Trouble::from(formats::FormatError::io(&path, &e)))?;
+        let record: Value = serde_json::from_str(&text).map_err(|e| Trouble::system("reading result.json", &e))?;
+        let found = value_at(&record, planted.found_at).map(|mm| mm / MM_PER_INCH);
+        let fine = found.is_some_and(|f| (f - planted.inches).abs() <= planted.band);
+        all_found &= fine;
+        let _ = writeln!(
+            out,
+            "    {:<34} planted {:>+8.4}   found {}   {}",
+            planted.what,
+            planted.inches,
+            found.map_or("     not".to_string(), |f| format!("{f:>+8.4}")),
+            if fine { "within 1/32" } else { "NOT within 1/32" }
+        );
+    }
+    Ok((out.trim_end().to_string(), all_found))
+}
+
+/// The number at a path such as `regions/name=left leg/mean_mm`.
+fn value_at(record: &Value, path: &str) -> Option<f64> {
+    let mut at = record;
+    for part in path.split('/') {
+        at = match part.strip_prefix("name=") {
+            Some(name) => at.as_array()?.iter().find(|e| e["name"] == name)?,
+            None => match part.parse::<usize>() {
+                Ok(index) => at.get(index)?,
+                Err(_) => at.get(part)?,
+            },
+        };
+    }
+    at.as_f64()
+}

@@ -1,0 +1,132 @@
+//! A folder of results that appears whole or not at all, and replaces an older one only when it is complete. The only
+//! file with a call of one system.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use crate::trouble::Trouble;
+
+/// By this file a folder is known to hold results of ours.
+pub const MARK: &str = "result.json";
+
+/// A folder under construction beside the place where it will stand; dropped before it is put there, it is removed.
+pub struct Building {
+    place: PathBuf,
+    under_way: tempfile::TempDir,
+}
+
+impl Building {
+    /// Begins a folder that will stand at `place`.
+    ///
+    /// # Errors
+    /// Where the place holds something else than earlier results, or can't be written beside.
+    pub fn begin(place: &Path) -> Result<Self, Trouble> {
+        recover(place).map_err(|e| Trouble::writing(place, &e))?;
+        if place.exists() && !is_ours(place) {
+            return Err(Trouble::new(format!(
+                "{}: it is there already and holds no results of witnessmark; name another folder",
+                place.display()
+            )));
+        }
+        let above = match place.parent() {
+            Some(above) if !above.as_os_str().is_empty() => above,
+            _ => Path::new("."),
+        };
+        fs::create_dir_all(above).map_err(|e| Trouble::writing(place, &e))?;
+        let under_way = tempfile::Builder::new()
+            .prefix(&format!(".{}.unfinished-", name_of(place)))
+            .tempdir_in(above)
+            .map_err(|e| Trouble::writing(place, &e))?;
+        Ok(Self {
+            place: place.to_path_buf(),
+            under_way,
+        })
+    }
+
+    /// Where to write.
+    pub fn path(&self) -> &Path {
+        self.under_way.path()
+    }
+
+    /// Puts the finished folder in its place. At every moment the place holds the old results or the new.
+    ///
+    /// # Errors
+    /// What the system said; the old results are then still there.
+    pub fn finish(self) -> Result<(), Trouble> {
+        let place = self.place.clone();
+        let trouble = |e: std::io::Error| Trouble::writing(&place, &e);
+        open_to_others(self.under_way.path()).map_err(trouble)?;
+        if self.place.exists() {
+            if exchange(self.under_way.path(), &self.place).is_ok() {
+                // What is under way now is the old folder; dropping it removes it.
+                return Ok(());
+            }
+            let aside = aside(&self.place);
+            fs::rename(&self.place, &aside).map_err(trouble)?;
+            if let Err(e) = fs::rename(self.under_way.path(), &self.place) {
+                fs::rename(&aside, &self.place).map_err(trouble)?;
+                return Err(trouble(e));
+            }
+            let _ = fs::remove_dir_all(&aside);
+        } else {
+            fs::rename(self.under_way.path(), &self.place).map_err(trouble)?;
+        }
+        // The folder now stands under its own name; nothing is left to remove.
+        let _ = self.under_way.keep();
+        Ok(())
+    }
+}
+
+/// Whether a folder is empty or holds results of ours.
+fn is_ours(place: &Path) -> bool {
+    place.is_dir()
+        && (place.join(MARK).exists()
+            || fs::read_dir(place).is_ok_and(|mut entries| entries.next().is_none()))
+}
+
+fn name_of(place: &Path) -> String {
+    place
+        .file_name()
+        .map_or_else(|| "results".to_string(), |n| n.to_string_lossy().into_owned())
+}
+
+/// Where an old folder waits while the new one is put in its place, on systems that can't exchange two folders.
+fn aside(place: &Path) -> PathBuf {
+    place.with_file_name(format!(".{}.before", name_of(place)))
+}
+
+/// Brings an old folder back that was left aside when the power went.
+fn recover(place: &Path) -> std::io::Result<()> {
+    let aside = aside(place);
+    if aside.exists() {
+        if place.exists() {
+            fs::remove_dir_all(&aside)?;
+        } else {
+            fs::rename(&aside, place)?;
+        }
+    }
+    Ok(())
+}
+
+#[cfg(target_os = "linux")]
+fn exchange(a: &Path, b: &Path) -> std::io::Result<()> {
+    use rustix::fs::{CWD, RenameFlags, renameat_with};
+    renameat_with(CWD, a, CWD, b, RenameFlags::EXCHANGE).map_err(Into::into)
+}
+
+#[cfg(not(target_os = "linux"))]
+fn exchange(_: &Path, _: &Path) -> std::io::Result<()> {
+    Err(std::io::ErrorKind::Unsupported.into())
+}
+
+/// A temporary folder is closed to everybody else; results are not.
+#[cfg(unix)]
+fn open_to_others(folder: &Path) -> std::io::Result<()> {
+    use std::os::unix::fs::PermissionsExt;
+    fs::set_permissions(folder, fs::Permissions::from_mode(0o755))
+}
+
+#[cfg(not(unix))]
+fn open_to_others(_: &Path) -> std::io::Result<()> {
+    Ok(())
+}

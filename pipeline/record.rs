@@ -1,0 +1,554 @@
+//! Everything that was found, as it is written to result.json: lengths in mm, angles in degrees, rounded to a millionth.
+
+use std::collections::BTreeMap;
+
+use ::compare::{Figures, Spread};
+use ::features::holes::Hole;
+use ::features::recess::Recess;
+use ::features::shift::{Shift, Spot};
+use cloud::{Point, Vector, Warning};
+use serde::Serialize;
+
+use crate::job::{Comparison, Set};
+use crate::stages::compare::Compared;
+use crate::stages::features::{Found, HoleResult, RecessResult};
+use crate::stages::register::Setting;
+use crate::stages::scale::{Known, Scaled};
+
+/// A number as written: a millionth of a millimetre is finer than anything here is known.
+fn r(value: f64) -> f64 {
+    let rounded = (value * 1e6).round() / 1e6;
+    // Minus nothing is nothing.
+    if rounded == 0.0 { 0.0 } else { rounded }
+}
+
+fn at(point: &Point) -> [f64; 3] {
+    [r(point.x), r(point.y), r(point.z)]
+}
+
+fn along(vector: &Vector) -> [f64; 3] {
+    [r(vector.x), r(vector.y), r(vector.z)]
+}
+
+/// A comparison's results.
+#[derive(Serialize)]
+pub struct Record {
+    pub schema: u32,
+    pub program: String,
+    pub comparison: String,
+    pub made_with: MadeWith,
+    pub reference: SetRecord,
+    pub measured: SetRecord,
+    pub setting: SettingRecord,
+    pub figures: FiguresRecord,
+    pub regions: Vec<RegionRecord>,
+    pub folds: Vec<FoldRecord>,
+    pub recesses: Vec<RecessPairRecord>,
+    pub holes: Vec<HoleRecord>,
+    pub warnings: Vec<WarningRecord>,
+    pub verdict: &'static str,
+    pub files: Vec<String>,
+}
+
+/// All settings as filled in.
+#[derive(Serialize)]
+pub struct MadeWith {
+    pub set_by: &'static str,
+    pub limit_mm: f64,
+    pub reach_mm: f64,
+    pub holes: bool,
+    pub folds: Vec<String>,
+    pub recesses: Vec<String>,
+    pub regions: BTreeMap<String, RegionMadeWith>,
+    pub disc_mm: f64,
+}
+
+#[derive(Serialize)]
+pub struct RegionMadeWith {
+    pub status: &'static str,
+    #[serde(rename = "box")]
+    pub corners_mm: [[f64; 3]; 2],
+    pub limit_mm: f64,
+}
+
+#[derive(Serialize)]
+pub struct SetRecord {
+    pub name: String,
+    pub file: String,
+    pub sha256: String,
+    pub bytes: u64,
+    pub unit: &'static str,
+    pub points: usize,
+    pub points_used: usize,
+    pub spacing_mm: f64,
+    pub noise_mm: f64,
+    pub strays: usize,
+}
+
+#[derive(Serialize)]
+pub struct SettingRecord {
+    pub method: &'static str,
+    pub words: String,
+    pub reference_from_measured: [[f64; 4]; 4],
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub rms_mm: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub worst_mm: Option<f64>,
+    pub pairs: usize,
+    pub settled: bool,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub held: Option<HeldRecord>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub runner_up: Option<RunnerUpRecord>,
+    pub predicted_pm_mm: Vec<PmRecord>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub points: Vec<PointRecord>,
+}
+
+#[derive(Serialize)]
+pub struct HeldRecord {
+    pub condition: f64,
+    pub free: Vec<FreeRecord>,
+    pub sd_mm: [f64; 6],
+}
+
+#[derive(Serialize)]
+pub struct FreeRecord {
+    pub words: String,
+    pub vector: [f64; 6],
+}
+
+#[derive(Serialize)]
+pub struct RunnerUpRecord {
+    pub rms_mm: f64,
+    pub words: String,
+}
+
+#[derive(Serialize)]
+pub struct PmRecord {
+    pub at_mm: [f64; 3],
+    pub pm_mm: f64,
+}
+
+#[derive(Serialize)]
+pub struct PointRecord {
+    pub name: String,
+    pub residual_mm: f64,
+    pub used: bool,
+}
+
+/// Figures; those of the distances are left out where there are none.
+#[derive(Serialize)]
+pub struct FiguresRecord {
+    pub points: usize,
+    pub coverage: f64,
+    pub beyond_edge: usize,
+    #[serde(flatten, skip_serializing_if = "Option::is_none")]
+    pub spread: Option<SpreadRecord>,
+}
+
+#[derive(Serialize)]
+pub struct SpreadRecord {
+    pub mean_mm: f64,
+    pub sd_mm: f64,
+    pub rms_mm: f64,
+    pub median_mm: f64,
+    pub p05_mm: f64,
+    pub p95_mm: f64,
+    pub min_mm: f64,
+    pub max_mm: f64,
+    pub within_share: f64,
+    pub profile_mm: f64,
+    pub pm_mm: f64,
+    pub min_at_mm: [f64; 3],
+    pub max_at_mm: [f64; 3],
+}
+
+#[derive(Serialize)]
+pub struct RegionRecord {
+    pub name: String,
+    pub status: &'static str,
+    pub limit_mm: f64,
+    #[serde(flatten)]
+    pub figures: FiguresRecord,
+    pub verdict: &'static str,
+    #[serde(rename = "move", skip_serializing_if = "Option::is_none")]
+    pub shift: Option<MoveRecord>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub shape: Option<ShapeRecord>,
+}
+
+#[derive(Serialize)]
+pub struct MoveRecord {
+    pub words: String,
+    pub translation_mm: [f64; 3],
+    pub rotation_deg: [f64; 3],
+    pub about_mm: [f64; 3],
+    pub pm_mm: f64,
+    pub explained: f64,
+    pub unheld: Vec<FreeRecord>,
+    pub pads: Vec<PadRecord>,
+}
+
+#[derive(Serialize)]
+pub struct PadRecord {
+    pub name: String,
+    pub at_mm: [f64; 3],
+    pub shim_mm: [f64; 3],
+    pub pm_mm: f64,
+    pub words: String,
+}
+
+#[derive(Serialize)]
+pub struct ShapeRecord {
+    pub proud_mm: f64,
+    pub proud_at_mm: [f64; 3],
+    pub shy_mm: f64,
+    pub shy_at_mm: [f64; 3],
+}
+
+#[derive(Serialize)]
+pub struct FoldRecord {
+    pub name: String,
+    pub short_mm: f64,
+    pub pm_mm: f64,
+    pub verdict: &'static str,
+    pub words: String,
+}
+
+#[derive(Serialize)]
+pub struct RecessPairRecord {
+    pub name: String,
+    pub reference: RecessRecord,
+    pub measured: RecessRecord,
+    pub moved_mm: [f64; 3],
+    pub pm_mm: f64,
+    pub verdict: &'static str,
+    pub words: Vec<String>,
+}
+
+#[derive(Serialize)]
+pub struct RecessRecord {
+    pub at_mm: [f64; 3],
+    pub depth_mm: f64,
+    pub width_mm: [f64; 2],
+    pub wall_deg: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub outer_radius_mm: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub inner_radius_mm: Option<f64>,
+}
+
+#[derive(Serialize)]
+pub struct HoleRecord {
+    pub name: String,
+    pub kind: &'static str,
+    pub state: &'static str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reference_at_mm: Option<[f64; 3]>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub measured_at_mm: Option<[f64; 3]>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub offset_mm: Option<[f64; 3]>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reference_size_mm: Option<SizeRecord>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub measured_size_mm: Option<SizeRecord>,
+    pub pm_mm: f64,
+    pub verdict: &'static str,
+}
+
+#[derive(Serialize)]
+pub struct SizeRecord {
+    pub diameter: f64,
+}
+
+#[derive(Serialize)]
+pub struct WarningRecord {
+    pub code: &'static str,
+    pub words: String,
+}
+
+impl Record {
+    /// Puts everything on record.
+    pub fn of(
+        comparison: &Comparison,
+        scaled: &Scaled,
+        setting: &Setting,
+        compared: &Compared,
+        found: &Found,
+        warnings: &[Warning],
+        pictures: Vec<String>,
+    ) -> Self {
+        let reference = &scaled.reference;
+        let measured = &scaled.measured;
+        let mut files: Vec<String> = ["result.json", "regions.csv", "deviation.ply"].map(String::from).to_vec();
+        if comparison.holes {
+            files.push("holes.csv".to_string());
+        }
+        files.extend(pictures);
+        Self {
+            schema: 1,
+            program: format!("witnessmark {}", env!("CARGO_PKG_VERSION")),
+            comparison: comparison.name.clone(),
+            made_with: made_with(comparison, compared),
+            reference: set_record(&comparison.reference, &scaled.reference_from, reference),
+            measured: set_record(&comparison.measured, &scaled.measured_from, measured),
+            setting: setting_record(setting, scaled),
+            figures: figures_record(&compared.figures),
+            regions: compared
+                .regions
+                .iter()
+                .zip(&found.shifts)
+                .map(|(region, shift)| RegionRecord {
+                    name: region.region.name.clone(),
+                    status: region.region.status.word(),
+                    limit_mm: r(region.region.limit_mm),
+                    figures: figures_record(&region.figures),
+                    verdict: region.verdict.word(),
+                    shift: shift.as_ref().map(move_record),
+                    shape: shift.as_ref().map(shape_record),
+                })
+                .collect(),
+            folds: found
+                .folds
+                .iter()
+                .map(|fold| FoldRecord {
+                    name: fold.name.clone(),
+                    short_mm: r(fold.short_mm),
+                    pm_mm: r(fold.pm_mm),
+                    verdict: fold.verdict.word(),
+                    words: fold.words.clone(),
+                })
+                .collect(),
+            recesses: found.recesses.iter().map(recess_pair_record).collect(),
+            holes: found.holes.iter().map(hole_record).collect(),
+            warnings: warnings
+                .iter()
+                .map(|w| WarningRecord {
+                    code: w.code,
+                    words: w.words.clone(),
+                })
+                .collect(),
+            verdict: compared.verdict.max_with(found).word(),
+            files,
+        }
+    }
+}
+
+fn made_with(comparison: &Comparison, compared: &Compared) -> MadeWith {
+    MadeWith {
+        set_by: comparison.set_by.word(),
+        limit_mm: r(comparison.limit_mm),
+        reach_mm: r(comparison.reach_mm),
+        holes: comparison.holes,
+        folds: comparison.folds.clone(),
+        recesses: comparison.recesses.iter().map(|r| r.name.clone()).collect(),
+        regions: comparison
+            .regions
+            .iter()
+            .map(|region| {
+                let made_with = RegionMadeWith {
+                    status: region.status.word(),
+                    corners_mm: [at(&region.bounds.low), at(&region.bounds.high)],
+                    limit_mm: r(region.limit_mm),
+                };
+                (region.name.clone(), made_with)
+            })
+            .collect(),
+        disc_mm: r(compared.deviations.disc_mm),
+    }
+}
+
+fn set_record<F: cloud::Frame>(set: &Set, known: &Known, surface: &cloud::Surface<F>) -> SetRecord {
+    SetRecord {
+        name: set.name.clone(),
+        file: known.source.path.display().to_string(),
+        sha256: known.source.sha256.clone(),
+        bytes: known.source.bytes,
+        unit: known.unit.symbol(),
+        points: known.points,
+        points_used: surface.points().len(),
+        spacing_mm: r(surface.spacing_mm),
+        noise_mm: r(surface.noise_mm),
+        strays: surface.strays,
+    }
+}
+
+fn setting_record(setting: &Setting, scaled: &Scaled) -> SettingRecord {
+    let mut rows = setting.reference_from_measured.rows();
+    for row in &mut rows {
+        for value in row.iter_mut() {
+            // Rotations want more digits than lengths: a millionth of a degree moves 5 m by a tenth of a micrometre.
+            *value = (*value * 1e12).round() / 1e12;
+        }
+    }
+    SettingRecord {
+        method: setting.method.word(),
+        words: setting.words.clone(),
+        reference_from_measured: rows,
+        rms_mm: setting.rms_mm.map(r),
+        worst_mm: setting.worst_mm.map(r),
+        pairs: setting.pairs,
+        settled: setting.settled,
+        held: setting.motions.as_ref().map(|motions| {
+            let held = motions.held();
+            HeldRecord {
+                condition: r(held.condition.min(1e12)),
+                free: held
+                    .free
+                    .into_iter()
+                    .map(|f| FreeRecord {
+                        words: f.words,
+                        vector: f.vector.map(r),
+                    })
+                    .collect(),
+                sd_mm: held.sd_mm.map(|s| r(s.min(1e6))),
+            }
+        }),
+        runner_up: setting.runner_up.map(|(cost, turned)| RunnerUpRecord {
+            rms_mm: r(cost),
+            words: format!("turned by {turned:.0}° from the best"),
+        }),
+        predicted_pm_mm: scaled
+            .reference
+            .cloud
+            .bounds()
+            .map(|b| b.corners().to_vec())
+            .unwrap_or_default()
+            .iter()
+            .map(|corner| PmRecord {
+                at_mm: at(corner),
+                pm_mm: r(setting.pm_at_mm(corner).min(1e6)),
+            })
+            .collect(),
+        points: setting
+            .points
+            .iter()
+            .map(|p| PointRecord {
+                name: p.name.clone(),
+                residual_mm: r(p.residual_mm),
+                used: p.used,
+            })
+            .collect(),
+    }
+}
+
+fn figures_record(figures: &Figures) -> FiguresRecord {
+    FiguresRecord {
+        points: figures.points,
+        coverage: r(figures.coverage),
+        beyond_edge: figures.beyond_edge,
+        spread: figures.spread.as_ref().map(spread_record),
+    }
+}
+
+fn spread_record(s: &Spread) -> SpreadRecord {
+    SpreadRecord {
+        mean_mm: r(s.mean_mm),
+        sd_mm: r(s.sd_mm),
+        rms_mm: r(s.rms_mm),
+        median_mm: r(s.median_mm),
+        p05_mm: r(s.p05_mm),
+        p95_mm: r(s.p95_mm),
+        min_mm: r(s.min_mm),
+        max_mm: r(s.max_mm),
+        within_share: r(s.within_share),
+        profile_mm: r(s.profile_mm),
+        pm_mm: r(s.pm_mm.min(1e6)),
+        min_at_mm: at(&s.min_at),
+        max_at_mm: at(&s.max_at),
+    }
+}
+
+fn move_record(shift: &Shift) -> MoveRecord {
+    MoveRecord {
+        words: shift.words.clone(),
+        translation_mm: along(&shift.translation_mm),
+        rotation_deg: along(&shift.rotation.map(f64::to_degrees)),
+        about_mm: at(&shift.about),
+        pm_mm: r(shift.pm_mm.min(1e6)),
+        explained: r(shift.explained),
+        unheld: shift
+            .unheld
+            .iter()
+            .map(|(words, vector)| FreeRecord {
+                words: words.clone(),
+                vector: vector.map(r),
+            })
+            .collect(),
+        pads: shift
+            .pads
+            .iter()
+            .map(|pad| PadRecord {
+                name: pad.name.clone(),
+                at_mm: at(&pad.at),
+                shim_mm: along(&pad.shim_mm),
+                pm_mm: r(pad.pm_mm.min(1e6)),
+                words: pad.words.clone(),
+            })
+            .collect(),
+    }
+}
+
+fn shape_record(shift: &Shift) -> ShapeRecord {
+    let Spot { mm: proud, at: proud_at } = shift.proud;
+    let Spot { mm: shy, at: shy_at } = shift.shy;
+    ShapeRecord {
+        proud_mm: r(proud),
+        proud_at_mm: at(&proud_at),
+        shy_mm: r(shy),
+        shy_at_mm: at(&shy_at),
+    }
+}
+
+fn recess_pair_record(result: &RecessResult) -> RecessPairRecord {
+    let pair = &result.pair;
+    RecessPairRecord {
+        name: pair.name.clone(),
+        reference: recess_record(&pair.reference),
+        measured: recess_record(&pair.measured),
+        moved_mm: along(&pair.moved),
+        pm_mm: r(pair.pm_mm),
+        verdict: result.verdict.word(),
+        words: pair.words.clone(),
+    }
+}
+
+fn recess_record(recess: &Recess) -> RecessRecord {
+    RecessRecord {
+        at_mm: at(&recess.at),
+        depth_mm: r(recess.depth_mm),
+        width_mm: recess.width_mm.map(r),
+        wall_deg: r(recess.wall.to_degrees()),
+        outer_radius_mm: recess.outer_radius_mm.map(r),
+        inner_radius_mm: recess.inner_radius_mm.map(r),
+    }
+}
+
+fn hole_record(result: &HoleResult) -> HoleRecord {
+    let pair = &result.pair;
+    let size = |h: &Hole| SizeRecord {
+        diameter: r(h.diameter_mm),
+    };
+    HoleRecord {
+        name: pair.name.clone(),
+        kind: "round",
+        state: match (&pair.reference, &pair.measured) {
+            (Some(_), Some(_)) => "matched",
+            (Some(_), None) => "missing",
+            _ => "extra",
+        },
+        reference_at_mm: pair.reference.as_ref().map(|h| at(&h.at)),
+        measured_at_mm: pair.measured.as_ref().map(|h| at(&h.at)),
+        offset_mm: pair
+            .reference
+            .as_ref()
+            .zip(pair.measured.as_ref())
+            .map(|(ours, theirs)| along(&(theirs.at - ours.at))),
+        reference_size_mm: pair.reference.as_ref().map(size),
+        measured_size_mm: pair.measured.as_ref().map(size),
+        pm_mm: r(pair.pm_mm),
+        verdict: result.verdict.word(),
+    }
+}

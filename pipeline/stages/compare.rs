@@ -1,0 +1,163 @@
+//! Compares the set surface with the reference, region by region.
+
+use ::compare::against_mesh::{self, Asked};
+use ::compare::figures::figures;
+use ::compare::{Deviations, Figures, Region, Verdict, against_points, region, smooth, verdict};
+use cloud::held::FreeMotion;
+use cloud::{Body, Point, Surface, Vector, Warning};
+
+use super::features::Found;
+use super::register::Setting;
+use super::scale::Scaled;
+use crate::job::Comparison;
+
+/// A region and what was found in it.
+pub struct RegionResult {
+    /// The region.
+    pub region: Region,
+    /// Its points of the reference.
+    pub members: Vec<u32>,
+    /// Its figures.
+    pub figures: Figures,
+    /// Its verdict.
+    pub verdict: Verdict,
+}
+
+/// The comparison.
+pub struct Compared {
+    /// At every point of the reference.
+    pub deviations: Deviations,
+    /// Smoothed, with ±.
+    pub smoothed: Vec<Option<(f64, f64)>>,
+    /// Over the whole.
+    pub figures: Figures,
+    /// Per region.
+    pub regions: Vec<RegionResult>,
+    /// Over all regions, or of the whole where there are none.
+    pub verdict: Overall,
+    /// What the user should know.
+    pub warnings: Vec<Warning>,
+}
+
+/// The verdict over all regions.
+#[derive(Debug, Clone, Copy)]
+pub struct Overall(pub Verdict);
+
+impl Overall {
+    /// The verdict with those of the features taken in.
+    pub fn max_with(&self, found: &Found) -> Verdict {
+        Verdict::of_all([self.0].into_iter().chain(found.verdicts()))
+    }
+}
+
+/// A region of which less than one point in this many lies in the reference's box is not there at all.
+const FEWEST_POINTS: usize = 10;
+
+/// Compares.
+pub fn compare(comparison: &Comparison, scaled: &mut Scaled, setting: &Setting) -> Compared {
+    region::face_declared_sides(&comparison.regions, &mut scaled.reference);
+    let reference = &scaled.reference;
+    let motion = &setting.reference_from_measured;
+    let deviations = match &scaled.reference_mesh {
+        Some(mesh) => {
+            let asked: Vec<Asked> = reference
+                .points()
+                .iter()
+                .zip(reference.normals())
+                .map(|(at, normal)| Asked {
+                    at: *at,
+                    normal: *normal,
+                })
+                .collect();
+            against_mesh::compare(mesh, &asked, &scaled.measured, motion, comparison.reach_mm)
+        }
+        None => against_points::compare(reference, &scaled.measured, motion, comparison.reach_mm),
+    };
+    let smoothed = smooth::smoothed(reference, &deviations);
+    let pm = |at: &Point| setting.pm_at_mm(at);
+    let mut warnings = Vec::new();
+    if !reference.sides_known && comparison.regions.iter().all(|r| r.outside.is_none()) {
+        warnings.push(Warning::new(
+            "side-guessed",
+            "the reference does not say which side is out; + and − follow a guess. Give it normals, or regions their \"outside\"",
+        ));
+    }
+    let free = setting.motions.as_ref().map_or(Vec::new(), |m| m.held().free);
+    if !free.is_empty() {
+        let words: Vec<&str> = free.iter().map(|f| f.words.as_str()).collect();
+        warnings.push(Warning::new(
+            "not-held",
+            format!("nothing holds the setting {}; nothing is said in that direction", words.join("; ")),
+        ));
+    }
+    let mut regions = Vec::new();
+    for region in &comparison.regions {
+        let members = region::members(region, reference);
+        if members.len() < FEWEST_POINTS {
+            warnings.push(Warning::new(
+                "region-empty",
+                format!("region {}: its box holds {} points of the reference; check the box and its unit", region.name, members.len()),
+            ));
+        }
+        let figures = figures(reference, &deviations, &smoothed, &members, region.limit_mm, &pm);
+        let mut verdict = verdict::of_region(&figures, region.limit_mm);
+        if let Some(motions) = &setting.motions
+            && let Some(leaning) = leans_on(&free, &members, reference, &motions.centre_mm, motions.radius_mm)
+            && verdict != Verdict::NotMeasured
+        {
+            warnings.push(Warning::new(
+                "verdict-withheld",
+                format!("region {}: no verdict, since nothing holds the setting {leaning}", region.name),
+            ));
+            verdict = Verdict::NotMeasured;
+        }
+        regions.push(RegionResult {
+            region: region.clone(),
+            members,
+            figures,
+            verdict,
+        });
+    }
+    let everything: Vec<u32> = (0..reference.points().len() as u32).collect();
+    let figures = figures(reference, &deviations, &smoothed, &everything, comparison.limit_mm, &pm);
+    let overall = if regions.is_empty() {
+        if free.is_empty() { verdict::of_region(&figures, comparison.limit_mm) } else { Verdict::NotMeasured }
+    } else {
+        Verdict::of_all(regions.iter().map(|r| r.verdict))
+    };
+    Compared {
+        deviations,
+        smoothed,
+        figures,
+        regions,
+        verdict: Overall(overall),
+        warnings,
+    }
+}
+
+/// The free motion that would change a region's deviation the most, where it would change it by a fifth of itself.
+fn leans_on<'a>(
+    free: &'a [FreeMotion],
+    members: &[u32],
+    reference: &Surface<Body>,
+    centre: &Point,
+    radius_mm: f64,
+) -> Option<&'a str> {
+    let change = |motion: &FreeMotion| {
+        let v = &motion.vector;
+        let (slide, turn) = (Vector::new(v[0], v[1], v[2]), Vector::new(v[3], v[4], v[5]) / radius_mm);
+        let square: f64 = members
+            .iter()
+            .map(|&i| {
+                let moved = slide + turn.cross(&(reference.points()[i as usize] - centre));
+                reference.normals()[i as usize].dot(&moved).powi(2)
+            })
+            .sum();
+        (square / members.len().max(1) as f64).sqrt()
+    };
+    free.iter()
+        .map(|f| (change(f), f))
+        .filter(|(change, _)| *change > 0.2)
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|(_, f)| f.words.as_str())
+}

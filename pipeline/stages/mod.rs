@@ -1,0 +1,84 @@
+//! The stages of one comparison, in the order in which data flows.
+
+pub mod load;
+
+pub mod scale;
+
+pub mod register;
+
+pub mod compare;
+
+pub mod features;
+
+pub mod draw;
+
+pub mod tabulate;
+
+use std::path::Path;
+
+use ::compare::Verdict;
+use cloud::Warning;
+
+use crate::job::Comparison;
+use crate::progress::Progress;
+use crate::put_in_place::Building;
+use crate::record::Record;
+use crate::timings::Timings;
+use crate::trouble::Trouble;
+
+/// What came of a comparison.
+pub struct Outcome {
+    /// The worst of its verdicts.
+    pub verdict: Verdict,
+    /// Everything that was found, as written to result.json.
+    pub record: Record,
+    /// The table for the terminal.
+    pub table: String,
+    /// Where the time went.
+    pub timings: Timings,
+}
+
+/// Runs one comparison from its files to a folder of results at `place`.
+///
+/// # Errors
+/// Where a set can't be read, can't be set, or the results can't be written; the place is then as it was.
+pub fn run(comparison: &Comparison, place: &Path, progress: &Progress) -> Result<Outcome, Trouble> {
+    let step = progress.step(&comparison.name);
+    let mut timings = Timings::start();
+    // Begun first, so that a place that can't be written to is known before an hour's work.
+    let building = Building::begin(place)?;
+    step.doing("reading");
+    let loaded = load::load(comparison)?;
+    timings.mark("read");
+    step.doing("preparing");
+    let mut scaled = scale::scale(comparison, loaded)?;
+    timings.mark("prepare");
+    step.doing("setting");
+    let setting = register::register(comparison, &scaled)?;
+    timings.mark("set");
+    step.doing("comparing");
+    let compared = compare::compare(comparison, &mut scaled, &setting);
+    timings.mark("compare");
+    step.doing("reading features");
+    let found = features::features(comparison, &scaled, &setting, &compared);
+    timings.mark("features");
+    step.doing("drawing");
+    let pictures = draw::draw(comparison, &scaled, &setting, &compared, &found, building.path())?;
+    timings.mark("draw");
+    step.doing("writing");
+    let mut warnings: Vec<Warning> = scaled.warnings.clone();
+    warnings.extend(setting.warnings.iter().cloned());
+    warnings.extend(compared.warnings.iter().cloned());
+    warnings.extend(found.warnings.iter().cloned());
+    let record = Record::of(comparison, &scaled, &setting, &compared, &found, &warnings, pictures);
+    tabulate::write(building.path(), &scaled, &compared, &record)?;
+    building.finish()?;
+    timings.mark("write");
+    let table = tabulate::table(&record);
+    Ok(Outcome {
+        verdict: compared.verdict.max_with(&found),
+        record,
+        table,
+        timings,
+    })
+}
