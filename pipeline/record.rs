@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use ::compare::{Figures, Spread};
 use ::features::holes::Hole;
 use ::features::recess::Recess;
-use ::features::shift::{Shift, Spot};
+use ::features::shift::Shift;
 use cloud::{Point, Vector, Warning};
 use serde::Serialize;
 
@@ -201,10 +201,14 @@ pub struct PadRecord {
 
 #[derive(Serialize)]
 pub struct ShapeRecord {
-    pub proud_mm: f64,
-    pub proud_at_mm: [f64; 3],
-    pub shy_mm: f64,
-    pub shy_at_mm: [f64; 3],
+    pub spots: Vec<SpotRecord>,
+}
+
+#[derive(Serialize)]
+pub struct SpotRecord {
+    pub off_mm: f64,
+    pub at_mm: [f64; 3],
+    pub area_mm2: f64,
 }
 
 #[derive(Serialize)]
@@ -492,13 +496,16 @@ fn move_record(shift: &Shift) -> MoveRecord {
 }
 
 fn shape_record(shift: &Shift) -> ShapeRecord {
-    let Spot { mm: proud, at: proud_at } = shift.proud;
-    let Spot { mm: shy, at: shy_at } = shift.shy;
     ShapeRecord {
-        proud_mm: r(proud),
-        proud_at_mm: at(&proud_at),
-        shy_mm: r(shy),
-        shy_at_mm: at(&shy_at),
+        spots: shift
+            .spots
+            .iter()
+            .map(|spot| SpotRecord {
+                off_mm: r(spot.mm),
+                at_mm: at(&spot.at),
+                area_mm2: r(spot.area_mm2),
+            })
+            .collect(),
     }
 }
 

@@ -4,7 +4,7 @@ use ::compare::against_mesh::{self, Asked};
 use ::compare::figures::figures;
 use ::compare::{Deviations, Figures, Region, Verdict, against_points, region, smooth, verdict};
 use cloud::held::FreeMotion;
-use cloud::{Body, Point, Surface, Vector, Warning};
+use cloud::{Body, Bounds, Point, Surface, Vector, Warning};
 
 use super::features::Found;
 use super::register::Setting;
@@ -50,8 +50,11 @@ impl Overall {
     }
 }
 
-/// A region of which less than one point in this many lies in the reference's box is not there at all.
+/// A box that holds fewer points of the reference is in the wrong place, or in the wrong unit.
 const FEWEST_POINTS: usize = 10;
+
+/// How far around a declared recess the skin is left to the recess, mm (half an inch).
+const AROUND_RECESS_MM: f64 = 12.7;
 
 /// Compares.
 pub fn compare(comparison: &Comparison, scaled: &mut Scaled, setting: &Setting) -> Compared {
@@ -90,9 +93,19 @@ pub fn compare(comparison: &Comparison, scaled: &mut Scaled, setting: &Setting) 
             format!("nothing holds the setting {}; nothing is said in that direction", words.join("; ")),
         ));
     }
+    let recesses: Vec<Bounds> = comparison
+        .recesses
+        .iter()
+        .map(|r| Bounds {
+            low: r.outline.low - Vector::repeat(AROUND_RECESS_MM),
+            high: r.outline.high + Vector::repeat(AROUND_RECESS_MM),
+        })
+        .collect();
     let mut regions = Vec::new();
     for region in &comparison.regions {
-        let members = region::members(region, reference);
+        let mut members = region::members(region, reference);
+        // A recess is judged by itself; the skin around it should not be called bent because the recess is misplaced.
+        members.retain(|&i| !recesses.iter().any(|r| r.contains(&reference.points()[i as usize])));
         if members.len() < FEWEST_POINTS {
             warnings.push(Warning::new(
                 "region-empty",

@@ -10,8 +10,14 @@ pub type Matrix6x6 = nalgebra::Matrix6<f64>;
 /// A small motion: rotation vector (rad), then translation (mm).
 pub type SmallMotion = nalgebra::Vector6<f64>;
 
-/// A motion whose eigenvalue is under this share of the largest is not held.
+/// A motion whose eigenvalue is under this share of the largest is not held, unless enough places hold it firmly.
 pub const LEAST_HELD: f64 = 0.02;
+/// A place holds a motion firmly when the motion carries it mostly along its own normal.
+const FIRM: f64 = 0.5;
+/// Share of the places, and their number, that hold a motion firmly however small their share of the sum is: a half-inch
+/// flange holds a panel, the slight slopes of a bare skin don't.
+const FIRM_SHARE: f64 = 0.005;
+const FIRM_COUNT: usize = 100;
 
 /// A motion that nothing holds.
 #[derive(Debug, Clone, PartialEq)]
@@ -44,6 +50,8 @@ pub struct Motions {
     pub radius_mm: f64,
     /// Standard deviation of one pair along its normal, mm.
     pub sigma_mm: f64,
+    /// For each eigen-motion, ascending by eigenvalue, whether enough places hold it firmly.
+    firm: [bool; 6],
 }
 
 /// One row of the Jacobian of a distance along `normal` at the place `arm` from the centre.
@@ -66,12 +74,32 @@ impl Motions {
             information += row * row.transpose();
             square += arm.norm_squared();
         }
-        Self {
+        let mut motions = Self {
             information,
             centre_mm,
             radius_mm: (square / n).sqrt().max(f64::MIN_POSITIVE),
             sigma_mm,
+            firm: [false; 6],
+        };
+        let directions = motions.eigen().map(|(_, direction)| direction);
+        let mut counts = [0usize; 6];
+        for (point, normal) in points.iter().zip(normals) {
+            let row = row(&((point - centre_mm) / motions.radius_mm), normal);
+            for (count, direction) in counts.iter_mut().zip(&directions) {
+                *count += usize::from(row.dot(direction).abs() > FIRM);
+            }
         }
+        let enough = FIRM_COUNT.max((FIRM_SHARE * points.len() as f64) as usize);
+        motions.firm = counts.map(|c| c >= enough);
+        motions
+    }
+
+    /// Eigenvalues and directions of the information with all six motions alike, ascending.
+    fn eigen(&self) -> [(f64, SmallMotion); 6] {
+        let eigen = self.alike().symmetric_eigen();
+        let mut order = [0, 1, 2, 3, 4, 5];
+        order.sort_by(|&a, &b| eigen.eigenvalues[a].total_cmp(&eigen.eigenvalues[b]));
+        order.map(|k| (eigen.eigenvalues[k].max(0.0), eigen.eigenvectors.column(k).into_owned()))
     }
 
     /// The information with rotations counted in mm at the radius, so that all six are alike.
@@ -88,17 +116,13 @@ impl Motions {
 
     /// Which motions are held and which are not.
     pub fn held(&self) -> Held {
-        let eigen = self.alike().symmetric_eigen();
-        let mut order: Vec<usize> = (0..6).collect();
-        order.sort_by(|&a, &b| eigen.eigenvalues[b].total_cmp(&eigen.eigenvalues[a]));
-        let largest = eigen.eigenvalues[order[0]].max(f64::MIN_POSITIVE);
-        let value = |k: usize| eigen.eigenvalues[order[k]].max(0.0);
-        let sd_mm = std::array::from_fn(|k| self.sigma_mm / value(k).max(1e-300).sqrt());
-        let free = (0..6)
-            .rev()
-            .filter(|&k| value(k) < LEAST_HELD * largest)
-            .map(|k| {
-                let v = eigen.eigenvectors.column(order[k]);
+        let eigen = self.eigen();
+        let largest = eigen[5].0.max(f64::MIN_POSITIVE);
+        let free = eigen
+            .iter()
+            .zip(self.firm)
+            .filter(|((value, _), firm)| *value < LEAST_HELD * largest && !firm)
+            .map(|((_, v), _)| {
                 let vector = [v[3], v[4], v[5], v[0], v[1], v[2]];
                 FreeMotion {
                     words: words(&vector),
@@ -107,9 +131,9 @@ impl Motions {
             })
             .collect();
         Held {
-            condition: largest / value(5).max(1e-300),
+            condition: largest / eigen[0].0.max(1e-300),
             free,
-            sd_mm,
+            sd_mm: std::array::from_fn(|k| self.sigma_mm / eigen[5 - k].0.max(1e-300).sqrt()),
         }
     }
 

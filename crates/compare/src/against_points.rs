@@ -9,8 +9,10 @@ use crate::state::{Deviations, State};
 
 /// Radius of the disc in spacings of the coarser set: about twenty points of it.
 const DISC_SPACINGS: f64 = 2.5;
-/// Normals that part by more than 60° are of another face.
-const SAME_FACE: f64 = 0.5;
+/// Fewest points in the disc.
+const FEWEST: f64 = 6.0;
+/// Normals that part by more than 45° are of another face: at a joint the normals run from one to the other.
+const SAME_FACE: f64 = std::f64::consts::FRAC_1_SQRT_2;
 /// Beyond this off-middle, and with no point close by, the measured set ends beside the point.
 const ONE_SIDED: f64 = 0.5;
 
@@ -78,7 +80,8 @@ impl Place<'_> {
             }
         });
         let nearest = nearest.sqrt();
-        if second.count < 3.0 || nearest > 2.0 * self.measured.spacing_mm {
+        // About twenty points lie in a whole disc and ten in the half of it at an edge: far fewer are strays.
+        if second.count < FEWEST || nearest > 2.0 * self.measured.spacing_mm {
             return self.edge_or_gap(&foot, &facing);
         }
         if second.off_middle() > ONE_SIDED && nearest > 0.7 * self.measured.spacing_mm {

@@ -56,6 +56,12 @@ pub fn profile_mm(min_mm: f64, max_mm: f64) -> f64 {
     2.0 * min_mm.abs().max(max_mm.abs())
 }
 
+/// Whether a spot is known well enough to be pointed at: its own ± is under a third of the limit. At joints and ragged rims the
+/// two sheets that meet make spots that are not, and a worst spot that means nothing helps nobody.
+pub fn sure_enough(pm_mm: f64, limit_mm: f64) -> bool {
+    pm_mm <= limit_mm / 3.0
+}
+
 /// The figures over the points `members`. `smoothed` is that of [`crate::smooth`]; `setting_pm_mm` gives the ± of the
 /// setting at a place.
 pub fn figures(
@@ -75,7 +81,9 @@ pub fn figures(
             State::BeyondEdge => beyond_edge += 1,
             State::NotMeasured => {}
         }
-        if let Some((mm, _)) = smoothed[i as usize] {
+        if let Some((mm, pm)) = smoothed[i as usize]
+            && sure_enough(pm, limit_mm)
+        {
             if low.is_none_or(|(l, _)| mm < l) {
                 low = Some((mm, i));
             }

@@ -1,47 +1,49 @@
-//! The deviation smoothed over about half an inch, from which the worst spots are taken: a stray must not set them.
+//! The deviation smoothed over about half an inch (a running median), from which the worst spots are taken: a stray must not set them.
 
 use cloud::{Body, Surface};
+use cloud::statistics::median;
 use rayon::prelude::*;
 
 use crate::state::{Deviations, State};
 
-/// Radius over which the deviation is averaged, mm.
+/// Radius over which the median is taken, mm; two spacings where the set is coarser.
 pub const RADIUS_MM: f64 = 6.0;
 /// Fewest distances that make a smoothed one.
 const FEWEST: usize = 4;
 
-/// The smoothed deviation at each point of the reference, with its ±; `None` where there is no distance or too little
-/// around it. Only neighbours that face the same way within 60° are averaged.
+/// The smoothed deviation at each point of the reference, with its ±: the median over the neighbours that face the same
+/// way within 60°; `None` where there is no distance, or none around it.
 pub fn smoothed(reference: &Surface<Body>, deviations: &Deviations) -> Vec<Option<(f64, f64)>> {
     let (points, normals) = (reference.points(), reference.normals());
-    // Where the disc is as large already, the neighbours only say whether the spot stands alone.
-    let already_smooth = deviations.disc_mm >= RADIUS_MM;
-    let radius = RADIUS_MM.max(1.6 * reference.spacing_mm);
+    let radius = RADIUS_MM.max(2.0 * reference.spacing_mm);
     (0..points.len())
         .into_par_iter()
         .with_min_len(512)
-        .map(|i| {
-            let State::Distance { mm, pm_mm } = deviations.states[i] else {
-                return None;
-            };
-            let (mut count, mut sum, mut squares) = (0usize, 0.0, 0.0);
-            reference.near.visit_within(&points[i], radius, |n| {
-                let j = n.index as usize;
-                if let State::Distance { mm, pm_mm } = deviations.states[j]
-                    && normals[i].dot(&normals[j]) > 0.5
-                {
-                    count += 1;
-                    sum += mm;
-                    squares += pm_mm * pm_mm;
+        .map_init(
+            || (Vec::with_capacity(64), Vec::with_capacity(64)),
+            |(values, spreads), i| {
+                deviations.states[i].mm()?;
+                values.clear();
+                spreads.clear();
+                let mut around = 0usize;
+                reference.near.visit_within(&points[i], radius, |n| {
+                    let j = n.index as usize;
+                    if normals[i].dot(&normals[j]) > 0.5 {
+                        around += 1;
+                        if let State::Distance { mm, pm_mm } = deviations.states[j] {
+                            values.push(mm);
+                            spreads.push(pm_mm);
+                        }
+                    }
+                });
+                // A spot whose surroundings were hardly seen is no spot to point at.
+                if values.len() < FEWEST || 2 * values.len() < around {
+                    return None;
                 }
-            });
-            if count < FEWEST {
-                return None;
-            }
-            // Neighbours share most of their points with each other, so their ± is averaged and not divided down.
-            let mean_pm = (squares / count as f64).sqrt();
-            Some(if already_smooth { (mm, pm_mm) } else { (sum / count as f64, mean_pm) })
-        })
+                // Neighbours share most of their points with each other, so their ± is not divided down.
+                Some((median(values), median(spreads)))
+            },
+        )
         .collect()
 }
 

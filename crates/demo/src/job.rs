@@ -99,18 +99,18 @@ pub fn write(folder: &Path) -> io::Result<()> {
     });
     save(folder, "right-side-welded.ply", &side_up)?;
 
-    let panel_scanner = |seed: u64, turn: [f64; 3], blind: Vec<([f64; 3], f64)>| Scanner {
+    let panel_scanner = |seed: u64, turn: [f64; 3], shift: [f64; 3], blind: Vec<([f64; 3], f64)>| Scanner {
         spacing_mm: 1.0,
         noise_mm: 0.04,
         strays: 0.01,
         blind,
-        pose: Motion::turn_about(Vector::from(turn), Point::new(330.0, 0.0, 200.0), Vector::new(80.0, -40.0, 700.0)),
+        pose: Motion::turn_about(Vector::from(turn), Point::new(330.0, 0.0, 200.0), Vector::from(shift)),
         seed,
     };
     let as_drawn = |_: &str, _: &mut Place| {};
-    let good = panel_scanner(21, [0.0; 3], Vec::new()).scan(&BootSide::GOOD.sheets(), as_drawn);
+    let good = panel_scanner(21, [0.0; 3], [0.0; 3], Vec::new()).scan(&BootSide::GOOD.sheets(), as_drawn);
     save(folder, "good-boot-side.ply", &good)?;
-    let bought = panel_scanner(22, [1.4, 0.3, -2.2], vec![([3.0, 0.0, 13.0], 1.5)])
+    let bought = panel_scanner(22, [1.4, 0.3, -2.2], [80.0, -40.0, 700.0], vec![([3.0, 0.0, 13.0], 1.2), ([4.6, 0.0, 12.2], 1.0)])
         .scan(&BootSide::BOUGHT_IN.sheets(), as_drawn);
     save(folder, "bought-in-boot-side.ply", &bought)?;
     write_text(&folder.join("job.toml"), JOB)?;

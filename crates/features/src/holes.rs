@@ -12,7 +12,7 @@ use rayon::prelude::*;
 use crate::circle::Circle;
 
 /// Largest hole that is looked for, mm of radius.
-const LARGEST_MM: f64 = 80.0;
+const LARGEST_MM: f64 = 60.0;
 /// Smallest radius in spacings: a random gap as large, where twenty points should be, comes once in e²⁰.
 const SMALLEST: f64 = 2.6;
 /// Neighbours within this many spacings say whether a point is open to one side.
@@ -20,8 +20,8 @@ const LOOK: f64 = 2.5;
 /// A point whose neighbours leave an angle of this free is open: a third of the turn; twenty neighbours at random leave
 /// as much once in a hundred times.
 const OPEN: f64 = std::f64::consts::TAU / 3.0;
-/// Widest gap in the rim around a hole, rad (a fifth of the turn).
-const WIDEST_GAP: f64 = 0.2 * std::f64::consts::TAU;
+/// Widest gap in the rim around a hole, rad (an eighth of the turn): what is open wider is a place that was not seen.
+const WIDEST_GAP: f64 = std::f64::consts::TAU / 8.0;
 /// Points that touch the largest empty circle on the average, in the ring that the spacing adds: from simulation, see
 /// the tests.
 const TOUCHING: f64 = 2.3;
@@ -54,9 +54,15 @@ pub struct Pair {
 
 /// The holes of a surface, front to back.
 pub fn find<F: Frame>(surface: &Surface<F>) -> Vec<Hole> {
+    let lonely = lonely_points(surface);
     let mut holes: Vec<Hole> = Vec::new();
+    // Places from which nothing was found; their neighbours would find nothing either.
+    let mut in_vain: Vec<Point> = Vec::new();
     for (i, void) in open_points(surface) {
         let at = surface.points()[i as usize];
+        if in_vain.iter().rev().take(64).any(|p| (p - at).norm() < 2.0 * surface.spacing_mm) {
+            continue;
+        }
         let on_known_rim = holes.iter().any(|h| {
             let off = (at - h.at).norm() - h.diameter_mm / 2.0;
             off < 2.0 * surface.spacing_mm
@@ -64,10 +70,9 @@ pub fn find<F: Frame>(surface: &Surface<F>) -> Vec<Hole> {
         if on_known_rim {
             continue;
         }
-        if let Some(hole) = grown(surface, i, &void)
-            && holes.iter().all(|h| (h.at - hole.at).norm() > h.diameter_mm / 2.0)
-        {
-            holes.push(hole);
+        match grown(surface, &lonely, i, &void) {
+            Some(hole) if holes.iter().all(|h| (h.at - hole.at).norm() > h.diameter_mm / 2.0) => holes.push(hole),
+            _ => in_vain.push(at),
         }
     }
     holes.sort_by(|a, b| {
@@ -118,8 +123,22 @@ fn widest_gap(sorted: &[f64]) -> (f64, f64) {
     widest
 }
 
+/// Which points have too few neighbours to be of the sheet: dirt in a hole must not fill it.
+fn lonely_points<F: Frame>(surface: &Surface<F>) -> Vec<bool> {
+    surface
+        .points()
+        .par_iter()
+        .with_min_len(512)
+        .map(|p| {
+            let mut count = 0;
+            surface.near.visit_within(p, 2.5 * surface.spacing_mm, |_| count += 1);
+            count < 5
+        })
+        .collect()
+}
+
 /// The hole into which the open point `start` looks along `void`, if it is one.
-fn grown<F: Frame>(surface: &Surface<F>, start: u32, void: &Vector) -> Option<Hole> {
+fn grown<F: Frame>(surface: &Surface<F>, lonely: &[bool], start: u32, void: &Vector) -> Option<Hole> {
     let spacing = surface.spacing_mm;
     let (points, normals) = (surface.points(), surface.normals());
     let (from, axis) = (points[start as usize], normals[start as usize]);
@@ -129,8 +148,9 @@ fn grown<F: Frame>(surface: &Surface<F>, start: u32, void: &Vector) -> Option<Ho
         let place = from + u * centre.x + v * centre.y;
         let mut found: Vec<(Vector2<f64>, u32)> = Vec::new();
         surface.near.visit_within(&place, reach, |n| {
-            let d = points[n.index as usize] - from;
-            if d.dot(&axis).abs() < 2.0 * spacing + 0.1 * reach {
+            let j = n.index as usize;
+            let d = points[j] - from;
+            if d.dot(&axis).abs() < 2.0 * spacing + 0.1 * reach && normals[j].dot(&axis).abs() > 0.5 && !lonely[j] {
                 found.push((Vector2::new(d.dot(&u), d.dot(&v)), n.index));
             }
         });

@@ -5,8 +5,8 @@
 //! show stay unknown.
 
 use cloud::held::{LEAST_HELD, Matrix6x6, Motions, SmallMotion, row};
-use cloud::statistics::robust_spread;
-use cloud::{Body, NamedPoint, Point, Surface, Vector};
+use cloud::statistics::median;
+use cloud::{Body, NamedPoint, Near, Point, Surface, Vector};
 use compare::{Deviations, Region, State};
 
 use crate::words;
@@ -33,14 +33,19 @@ pub struct Pad {
     pub words: String,
 }
 
-/// A spot that is left proud or shy when the move is taken away.
+/// A spot that is left proud or shy by more than a 32nd when the move is taken away.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Spot {
-    /// Height over the moved reference, mm.
+    /// Greatest height over the moved reference, mm; negative is shy.
     pub mm: f64,
-    /// Where, mm.
+    /// Where that is, mm.
     pub at: Point,
+    /// How much metal is off by more than a 32nd there, mm².
+    pub area_mm2: f64,
 }
+
+/// Smallest spot that a hammer is taken to, mm² (half an inch square).
+const LEAST_SPOT_MM2: f64 = 161.0;
 
 /// The rigid part and the rest.
 #[derive(Debug, Clone, PartialEq)]
@@ -59,10 +64,8 @@ pub struct Shift {
     pub pm_mm: f64,
     /// Answers at the pads.
     pub pads: Vec<Pad>,
-    /// What is left proudest.
-    pub proud: Spot,
-    /// What is left shyest.
-    pub shy: Spot,
+    /// What is left to dress, the highest and deepest first.
+    pub spots: Vec<Spot>,
     /// The whole in the shop's words.
     pub words: String,
 }
@@ -107,30 +110,23 @@ pub fn shift(
         all += s.mm * s.mm;
     }
     let explained = if all > 0.0 { (1.0 - left / all).max(0.0) } else { 0.0 };
-    let nothing = Spot {
-        mm: 0.0,
-        at: fit.about,
-    };
-    let (mut proud, mut shy) = (nothing, nothing);
-    for &i in members {
-        if let Some((mm, _)) = smoothed[i as usize] {
+    let rest: Vec<(Point, f64)> = members
+        .iter()
+        .filter_map(|&i| {
+            let (mm, pm) = smoothed[i as usize]?;
             let (at, normal) = (reference.points()[i as usize], reference.normals()[i as usize]);
             let rest = mm - normal.dot(&moved(&at));
-            if rest > proud.mm {
-                proud = Spot { mm: rest, at };
-            }
-            if rest < shy.mm {
-                shy = Spot { mm: rest, at };
-            }
-        }
-    }
+            (rest.abs() > HOME_MM && compare::figures::sure_enough(pm, region.limit_mm)).then_some((at, rest))
+        })
+        .collect();
+    let spots = spots(&rest, reference.spacing_mm);
     let pads: Vec<Pad> = region
         .pads
         .iter()
         .map(|pad| answer(pad, &fit, moved(&pad.at_mm), setting_pm_mm))
         .collect();
     let middle_pm = fit.pm_mm.hypot(setting_pm_mm(&fit.about));
-    let words = whole_in_words(&fit, &seats, explained, &proud, &shy, &pads, middle_pm);
+    let words = whole_in_words(&fit, &seats, explained, &spots, &pads, middle_pm);
     Some(Shift {
         translation_mm: fit.translation_mm,
         rotation: fit.rotation,
@@ -139,8 +135,7 @@ pub fn shift(
         explained,
         pm_mm: middle_pm,
         pads,
-        proud,
-        shy,
+        spots,
         words,
     })
 }
@@ -161,8 +156,7 @@ fn whole_in_words(
     fit: &Fit,
     seats: &[Seen],
     explained: f64,
-    proud: &Spot,
-    shy: &Spot,
+    spots: &[Spot],
     pads: &[Pad],
     pm_mm: f64,
 ) -> String {
@@ -174,9 +168,8 @@ fn whole_in_words(
         .map(|s| fit.rotation.cross(&(s.at - fit.about)).norm())
         .fold(0.0, f64::max);
     let level = lift < HOME_MM;
-    let rest = proud.mm.max(-shy.mm);
     let moved = place != "home" || !level || pads.iter().any(|p| p.shim_mm.norm() > HOME_MM);
-    match (moved, rest > HOME_MM) {
+    match (moved, !spots.is_empty()) {
         (false, false) => "home".to_string(),
         (false, true) => "dress only: it sits home, its shape is off".to_string(),
         (true, false) if level => format!("{place}, all of it: shim only"),
@@ -184,6 +177,41 @@ fn whole_in_words(
         (true, true) if level && explained > SHIM_ONLY => format!("{place}, all of it: shim, then dress what is left"),
         (true, true) => format!("{place} in the middle: shim, then dress what is left"),
     }
+}
+
+/// Gathers places that are off into spots of one sign that hang together, drops the specks, worst first.
+fn spots(rest: &[(Point, f64)], spacing_mm: f64) -> Vec<Spot> {
+    let places: Vec<Point> = rest.iter().map(|r| r.0).collect();
+    let near = Near::new(&places);
+    let mut taken = vec![false; rest.len()];
+    let mut spots: Vec<Spot> = Vec::new();
+    for start in 0..rest.len() {
+        if taken[start] {
+            continue;
+        }
+        taken[start] = true;
+        let mut group = vec![start as u32];
+        let mut next = 0;
+        while next < group.len() {
+            near.visit_within(&places[group[next] as usize], 2.0 * spacing_mm, |n| {
+                let i = n.index as usize;
+                if !taken[i] && rest[i].1 * rest[start].1 > 0.0 {
+                    taken[i] = true;
+                    group.push(n.index);
+                }
+            });
+            next += 1;
+        }
+        let area_mm2 = group.len() as f64 * spacing_mm.powi(2);
+        let worst = group.iter().map(|&i| rest[i as usize]).max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()));
+        if let Some((at, mm)) = worst
+            && area_mm2 >= LEAST_SPOT_MM2
+        {
+            spots.push(Spot { mm, at, area_mm2 });
+        }
+    }
+    spots.sort_by(|a, b| b.mm.abs().total_cmp(&a.mm.abs()));
+    spots
 }
 
 /// The places within half an inch of the region's edge; all of them where the band holds too few.
@@ -236,12 +264,14 @@ fn robust_fit(seats: &[Seen]) -> Option<Fit> {
     let mut small = SmallMotion::zeros();
     let mut sigma = 0.0;
     let mut held_inverse = Matrix6x6::zeros();
-    for _ in 0..12 {
+    for round in 0..15 {
         let rest: Vec<f64> = seats.iter().zip(&rows).map(|(s, r)| s.mm - r.dot(&small)).collect();
-        sigma = robust_spread(&rest).max(1e-6);
+        let mut sizes: Vec<f64> = rest.iter().map(|r| r.abs()).collect();
+        sigma = (1.4826 * median(&mut sizes)).max(1e-6);
         let (mut matrix, mut right) = (Matrix6x6::zeros(), SmallMotion::zeros());
         for ((seat, row), rest) in seats.iter().zip(&rows).zip(&rest) {
-            let share = rest / (4.685 * sigma);
+            // The first round takes all alike: the region may have moved as a whole by far more than it is rough.
+            let share = if round == 0 { 0.0 } else { rest / (4.685 * sigma) };
             if share.abs() < 1.0 {
                 let weighted = row * (1.0 - share * share).powi(2);
                 matrix += weighted * row.transpose();
@@ -265,7 +295,7 @@ fn robust_fit(seats: &[Seen]) -> Option<Fit> {
         }
         let step = (next - small).norm();
         small = next;
-        if step < 1e-6 {
+        if round > 0 && step < 1e-6 {
             break;
         }
     }
@@ -340,6 +370,9 @@ mod tests {
         let found = moved(|p| if (p - Point::new(300.0, 150.0, 0.0)).norm() < 90.0 { -4.0 } else { 0.0 });
         assert!(found.pads[0].shim_mm.norm() < 0.05);
         assert!(found.words.starts_with("dress only"), "{}", found.words);
-        assert!((found.shy.mm + 4.0).abs() < 0.1);
+        assert_eq!(found.spots.len(), 1);
+        assert!((found.spots[0].mm + 4.0).abs() < 0.1);
+        // A disc of 90 mm radius.
+        assert!((found.spots[0].area_mm2 / (std::f64::consts::PI * 8100.0) - 1.0).abs() < 0.1);
     }
 }

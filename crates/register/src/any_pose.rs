@@ -15,14 +15,16 @@ use crate::icp::{Fixed, Moving, Settled, one_level, settle};
 /// Attitudes that are tried.
 const ATTITUDES: usize = 360;
 /// Measured points on which an attitude is tried first.
-const FIRST_POINTS: f64 = 500.0;
+const FIRST_POINTS: f64 = 250.0;
 /// Measured points on which the better ones are tried again.
 const SECOND_POINTS: f64 = 3_000.0;
+/// Measured points on which the last few are told apart.
+const LAST_POINTS: f64 = 20_000.0;
 /// Reference points that are searched meanwhile.
-const REFERENCE_POINTS: f64 = 12_000.0;
+const REFERENCE_POINTS: f64 = 6_000.0;
 /// Attitudes that are tried again.
 const SECOND: usize = 24;
-/// And those that are carried to the end.
+/// Attitudes that are told apart at the last.
 const LAST: usize = 4;
 /// Share of the surface that the two sets must have in common.
 pub const LEAST_OVERLAP: f64 = 0.35;
@@ -63,7 +65,7 @@ pub fn from_any_pose(reference: &Surface<Body>, measured: &Surface<Scan>) -> Res
     let more = Moving::of(measured, cell(measured, SECOND_POINTS));
     let fixed = Fixed::all_of(&coarse);
     let extent = measured.cloud.bounds().map_or(0.0, |b| b.diagonal());
-    let try_all = |starts: Vec<Motion<Scan, Body>>, moving: &Moving, keep: usize, parts: [f64; 2]| {
+    let try_all = |starts: Vec<Motion<Scan, Body>>, moving: &Moving, keep: usize, steps: usize, parts: [f64; 2]| {
         let mut tried: Vec<(f64, Motion<Scan, Body>)> = starts
             .par_iter()
             .map(|start| {
@@ -74,6 +76,7 @@ pub fn from_any_pose(reference: &Surface<Body>, measured: &Surface<Scan>) -> Res
                     extent / parts[0],
                     coarse.spacing_mm,
                     0.05 * coarse.spacing_mm,
+                    steps,
                 );
                 let motion = done.reference_from_measured;
                 (cost_mm(&coarse, &moving.points, &motion, extent / parts[1]), motion)
@@ -82,23 +85,30 @@ pub fn from_any_pose(reference: &Surface<Body>, measured: &Surface<Scan>) -> Res
         tried.sort_by(|a, b| a.0.total_cmp(&b.0));
         distinct(tried, measured, keep, extent / 40.0)
     };
-    let first = try_all(starts(reference, measured), &few, SECOND, [3.0, 20.0]);
-    let second = try_all(first.into_iter().map(|t| t.1).collect(), &more, LAST, [8.0, 40.0]);
-    let last: Vec<(f64, Settled)> = {
-        let judge = thinned(reference, 200_000.0);
-        let full = Fixed::all_of(reference);
-        let cap = (6.0 * reference.spacing_mm.max(measured.spacing_mm)).max(extent / 500.0);
-        let mut last: Vec<_> = second
-            .into_iter()
-            .map(|(_, start)| {
-                let done = settle(&full, measured, &start, extent / 25.0);
-                let motion = done.reference_from_measured;
-                (along_normals_mm(&judge, &more, &motion, cap), done)
-            })
-            .collect();
-        last.sort_by(|a, b| a.0.total_cmp(&b.0));
-        last
-    };
+    let first = try_all(starts(reference, measured), &few, SECOND, 12, [3.0, 20.0]);
+    let second = try_all(first.into_iter().map(|t| t.1).collect(), &more, LAST, 30, [8.0, 40.0]);
+    // The last few are told apart on many points, and only the best goes to the end.
+    let judge = thinned(reference, 200_000.0);
+    let judged = Fixed::all_of(&judge);
+    let many = Moving::of(measured, cell(measured, LAST_POINTS));
+    let cap = (6.0 * reference.spacing_mm.max(measured.spacing_mm)).max(extent / 500.0);
+    let mut last: Vec<(f64, Motion<Scan, Body>)> = second
+        .into_iter()
+        .map(|(_, start)| {
+            let done = one_level(
+                &judged,
+                &many,
+                start,
+                extent / 25.0,
+                judge.spacing_mm,
+                0.02 * judge.spacing_mm,
+                30,
+            );
+            let motion = done.reference_from_measured;
+            (along_normals_mm(&judge, &many, &motion, cap), motion)
+        })
+        .collect();
+    last.sort_by(|a, b| a.0.total_cmp(&b.0));
     let mut last = last.into_iter();
     let Some((cost, best)) = last.next() else {
         return Err(RegisterError::TooLittleOverlap {
@@ -108,20 +118,13 @@ pub fn from_any_pose(reference: &Surface<Body>, measured: &Surface<Scan>) -> Res
     };
     let bounds = measured.cloud.bounds();
     let runner_up = last
-        .find(|(_, other)| {
-            bounds.is_some_and(|b| {
-                best.reference_from_measured.largest_gap_mm(&other.reference_from_measured, &b) > extent / 40.0
-            })
-        })
+        .find(|(_, other)| bounds.is_some_and(|b| best.largest_gap_mm(other, &b) > extent / 40.0))
         .map(|(other_cost, other)| RunnerUp {
             cost_mm: other_cost,
-            turned_deg: best
-                .reference_from_measured
-                .then(&other.reference_from_measured.inverse())
-                .angle()
-                .to_degrees(),
+            turned_deg: best.then(&other.inverse()).angle().to_degrees(),
             nearly_as_good: other_cost < ALSO_POSSIBLE * cost,
         });
+    let best = settle(&Fixed::all_of(reference), measured, &best, extent / 100.0);
     let overlap = overlap(reference, measured, &best.reference_from_measured);
     if overlap < LEAST_OVERLAP {
         return Err(RegisterError::TooLittleOverlap {

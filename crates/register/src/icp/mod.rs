@@ -93,13 +93,13 @@ pub fn settle(
     let mut reach = reach_mm;
     let mut steps = 0;
     let mut last = None;
-    for (cell, tolerance) in [
-        ((extent / 60.0).max(3.0 * spacing), 0.02 * spacing),
-        ((extent / 200.0).max(1.5 * spacing), 0.003 * spacing),
-        (finest, 1e-4 * spacing),
+    for (cell, tolerance, most_steps) in [
+        ((extent / 60.0).max(3.0 * spacing), 0.02 * spacing, MOST_STEPS),
+        ((extent / 200.0).max(1.5 * spacing), 0.003 * spacing, MOST_STEPS),
+        (finest, 2e-4 * spacing, MOST_STEPS),
     ] {
         let level = Moving::of(measured, cell);
-        let done = one_level(fixed, &level, motion, reach, spacing, tolerance);
+        let done = one_level(fixed, &level, motion, reach, spacing, tolerance, most_steps);
         motion = done.reference_from_measured;
         steps += done.steps;
         reach = (12.0 * done.sigma_mm).max(3.0 * spacing).min(reach);
@@ -161,6 +161,7 @@ pub(crate) fn one_level(
     reach_mm: f64,
     spacing_mm: f64,
     tolerance_mm: f64,
+    most_steps: usize,
 ) -> Settled {
     let Some(bounds) = cloud::Bounds::of(&moving.points) else {
         return Settled::nothing(start);
@@ -171,7 +172,7 @@ pub(crate) fn one_level(
     let mut ending = Ending::RanOut;
     let mut pairs = Pairs::find(fixed, moving, &motion, reach);
     let mut steps = 0;
-    while steps < MOST_STEPS {
+    while steps < most_steps {
         steps += 1;
         let Some(next) = step::solve(&pairs, &motion) else {
             break;
