@@ -85,7 +85,7 @@ pub fn write(folder: &Path) -> io::Result<()> {
     let floor_in = scanner(12, [0.4, -0.2, 2.1], [300.0, -1200.0, 150.0], boot_corner.clone()).scan(
         &tub,
         |part, place| {
-            if part == "right floor" {
+            if part == "right floor" || part == "right cross bar" {
                 let (x, y) = (place.at.x, place.at.y);
                 place.at.z += -0.125 - 0.0025 * (x - 26.0) - 0.005 * (y - 14.5);
             }
@@ -93,7 +93,7 @@ pub fn write(folder: &Path) -> io::Result<()> {
     );
     save(folder, "floor-on-pads.ply", &floor_in)?;
     let side_up = scanner(13, [-0.1, 0.3, -1.2], [-500.0, 900.0, 40.0], boot_corner).scan(&tub, |part, place| {
-        if ["right floor", "right inner sill", "right outer sill"].contains(&part) {
+        if ["right floor", "right cross bar", "right inner sill", "right outer sill"].contains(&part) {
             place.at.z += 0.1875;
         }
     });
