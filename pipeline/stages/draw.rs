@@ -4,8 +4,8 @@ use std::path::Path;
 
 use ::draw::view::{self, View};
 use ::draw::{Mark, Picture, Tone};
-use cloud::unit::{fraction_of_inch, signed_32nds};
-use cloud::{Bounds, Vector};
+use cloud::unit::fraction_of_inch;
+use cloud::{Bounds, Point, Vector};
 use compare::figures::sure_enough;
 use compare::{Region, Verdict};
 use rayon::prelude::*;
@@ -60,6 +60,7 @@ pub fn draw(
         scaled,
         setting,
         compared,
+        found,
         tones: &tones,
     };
     let pictures: Vec<Result<(String, Vec<u8>), Trouble>> = subjects.par_iter().map(|s| sheet.one(s)).collect();
@@ -78,6 +79,7 @@ struct Sheet<'a> {
     scaled: &'a Scaled,
     setting: &'a Setting,
     compared: &'a Compared,
+    found: &'a Found,
     tones: &'a [Tone],
 }
 
@@ -169,41 +171,100 @@ impl Sheet<'_> {
         )
     }
 
-    /// The worst spot of each region that is not in, in view; without regions the worst spots of the whole.
+    /// What was read at holes, recesses and folds, then the worst spot of each region that is not in; without regions the
+    /// worst spots of the whole.
     fn marks_of_whole(&self, view: &View) -> Vec<Mark> {
         let reference = &self.scaled.reference;
+        let mut marks = self.marks_of_features();
         if self.compared.regions.is_empty() {
             let all: Vec<u32> = (0..reference.points().len() as u32).collect();
-            return self.spots(&all, self.comparison.limit_mm, MOST_MARKS, Some(view));
+            let spots = self.spots(&all, self.comparison.limit_mm, MOST_MARKS, Some(view));
+            marks.extend(spots.into_iter().map(|choice| Mark { choices: vec![choice] }));
+            return marks;
         }
-        let mut marks: Vec<(f64, Mark)> = Vec::new();
+        let mut of_regions: Vec<(f64, Mark)> = Vec::new();
         for r in &self.compared.regions {
-            if r.verdict == Verdict::Within {
+            let told_as_fold = self.found.folds.iter().any(|f| f.name == r.region.name);
+            if r.verdict == Verdict::Within || told_as_fold {
                 continue;
             }
-            let spots = self.spots(&r.members, r.region.limit_mm, 1, Some(view));
-            if let (Some(mut mark), Some(s)) = (spots.into_iter().next(), &r.figures.spread) {
-                mark.lines.push(r.region.name.clone());
-                marks.push((s.max_mm.abs().max(s.min_mm.abs()), mark));
+            let mut choices = self.spots(&r.members, r.region.limit_mm, 8, Some(view));
+            for (_, lines) in &mut choices {
+                lines.push(r.region.name.clone());
+            }
+            if let Some(s) = &r.figures.spread {
+                of_regions.push((s.max_mm.abs().max(s.min_mm.abs()), Mark { choices }));
             }
         }
-        marks.sort_by(|a, b| b.0.total_cmp(&a.0));
-        marks.into_iter().take(MOST_MARKS + 2).map(|m| m.1).collect()
+        of_regions.sort_by(|a, b| b.0.total_cmp(&a.0));
+        marks.extend(of_regions.into_iter().take(MOST_MARKS + 2).map(|m| m.1));
+        marks
     }
 
-    fn marks_of_region(&self, region: &Region, members: &[u32]) -> Vec<Mark> {
-        let mut marks = self.spots(members, region.limit_mm, 3, None);
-        for pad in &region.pads {
+    /// Holes, recesses and folds that are not in.
+    fn marks_of_features(&self) -> Vec<Mark> {
+        let mut marks = Vec::new();
+        let mut add = |at: Point, lines: Vec<String>| {
             marks.push(Mark {
-                at: pad.at_mm,
-                lines: vec![format!("pad {}", pad.name)],
+                choices: vec![(at, lines)],
             });
+        };
+        for r in self.found.recesses.iter().filter(|r| r.verdict != Verdict::Within) {
+            let mut lines = vec![r.pair.name.clone()];
+            lines.extend(r.pair.words.iter().take(3).map(|w| w.split(';').next().unwrap_or(w).to_string()));
+            add(r.pair.reference.at, lines);
+        }
+        for h in self.found.holes.iter().filter(|h| h.verdict != Verdict::Within) {
+            let size = |mm: f64| fraction_of_inch(mm, 32);
+            let (line, at) = match (&h.pair.reference, &h.pair.measured) {
+                (Some(ours), Some(theirs)) => (
+                    format!("{} in for {} in", size(theirs.diameter_mm), size(ours.diameter_mm)),
+                    // Beside the hole: in its middle there is no metal to point at.
+                    ours.at,
+                ),
+                (Some(ours), None) => ("missing".to_string(), ours.at),
+                (None, Some(theirs)) => (format!("extra, {} in", size(theirs.diameter_mm)), theirs.at),
+                (None, None) => continue,
+            };
+            add(at, vec![h.pair.name.clone(), line]);
+        }
+        for fold in self.found.folds.iter().filter(|f| f.verdict != Verdict::Within) {
+            if let Some(r) = self.compared.regions.iter().find(|r| r.region.name == fold.name) {
+                let middle = r.region.bounds.centre();
+                let nearest = r.members.iter().map(|&i| self.scaled.reference.points()[i as usize]).min_by(|a, b| {
+                    (a - middle).norm_squared().total_cmp(&(b - middle).norm_squared())
+                });
+                if let Some(at) = nearest {
+                    add(at, vec![fold.name.clone(), fold.words.clone()]);
+                }
+            }
         }
         marks
     }
 
+    fn marks_of_region(&self, region: &Region, members: &[u32]) -> Vec<Mark> {
+        let shift = self
+            .compared
+            .regions
+            .iter()
+            .position(|r| r.region.name == region.name)
+            .and_then(|k| self.found.shifts[k].as_ref());
+        let pads = shift.map_or(&[][..], |s| &s.pads);
+        // Where pads give the answer, one spot is enough beside them.
+        let most = if pads.is_empty() { 3 } else { 1 };
+        let mut marks: Vec<Mark> = self
+            .spots(members, region.limit_mm, most, None)
+            .into_iter()
+            .map(|choice| Mark { choices: vec![choice] })
+            .collect();
+        marks.extend(pads.iter().map(|pad| Mark {
+            choices: vec![(pad.at, vec![pad.words.clone(), format!("pad {}", pad.name)])],
+        }));
+        marks
+    }
+
     /// Up to `most` spots that are farthest off and lie apart, each with its figure.
-    fn spots(&self, members: &[u32], limit_mm: f64, most: usize, view: Option<&View>) -> Vec<Mark> {
+    fn spots(&self, members: &[u32], limit_mm: f64, most: usize, view: Option<&View>) -> Vec<(Point, Vec<String>)> {
         let reference = &self.scaled.reference;
         let toward = view.map(View::toward);
         let mut order: Vec<(f64, u32)> = members
@@ -229,25 +290,17 @@ impl Sheet<'_> {
         }
         chosen
             .into_iter()
-            .map(|(mm, i)| Mark {
-                at: reference.points()[i as usize],
-                lines: vec![figure(mm)],
-            })
+            .map(|(mm, i)| (reference.points()[i as usize], vec![figure(mm)]))
             .collect()
     }
 }
 
-/// `+3/16 in (+4.8 mm)`.
+/// `+3/16 in (+4.8 mm)`, with a real minus: the hyphen of a mixed number is none.
 fn figure(mm: f64) -> String {
-    let inches = signed_32nds(mm).replace('-', "−").replacen("−", "−", 1);
-    let inches = if fraction_of_inch(mm, 32).contains('-') {
-        // The hyphen of a mixed number is no minus.
-        let sign = if mm < 0.0 { "−" } else { "+" };
-        format!("{sign}{}", fraction_of_inch(mm, 32))
-    } else {
-        inches
-    };
-    format!("{inches} in ({}{:.1} mm)", if mm < 0.0 { "−" } else { "+" }, mm.abs())
+    let inches = fraction_of_inch(mm, 32);
+    let sign = if mm < 0.0 { "−" } else { "+" };
+    let sign_in = if inches == "0" { "" } else { sign };
+    format!("{sign_in}{inches} in ({sign}{:.1} mm)", mm.abs())
 }
 
 fn verdict_of_whole(verdict: Verdict) -> &'static str {

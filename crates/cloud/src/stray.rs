@@ -5,24 +5,30 @@ use rayon::prelude::*;
 use crate::eigen::{eigenvalues, flattest_direction};
 use crate::{Matrix3, Near, Point, Vector};
 
-/// How much emptier than usual a place must be before its point can be a stray, in spacings to the sixth neighbour.
-const EMPTY: f64 = 4.5;
-/// How far its neighbours must be from lying in a plane, as a share of the distance to the sixth.
-const ROUGH: f64 = 0.1;
+/// A point with two neighbours within this many spacings is one of many.
+const CLOSE: f64 = 1.5;
+/// Where its six neighbours lie farther than this many spacings, the place is empty; 1.4 is usual.
+const EMPTY: f64 = 3.0;
 /// How far it must lie off its neighbours' plane, as a share of the distance to the sixth.
-const OFF: f64 = 0.3;
+const OFF: f64 = 0.4;
+/// How far its neighbours must be from lying in a plane, as a share of the same.
+const ROUGH: f64 = 0.1;
+/// Where even the nearest neighbour lies nearly as far as the sixth, all of them lie on one side, far away.
+const APART: f64 = 0.75;
 
-/// Which of `points` are strays: their sixth neighbour is over 4.5 spacings away (1.4 is usual), and the six lie in no
-/// plane or the point lies well off it. A thinly scanned sheet stays, since it lies in its neighbours' plane.
+/// Which of `points` are strays: alone (fewer than two neighbours within 1.5 spacings) and either well off the plane of
+/// the six nearest, or in an empty place with neighbours that lie in no plane or all far to one side. A thinly scanned
+/// sheet stays: its points lie in their neighbours' plane, and the nearest is much nearer than the sixth.
 pub fn strays(points: &[Point], near: &Near, spacing_mm: f64) -> Vec<bool> {
     points
         .par_iter()
         .map(|point| {
             let around = near.nearest_n(point, 7);
-            let Some(sixth) = around.get(6).map(|n| n.squared_mm2.sqrt()) else {
+            let distance = |k: usize| around.get(k).map(|n| n.squared_mm2.sqrt());
+            let (Some(first), Some(second), Some(sixth)) = (distance(1), distance(2), distance(6)) else {
                 return false;
             };
-            if sixth <= EMPTY * spacing_mm {
+            if second <= CLOSE * spacing_mm {
                 return false;
             }
             let offsets: Vec<Vector> = around[1..]
@@ -37,7 +43,8 @@ pub fn strays(points: &[Point], near: &Near, spacing_mm: f64) -> Vec<bool> {
                 / offsets.len() as f64;
             let roughness = eigenvalues(&spread)[0].max(0.0).sqrt();
             let off = mean.dot(&flattest_direction(&spread)).abs();
-            roughness > ROUGH * sixth || off > OFF * sixth
+            let empty = sixth > EMPTY * spacing_mm;
+            off > OFF * sixth || (empty && (roughness > ROUGH * sixth || first > APART * sixth))
         })
         .collect()
 }
@@ -70,6 +77,9 @@ mod tests {
         let sheet = points.len();
         points.push(Point::new(20.0, 20.0, 30.0));
         points.push(Point::new(25.0, 60.0, -40.0));
+        // One just above the sheet, and one beyond its edge in its plane.
+        points.push(Point::new(30.5, 12.5, 2.5));
+        points.push(Point::new(-30.0, 25.0, 0.0));
         let found = strays(&points, &Near::new(&points), 1.0);
         assert!(found[..sheet].iter().all(|stray| !stray));
         assert!(found[sheet..].iter().all(|&stray| stray));

@@ -88,18 +88,24 @@ impl Place<'_> {
             return State::BeyondEdge;
         }
         let mut first = Sums::default();
+        let mut other_faces = 0.0;
         let (points, normals) = (self.reference.points(), self.reference.normals());
         self.reference.near.visit_within(&point, self.disc_mm, |n| {
             let j = n.index as usize;
             if normal.dot(&normals[j]) > SAME_FACE {
                 let d = points[j] - point;
                 first.add(d.dot(&u) / self.disc_mm, d.dot(&v) / self.disc_mm, d.dot(&normal));
+            } else {
+                other_faces += 1.0;
             }
         });
+        // Where sheets meet, which of them a point belongs to is known to about half a spacing.
+        let joint_mm = 0.5 * self.measured.spacing_mm.max(self.reference.spacing_mm) * other_faces
+            / (other_faces + first.count).max(1.0);
         match step(&first, &second) {
             Some(step) if (step.mm + height_mm).abs() <= self.reach_mm => State::Distance {
                 mm: step.mm + height_mm,
-                pm_mm: step.pm_mm,
+                pm_mm: step.pm_mm.hypot(joint_mm),
             },
             _ => State::NotMeasured,
         }

@@ -74,7 +74,7 @@ pub fn sheets() -> Vec<Sheet> {
         // The cross bar: front, top, back.
         let bar = part("left cross bar", "right cross bar");
         let y0 = if left { -24.0 } else { 5.0 };
-        all.push(Sheet::flat(bar, [34.0, y0, 20.0], [0.0, 0.0, 2.0], [0.0, 19.0, 0.0]).flipped());
+        all.push(Sheet::flat(bar, [34.0, y0, 20.0], [0.0, 0.0, 2.0], [0.0, 19.0, 0.0]));
         all.push(Sheet::flat(bar, [34.0, y0, 22.0], [3.0, 0.0, 0.0], [0.0, 19.0, 0.0]));
         all.push(Sheet::flat(bar, [37.0, y0, 20.0], [0.0, 19.0, 0.0], [0.0, 0.0, 2.0]));
         // The tunnel's side leans from 5 at the foot to 4 at the top.
@@ -145,3 +145,31 @@ pub const DATUM_HOLES: [(&str, [f64; 3]); 6] = [
     ("H5", [80.0, -15.5, 26.0]),
     ("H6", [80.0, 15.5, 26.0]),
 ];
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use cloud::Vector;
+    use rand::SeedableRng;
+
+    /// The side that each part shows to the scanner: cabin and boot from within, sills and legs from without.
+    #[test]
+    fn every_part_shows_its_outer_side() {
+        let mut random = rand_pcg::Pcg64Mcg::seed_from_u64(5);
+        for sheet in sheets() {
+            let mut places = Vec::new();
+            sheet.scatter(1.0, &mut random, &mut places);
+            let toward = |p: &Point| match sheet.part {
+                "left outer sill" | "right outer sill" => Vector::new(0.0, p.y.signum(), 0.0),
+                "left leg" | "right leg" => *p - Point::new(p.x, 15.5 * p.y.signum(), 28.0),
+                "boot floor" | "left floor" | "right floor" => Vector::z(),
+                "left cross bar" | "right cross bar" => *p - Point::new(35.5, p.y, 20.0),
+                "tunnel" => *p - Point::new(p.x, 0.0, 24.0),
+                "left boot side" | "right boot side" => Vector::new(0.0, -p.y, 4.0),
+                _ => Point::new(25.0, 0.0, 60.0) - *p,
+            };
+            let out = places.iter().filter(|(q, _)| q.normal.dot(&toward(&q.at)) > 0.0).count();
+            assert!(out * 10 > places.len() * 8, "{}: {out} of {}", sheet.part, places.len());
+        }
+    }
+}

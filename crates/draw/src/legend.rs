@@ -15,7 +15,7 @@ pub fn ramp(canvas: &mut Canvas, at: [f32; 2], height: f32, limit_mm: f64, end_m
     let [left, top] = at;
     let width = 54.0;
     canvas.text([left, top], 27.0, Face::Bold, INK, "proud (out)");
-    let (top, height) = (top + 38.0, height - 76.0);
+    let (top, height) = (top + 54.0, height - 108.0);
     let y_of = |mm: f64| top + height * (0.5 - 0.5 * (mm / end_mm) as f32);
     // Blocks from the end down to the limit on each side, the pale middle between.
     for k in 0..BLOCKS {
@@ -55,7 +55,7 @@ pub fn ramp(canvas: &mut Canvas, at: [f32; 2], height: f32, limit_mm: f64, end_m
     }
     let y = y_of(0.0);
     canvas.text([left + width + 20.0, y - 15.0], 24.0, Face::Regular, INK, "within the limit");
-    canvas.text([left, top + height + 6.0], 27.0, Face::Bold, INK, "shy (in)");
+    canvas.text([left, top + height + 16.0], 27.0, Face::Bold, INK, "shy (in)");
 }
 
 /// The dots of proud, the lines of shy, as they are laid over the metal.

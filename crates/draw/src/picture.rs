@@ -41,13 +41,11 @@ impl Tone {
     }
 }
 
-/// A spot that is pointed at.
+/// Something that is pointed at: the first of its places that is seen in the view.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Mark {
-    /// Where, mm.
-    pub at: Point,
-    /// What is written there; the first line is bold.
-    pub lines: Vec<String>,
+    /// Places in mm with what is written there; the first line is bold.
+    pub choices: Vec<(Point, Vec<String>)>,
 }
 
 /// Everything that a picture shows.
@@ -109,18 +107,21 @@ impl Picture<'_> {
             .marks
             .iter()
             .filter_map(|mark| {
-                let [right, up, toward] = self.view.project(&mark.at);
-                let [x, y] = window.pixel(right, up);
-                let (column, row) = (x.floor() as isize, y.floor() as isize);
-                if column < 0 || row < 0 || column >= window.width as isize || row >= window.height as isize {
-                    return None;
-                }
-                // A spot that something hides is not pointed at in this view.
-                let highest = drawn.heights_mm[row as usize * window.width + column as usize];
-                let seen = f64::from(highest) <= toward + 3.0 * self.spacing_mm;
-                seen.then(|| Label {
-                    spot: [WINDOW[0] as f32 + x as f32, WINDOW[1] as f32 + y as f32],
-                    lines: mark.lines.clone(),
+                mark.choices.iter().find_map(|(at, lines)| {
+                    let [right, up, toward] = self.view.project(at);
+                    let [x, y] = window.pixel(right, up);
+                    let (column, row) = (x.floor() as isize, y.floor() as isize);
+                    let inside = (0..window.width as isize).contains(&column) && (0..window.height as isize).contains(&row);
+                    if !inside {
+                        return None;
+                    }
+                    // A place that something hides is not pointed at in this view.
+                    let highest = drawn.heights_mm[row as usize * window.width + column as usize];
+                    let seen = f64::from(highest) <= toward + 3.0 * self.spacing_mm;
+                    seen.then(|| Label {
+                        spot: [WINDOW[0] as f32 + x as f32, WINDOW[1] as f32 + y as f32],
+                        lines: lines.clone(),
+                    })
                 })
             })
             .collect();

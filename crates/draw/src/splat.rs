@@ -68,7 +68,7 @@ pub fn draw(scene: &Scene<'_>, window: &Window) -> Drawn {
     let mut depth = vec![f32::NEG_INFINITY; width * height];
     let mut owner = vec![EMPTY; width * height];
     let pixel_mm = window.mm_per_pixel / FINER as f64;
-    let radius = (0.85 * scene.spacing_mm / pixel_mm).clamp(0.7, 60.0);
+    let radius = (1.05 * scene.spacing_mm / pixel_mm).clamp(0.7, 60.0);
     for &i in scene.drawn {
         let [right, up, toward] = scene.view.project(&scene.points[i as usize]);
         let [x, y] = window.pixel(right, up);
