@@ -10,6 +10,7 @@ mod say;
 mod stages;
 mod timings;
 mod trouble;
+mod work;
 
 use std::process::ExitCode;
 

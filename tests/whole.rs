@@ -1,1 +1,7 @@
-//! placeholder
+//! The one test program: runs the program as a user does and reads what came out.
+
+mod bad_input;
+mod compared;
+mod demo;
+mod layout;
+mod shop;

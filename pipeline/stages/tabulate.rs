@@ -254,37 +254,37 @@ pub fn table(record: &Record) -> String {
         }
     }
     for fold in &record.folds {
-        let _ = writeln!(
-            out,
-            "  fold {:<20} {:<12} {} ({:+.1} mm, {})",
-            fold.name,
-            verdict_words(fold.verdict),
-            fold.words,
-            -fold.short_mm,
-            say::pm(fold.pm_mm)
-        );
+        line(&mut out, &format!("fold {}", fold.name), fold.verdict, &format!("{} ({})", fold.words, say::pm(fold.pm_mm)));
     }
     for recess in &record.recesses {
-        let _ = writeln!(out, "  {:<25} {:<12} {}", recess.name, verdict_words(recess.verdict), recess.words.join("; "));
+        line(&mut out, &recess.name, recess.verdict, &recess.words.join("; "));
     }
     for hole in &record.holes {
         let size = |s: &Option<crate::record::SizeRecord>| s.as_ref().map_or("none".to_string(), |s| say::plain_64ths(s.diameter));
         let off = hole.offset_mm.map_or(String::new(), |o| {
-            format!(
-                ", {}",
-                ::features::words::displacement(&cloud::Vector::from(o), 25.4 / 64.0).replace("home", "in its place")
-            )
+            let place = ::features::words::displacement(&cloud::Vector::from(o), 25.4 / 64.0);
+            format!(", {}", place.replace("home", "in its place"))
         });
-        let _ = writeln!(
-            out,
-            "  {:<25} {:<12} {} for {}{off}",
-            hole.name,
-            if hole.state == "matched" { verdict_words(hole.verdict) } else { hole.state },
-            size(&hole.measured_size_mm),
-            size(&hole.reference_size_mm),
-        );
+        let words = format!("{} for {}{off}", size(&hole.measured_size_mm), size(&hole.reference_size_mm));
+        line(&mut out, &format!("{} ({})", hole.name, hole.state), hole.verdict, &words);
+    }
+    if !record.work.is_empty() {
+        let _ = writeln!(out, "\n  to do");
+        for item in &record.work {
+            for (k, part) in wrapped(item, 92).into_iter().enumerate() {
+                let _ = writeln!(out, "    {}{part}", if k == 0 { "" } else { "  " });
+            }
+        }
     }
     out.trim_end().to_string()
+}
+
+/// A line of the table: what, its verdict, and words that may take several lines.
+fn line(out: &mut String, what: &str, verdict: &str, words: &str) {
+    for (k, part) in wrapped(words, 56).into_iter().enumerate() {
+        let (what, verdict) = if k == 0 { (what, verdict_words(verdict)) } else { ("", "") };
+        let _ = writeln!(out, "  {} {} {part}", fit(what, 26), fit(verdict, 12));
+    }
 }
 
 /// Words broken into lines of at most `width`.

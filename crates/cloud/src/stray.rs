@@ -11,8 +11,10 @@ const CLOSE: f64 = 1.5;
 const EMPTY: f64 = 3.0;
 /// How far it must lie off its neighbours' plane, as a share of the distance to the sixth.
 const OFF: f64 = 0.4;
-/// How far its neighbours must be from lying in a plane, as a share of the same.
-const ROUGH: f64 = 0.1;
+/// How far its neighbours must be from lying in a plane with it, as a share of the same, where the place is empty.
+const ROUGH: f64 = 0.05;
+/// Where its six neighbours lie farther than this many spacings, no scanner has looked.
+const NOWHERE: f64 = 12.0;
 /// Where even the nearest neighbour lies nearly as far as the sixth, all of them lie on one side, far away.
 const APART: f64 = 0.75;
 
@@ -44,7 +46,8 @@ pub fn strays(points: &[Point], near: &Near, spacing_mm: f64) -> Vec<bool> {
             let roughness = eigenvalues(&spread)[0].max(0.0).sqrt();
             let off = mean.dot(&flattest_direction(&spread)).abs();
             let empty = sixth > EMPTY * spacing_mm;
-            off > OFF * sixth || (empty && (roughness > ROUGH * sixth || first > APART * sixth))
+            let in_no_sheet = roughness > ROUGH * sixth || off > 3.0 * ROUGH * sixth || first > APART * sixth;
+            off > OFF * sixth || (empty && in_no_sheet) || sixth > NOWHERE * spacing_mm
         })
         .collect()
 }

@@ -8,4 +8,5 @@ pub mod fold;
 pub mod holes;
 pub mod recess;
 pub mod shift;
+pub mod wall_profile;
 pub mod words;

@@ -44,8 +44,9 @@ pub struct Spot {
     pub area_mm2: f64,
 }
 
-/// Smallest spot that a hammer is taken to, mm² (half an inch square).
+/// Smallest spot that a hammer is taken to, mm² (half an inch square), and the fewest points that show it.
 const LEAST_SPOT_MM2: f64 = 161.0;
+const LEAST_SPOT_POINTS: usize = 20;
 
 /// The rigid part and the rest.
 #[derive(Debug, Clone, PartialEq)]
@@ -206,6 +207,7 @@ fn spots(rest: &[(Point, f64)], spacing_mm: f64) -> Vec<Spot> {
         let worst = group.iter().map(|&i| rest[i as usize]).max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()));
         if let Some((at, mm)) = worst
             && area_mm2 >= LEAST_SPOT_MM2
+            && group.len() >= LEAST_SPOT_POINTS
         {
             spots.push(Spot { mm, at, area_mm2 });
         }

@@ -10,7 +10,7 @@ use nalgebra::{Quaternion, UnitQuaternion};
 use rayon::prelude::*;
 
 use crate::RegisterError;
-use crate::icp::{Fixed, Moving, Settled, one_level, settle};
+use crate::icp::{Fixed, Level, Moving, Settled, one_level, settle};
 
 /// Attitudes that are tried.
 const ATTITUDES: usize = 360;
@@ -69,15 +69,14 @@ pub fn from_any_pose(reference: &Surface<Body>, measured: &Surface<Scan>) -> Res
         let mut tried: Vec<(f64, Motion<Scan, Body>)> = starts
             .par_iter()
             .map(|start| {
-                let done = one_level(
-                    &fixed,
-                    moving,
-                    *start,
-                    extent / parts[0],
-                    coarse.spacing_mm,
-                    0.05 * coarse.spacing_mm,
-                    steps,
-                );
+                let level = Level {
+                    reach_mm: extent / parts[0],
+                    widest_mm: 0.0,
+                    spacing_mm: coarse.spacing_mm,
+                    tolerance_mm: 0.05 * coarse.spacing_mm,
+                    most_steps: steps,
+                };
+                let done = one_level(&fixed, moving, *start, &level);
                 let motion = done.reference_from_measured;
                 (cost_mm(&coarse, &moving.points, &motion, extent / parts[1]), motion)
             })
@@ -95,15 +94,14 @@ pub fn from_any_pose(reference: &Surface<Body>, measured: &Surface<Scan>) -> Res
     let mut last: Vec<(f64, Motion<Scan, Body>)> = second
         .into_iter()
         .map(|(_, start)| {
-            let done = one_level(
-                &judged,
-                &many,
-                start,
-                extent / 25.0,
-                judge.spacing_mm,
-                0.02 * judge.spacing_mm,
-                30,
-            );
+            let level = Level {
+                reach_mm: extent / 25.0,
+                widest_mm: 0.0,
+                spacing_mm: judge.spacing_mm,
+                tolerance_mm: 0.02 * judge.spacing_mm,
+                most_steps: 30,
+            };
+            let done = one_level(&judged, &many, start, &level);
             let motion = done.reference_from_measured;
             (along_normals_mm(&judge, &many, &motion, cap), motion)
         })

@@ -10,7 +10,7 @@ use cloud::held::Motions;
 /// Normals that part by more than 60° are not of the same face.
 const SAME_FACE: f64 = 0.5;
 /// Tukey's constant: 95 % as efficient as least squares on normal noise.
-const TUKEY: f64 = 4.685;
+pub const TUKEY: f64 = 4.685;
 
 /// One pair: a measured point, moved, and the place that it is set on.
 #[derive(Clone, Copy)]
@@ -29,12 +29,21 @@ pub struct Pairs {
     pub list: Vec<Pair>,
     /// Robust standard deviation of the distances, mm.
     pub sigma_mm: f64,
+    /// Scale of the weights: that deviation, or more where it is asked for.
+    scale_mm: f64,
     moving: usize,
 }
 
 impl Pairs {
-    /// Finds for each moved point the nearest place of the reference, within `reach_mm`, on a usable point, of the same face.
-    pub fn find(fixed: &Fixed<'_>, moving: &Moving, motion: &Motion<Scan, Body>, reach_mm: f64) -> Self {
+    /// Finds for each moved point the nearest place of the reference, within `reach_mm`, on a usable point, of the same
+    /// face. The scale of the weights is at least `widest_mm`.
+    pub fn find(
+        fixed: &Fixed<'_>,
+        moving: &Moving,
+        motion: &Motion<Scan, Body>,
+        reach_mm: f64,
+        widest_mm: f64,
+    ) -> Self {
         let surface = fixed.surface;
         let (points, normals) = (surface.points(), surface.normals());
         let signed = surface.sides_known && moving.sides_known;
@@ -64,8 +73,10 @@ impl Pairs {
             })
             .collect();
         let mut sizes: Vec<f64> = list.iter().map(|p| p.distance_mm.abs()).collect();
+        let sigma_mm = (1.4826 * median(&mut sizes)).max(1e-9);
         Self {
-            sigma_mm: (1.4826 * median(&mut sizes)).max(1e-9),
+            sigma_mm,
+            scale_mm: sigma_mm.max(widest_mm),
             list,
             moving: moving.points.len(),
         }
@@ -74,7 +85,7 @@ impl Pairs {
     /// Tukey's weight of a distance at the scale that was found.
     #[inline]
     pub fn weight(&self, distance_mm: f64) -> f64 {
-        let share = distance_mm / (TUKEY * self.sigma_mm);
+        let share = distance_mm / (TUKEY * self.scale_mm);
         if share.abs() >= 1.0 {
             0.0
         } else {

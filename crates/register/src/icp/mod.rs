@@ -10,7 +10,7 @@ mod step;
 use cloud::{Body, Motion, Point, Scan, Surface, Vector, thin};
 
 use cloud::held::Motions;
-use matching::Pairs;
+use matching::{Pairs, TUKEY};
 
 /// The reference, and which of its points count.
 pub struct Fixed<'a> {
@@ -93,13 +93,22 @@ pub fn settle(
     let mut reach = reach_mm;
     let mut steps = 0;
     let mut last = None;
-    for (cell, tolerance, most_steps) in [
-        ((extent / 60.0).max(3.0 * spacing), 0.02 * spacing, MOST_STEPS),
-        ((extent / 200.0).max(1.5 * spacing), 0.003 * spacing, MOST_STEPS),
-        (finest, 2e-4 * spacing, MOST_STEPS),
+    for (cell, tolerance) in [
+        ((extent / 60.0).max(3.0 * spacing), 0.02),
+        ((extent / 200.0).max(1.5 * spacing), 0.003),
+        (finest, 2e-4),
     ] {
-        let level = Moving::of(measured, cell);
-        let done = one_level(fixed, &level, motion, reach, spacing, tolerance, most_steps);
+        let moving = Moving::of(measured, cell);
+        let level = Level {
+            reach_mm: reach,
+            // On the first level every usable place pulls, however far off: a flange that holds a panel fore and aft is
+            // a small minority, and a scale taken from the skin alone would call it an outlier.
+            widest_mm: if last.is_none() { reach / TUKEY } else { 0.0 },
+            spacing_mm: spacing,
+            tolerance_mm: tolerance * spacing,
+            most_steps: MOST_STEPS,
+        };
+        let done = one_level(fixed, &moving, motion, &level);
         motion = done.reference_from_measured;
         steps += done.steps;
         reach = (12.0 * done.sigma_mm).max(3.0 * spacing).min(reach);
@@ -153,40 +162,65 @@ impl Settled {
     }
 }
 
+/// How one level goes.
+pub(crate) struct Level {
+    /// Places farther apart than this can't pull at the start; it shrinks.
+    pub reach_mm: f64,
+    /// The scale of the weight is at least this at the start, and less with every step (graduated non-convexity, Blake &
+    /// Zisserman 1987).
+    pub widest_mm: f64,
+    /// Spacing of the coarser set.
+    pub spacing_mm: f64,
+    /// A step that moves nothing by more than this is the last.
+    pub tolerance_mm: f64,
+    /// Most steps.
+    pub most_steps: usize,
+}
+
+/// What is left of the widest scale after each step.
+const NARROWING: f64 = 0.65;
+
 /// Steps on one level until they are too small to matter.
 pub(crate) fn one_level(
     fixed: &Fixed<'_>,
     moving: &Moving,
     start: Motion<Scan, Body>,
-    reach_mm: f64,
-    spacing_mm: f64,
-    tolerance_mm: f64,
-    most_steps: usize,
+    level: &Level,
 ) -> Settled {
     let Some(bounds) = cloud::Bounds::of(&moving.points) else {
         return Settled::nothing(start);
     };
     let mut motion = start;
     let mut before: Vec<Motion<Scan, Body>> = Vec::new();
-    let mut reach = reach_mm;
+    let mut reach = level.reach_mm;
+    let mut widest = level.widest_mm;
     let mut ending = Ending::RanOut;
-    let mut pairs = Pairs::find(fixed, moving, &motion, reach);
+    let mut pairs = Pairs::find(fixed, moving, &motion, reach, widest);
     let mut steps = 0;
-    while steps < most_steps {
+    while steps < level.most_steps {
         steps += 1;
         let Some(next) = step::solve(&pairs, &motion) else {
             break;
         };
         before.push(motion);
         motion = next;
-        reach = (0.7 * reach).max(10.0 * pairs.sigma_mm).max(2.5 * spacing_mm).min(reach);
-        pairs = Pairs::find(fixed, moving, &motion, reach);
+        widest *= NARROWING;
+        reach = (0.7 * reach)
+            .max(10.0 * pairs.sigma_mm)
+            .max(2.0 * TUKEY * widest)
+            .max(2.5 * level.spacing_mm)
+            .min(reach);
+        pairs = Pairs::find(fixed, moving, &motion, reach, widest);
+        if widest > pairs.sigma_mm {
+            continue;
+        }
         let moved = |other: &Motion<Scan, Body>| motion.largest_gap_mm(other, &bounds);
-        if before.last().is_some_and(|b| moved(b) < tolerance_mm) {
+        if before.last().is_some_and(|b| moved(b) < level.tolerance_mm) {
             ending = Ending::Settled;
             break;
         }
-        if before.len() >= 8 && before.iter().rev().skip(1).take(4).any(|b| moved(b) < 0.2 * tolerance_mm) {
+        let repeats = |b: &Motion<Scan, Body>| moved(b) < 0.2 * level.tolerance_mm;
+        if before.len() >= 8 && before.iter().rev().skip(1).take(4).any(repeats) {
             ending = Ending::Cycled;
             break;
         }

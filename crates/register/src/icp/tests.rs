@@ -68,3 +68,36 @@ fn only_kept_places_pull() {
     let gap = done.reference_from_measured.largest_gap_mm(&Motion::identity(), &bounds);
     assert!(gap < 0.1, "{gap}");
 }
+
+/// A panel that slides on its own skin is held fore and aft by one small wall alone; from 5 mm off it must find home.
+#[test]
+fn a_small_wall_holds_a_sliding_skin() {
+    let panel = |seed: u64| -> (Vec<Point>, Vec<Vector>) {
+        (0..60_000u64)
+            .map(|i| {
+                let k = 5 * (i + seed * 1_000_000);
+                let (u, v, noise) = (uniform(k), uniform(k + 1), 0.1 * (uniform(k + 2) - 0.5));
+                if i % 50 == 0 {
+                    (Point::new(noise, 400.0 * u, -13.0 * v), -Vector::x())
+                } else if i % 50 == 1 {
+                    (Point::new(650.0 * u, noise, -13.0 * v), -Vector::y())
+                } else {
+                    (Point::new(650.0 * u, 400.0 * v, noise), Vector::z())
+                }
+            })
+            .unzip()
+    };
+    fn surface<F: cloud::Frame>((points, normals): (Vec<Point>, Vec<Vector>)) -> Surface<F> {
+        let mut cloud = Cloud::from_points(points);
+        cloud.normals = Some(normals);
+        Surface::new(cloud, None).unwrap().0
+    }
+    let reference: Surface<Body> = surface(panel(1));
+    let measured: Surface<Scan> = surface(panel(2));
+    let start = Motion::new(cloud::Matrix3::identity(), Vector::new(5.2, -3.0, 0.0));
+    let done = settle(&Fixed::all_of(&reference), &measured, &start, 12.7);
+    let bounds = measured.cloud.bounds().unwrap();
+    let gap = done.reference_from_measured.largest_gap_mm(&Motion::identity(), &bounds);
+    assert!(gap < 0.1, "{gap}");
+    assert!(done.motions.held().free.is_empty());
+}

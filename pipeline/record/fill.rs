@@ -1,14 +1,12 @@
-//! Everything that was found, as it is written to result.json: lengths in mm, angles in degrees, rounded to a millionth.
-
-use std::collections::BTreeMap;
+//! Fills the record from what the stages found, rounded to a millionth.
 
 use ::compare::{Figures, Spread};
 use ::features::holes::Hole;
 use ::features::recess::Recess;
 use ::features::shift::Shift;
 use cloud::{Point, Vector, Warning};
-use serde::Serialize;
 
+use super::*;
 use crate::job::{Comparison, Set};
 use crate::stages::compare::Compared;
 use crate::stages::features::{Found, HoleResult, RecessResult};
@@ -28,249 +26,6 @@ fn at(point: &Point) -> [f64; 3] {
 
 fn along(vector: &Vector) -> [f64; 3] {
     [r(vector.x), r(vector.y), r(vector.z)]
-}
-
-/// A comparison's results.
-#[derive(Serialize)]
-pub struct Record {
-    pub schema: u32,
-    pub program: String,
-    pub comparison: String,
-    pub made_with: MadeWith,
-    pub reference: SetRecord,
-    pub measured: SetRecord,
-    pub setting: SettingRecord,
-    pub figures: FiguresRecord,
-    pub regions: Vec<RegionRecord>,
-    pub folds: Vec<FoldRecord>,
-    pub recesses: Vec<RecessPairRecord>,
-    pub holes: Vec<HoleRecord>,
-    pub warnings: Vec<WarningRecord>,
-    pub verdict: &'static str,
-    pub files: Vec<String>,
-}
-
-/// All settings as filled in.
-#[derive(Serialize)]
-pub struct MadeWith {
-    pub set_by: &'static str,
-    pub limit_mm: f64,
-    pub reach_mm: f64,
-    pub holes: bool,
-    pub folds: Vec<String>,
-    pub recesses: Vec<String>,
-    pub regions: BTreeMap<String, RegionMadeWith>,
-    pub disc_mm: f64,
-}
-
-#[derive(Serialize)]
-pub struct RegionMadeWith {
-    pub status: &'static str,
-    #[serde(rename = "box")]
-    pub corners_mm: [[f64; 3]; 2],
-    pub limit_mm: f64,
-}
-
-#[derive(Serialize)]
-pub struct SetRecord {
-    pub name: String,
-    pub file: String,
-    pub sha256: String,
-    pub bytes: u64,
-    pub unit: &'static str,
-    pub points: usize,
-    pub points_used: usize,
-    pub spacing_mm: f64,
-    pub noise_mm: f64,
-    pub strays: usize,
-}
-
-#[derive(Serialize)]
-pub struct SettingRecord {
-    pub method: &'static str,
-    pub words: String,
-    pub reference_from_measured: [[f64; 4]; 4],
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub rms_mm: Option<f64>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub worst_mm: Option<f64>,
-    pub pairs: usize,
-    pub settled: bool,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub held: Option<HeldRecord>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub runner_up: Option<RunnerUpRecord>,
-    pub predicted_pm_mm: Vec<PmRecord>,
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub points: Vec<PointRecord>,
-}
-
-#[derive(Serialize)]
-pub struct HeldRecord {
-    pub condition: f64,
-    pub free: Vec<FreeRecord>,
-    pub sd_mm: [f64; 6],
-}
-
-#[derive(Serialize)]
-pub struct FreeRecord {
-    pub words: String,
-    pub vector: [f64; 6],
-}
-
-#[derive(Serialize)]
-pub struct RunnerUpRecord {
-    pub rms_mm: f64,
-    pub words: String,
-}
-
-#[derive(Serialize)]
-pub struct PmRecord {
-    pub at_mm: [f64; 3],
-    pub pm_mm: f64,
-}
-
-#[derive(Serialize)]
-pub struct PointRecord {
-    pub name: String,
-    pub residual_mm: f64,
-    pub used: bool,
-}
-
-/// Figures; those of the distances are left out where there are none.
-#[derive(Serialize)]
-pub struct FiguresRecord {
-    pub points: usize,
-    pub coverage: f64,
-    pub beyond_edge: usize,
-    #[serde(flatten, skip_serializing_if = "Option::is_none")]
-    pub spread: Option<SpreadRecord>,
-}
-
-#[derive(Serialize)]
-pub struct SpreadRecord {
-    pub mean_mm: f64,
-    pub sd_mm: f64,
-    pub rms_mm: f64,
-    pub median_mm: f64,
-    pub p05_mm: f64,
-    pub p95_mm: f64,
-    pub min_mm: f64,
-    pub max_mm: f64,
-    pub within_share: f64,
-    pub profile_mm: f64,
-    pub pm_mm: f64,
-    pub min_at_mm: [f64; 3],
-    pub max_at_mm: [f64; 3],
-}
-
-#[derive(Serialize)]
-pub struct RegionRecord {
-    pub name: String,
-    pub status: &'static str,
-    pub limit_mm: f64,
-    #[serde(flatten)]
-    pub figures: FiguresRecord,
-    pub verdict: &'static str,
-    #[serde(rename = "move", skip_serializing_if = "Option::is_none")]
-    pub shift: Option<MoveRecord>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub shape: Option<ShapeRecord>,
-}
-
-#[derive(Serialize)]
-pub struct MoveRecord {
-    pub words: String,
-    pub translation_mm: [f64; 3],
-    pub rotation_deg: [f64; 3],
-    pub about_mm: [f64; 3],
-    pub pm_mm: f64,
-    pub explained: f64,
-    pub unheld: Vec<FreeRecord>,
-    pub pads: Vec<PadRecord>,
-}
-
-#[derive(Serialize)]
-pub struct PadRecord {
-    pub name: String,
-    pub at_mm: [f64; 3],
-    pub shim_mm: [f64; 3],
-    pub pm_mm: f64,
-    pub words: String,
-}
-
-#[derive(Serialize)]
-pub struct ShapeRecord {
-    pub spots: Vec<SpotRecord>,
-}
-
-#[derive(Serialize)]
-pub struct SpotRecord {
-    pub off_mm: f64,
-    pub at_mm: [f64; 3],
-    pub area_mm2: f64,
-}
-
-#[derive(Serialize)]
-pub struct FoldRecord {
-    pub name: String,
-    pub short_mm: f64,
-    pub pm_mm: f64,
-    pub verdict: &'static str,
-    pub words: String,
-}
-
-#[derive(Serialize)]
-pub struct RecessPairRecord {
-    pub name: String,
-    pub reference: RecessRecord,
-    pub measured: RecessRecord,
-    pub moved_mm: [f64; 3],
-    pub pm_mm: f64,
-    pub verdict: &'static str,
-    pub words: Vec<String>,
-}
-
-#[derive(Serialize)]
-pub struct RecessRecord {
-    pub at_mm: [f64; 3],
-    pub depth_mm: f64,
-    pub width_mm: [f64; 2],
-    pub wall_deg: f64,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub outer_radius_mm: Option<f64>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub inner_radius_mm: Option<f64>,
-}
-
-#[derive(Serialize)]
-pub struct HoleRecord {
-    pub name: String,
-    pub kind: &'static str,
-    pub state: &'static str,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub reference_at_mm: Option<[f64; 3]>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub measured_at_mm: Option<[f64; 3]>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub offset_mm: Option<[f64; 3]>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub reference_size_mm: Option<SizeRecord>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub measured_size_mm: Option<SizeRecord>,
-    pub pm_mm: f64,
-    pub verdict: &'static str,
-}
-
-#[derive(Serialize)]
-pub struct SizeRecord {
-    pub diameter: f64,
-}
-
-#[derive(Serialize)]
-pub struct WarningRecord {
-    pub code: &'static str,
-    pub words: String,
 }
 
 impl Record {
@@ -327,6 +82,7 @@ impl Record {
                 .collect(),
             recesses: found.recesses.iter().map(recess_pair_record).collect(),
             holes: found.holes.iter().map(hole_record).collect(),
+            work: crate::work::list(compared, found),
             warnings: warnings
                 .iter()
                 .map(|w| WarningRecord {
