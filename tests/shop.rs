@@ -1,5 +1,8 @@
 //! A fresh folder, the program run in it, and what came out.
 
+// Two test programs share this file, and each uses its part.
+#![allow(dead_code)]
+
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};

@@ -4,4 +4,5 @@ mod bad_input;
 mod compared;
 mod demo;
 mod layout;
+mod shell;
 mod shop;

@@ -5,7 +5,7 @@
 //! distance, capped, so that what has no partner counts alike everywhere. The runner-up is kept: a nearly symmetrical
 //! part can lie in more than one way.
 
-use cloud::{Body, Matrix3, Motion, Point, Scan, Surface, Vector, thin};
+use cloud::{Body, Frame, Matrix3, Motion, Point, Scan, Surface, Vector, thin};
 use nalgebra::{Quaternion, UnitQuaternion};
 use rayon::prelude::*;
 
@@ -139,27 +139,47 @@ pub fn from_any_pose(reference: &Surface<Body>, measured: &Surface<Scan>) -> Res
 }
 
 /// The share of surface that the two sets have in common when so set: of the measured points that lie on the
-/// reference, or of the reference's that the measured set lies on, whichever is larger, so that a small part on a whole
-/// shell counts as all in common.
+/// reference, or of the reference's that lie on the measured set, whichever is larger, so that a small part on a whole
+/// shell counts as all in common. To lie on it is to be near, to face alike within 45° and to be off the surface by no
+/// more than the noise explains (or a third of the spacing).
 pub fn overlap(reference: &Surface<Body>, measured: &Surface<Scan>, motion: &Motion<Scan, Body>) -> f64 {
-    let reach = 3.0 * reference.spacing_mm.max(measured.spacing_mm);
-    let step = |n: usize| n.div_ceil(5_000).max(1);
-    let there = measured
-        .points()
-        .par_iter()
-        .step_by(step(measured.points().len()))
-        .map(|p| usize::from(reference.near.nearest_within(&motion.apply(p), reach).is_some()));
-    let back = motion.inverse();
-    let home = reference
-        .points()
-        .par_iter()
-        .step_by(step(reference.points().len()))
-        .map(|p| usize::from(measured.near.nearest_within(&back.apply(p), reach).is_some()));
-    let share = |hits: usize, n: usize| hits as f64 / n.div_ceil(step(n)).max(1) as f64;
-    share(there.sum(), measured.points().len()).max(share(home.sum(), reference.points().len()))
+    let spacing = reference.spacing_mm.max(measured.spacing_mm);
+    let off = (6.0 * reference.noise_mm.hypot(measured.noise_mm)).max(0.35 * spacing);
+    share_on(measured, reference, motion, 3.0 * spacing, off).max(share_on(
+        reference,
+        measured,
+        &motion.inverse(),
+        3.0 * spacing,
+        off,
+    ))
 }
 
-fn cell<F: cloud::Frame>(surface: &Surface<F>, count: f64) -> f64 {
+/// The share of `from` that lies on `onto`, when moved.
+fn share_on<F: Frame, G: Frame>(
+    from: &Surface<F>,
+    onto: &Surface<G>,
+    onto_from: &Motion<F, G>,
+    reach_mm: f64,
+    off_mm: f64,
+) -> f64 {
+    let step = from.points().len().div_ceil(5_000).max(1);
+    let asked: Vec<usize> = (0..from.points().len()).step_by(step).collect();
+    let hits = asked
+        .par_iter()
+        .filter(|&&i| {
+            let at = onto_from.apply(&from.points()[i]);
+            onto.near.nearest_within(&at, reach_mm).is_some_and(|n| {
+                let j = n.index as usize;
+                let normal = onto.normals()[j];
+                let alike = normal.dot(&onto_from.turn(&from.normals()[i])).abs() > std::f64::consts::FRAC_1_SQRT_2;
+                alike && normal.dot(&(at - onto.points()[j])).abs() < off_mm
+            })
+        })
+        .count();
+    hits as f64 / asked.len().max(1) as f64
+}
+
+fn cell<F: Frame>(surface: &Surface<F>, count: f64) -> f64 {
     (surface.points().len() as f64 / count).sqrt() * surface.spacing_mm
 }
 

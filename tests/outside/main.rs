@@ -1,0 +1,14 @@
+//! The program held against published figures, open data and reference libraries; the data lies outside the project.
+//!
+//! `WITNESSMARK_CHECKS=<folder of the data> cargo test --test outside`. Where the data is missing every check fails:
+//! nothing is skipped in silence. Each check names its source.
+
+#[path = "../shop.rs"]
+mod shop;
+
+mod data;
+mod dragon;
+mod fits;
+mod formats_seen;
+mod scans;
+mod univariate;
