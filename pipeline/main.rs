@@ -14,7 +14,6 @@ mod work;
 
 use std::process::ExitCode;
 
-
 use cli::{Cli, Command};
 use progress::Progress;
 use trouble::Trouble;

@@ -30,12 +30,22 @@ impl Trouble {
     /// Trouble with a file or folder that was to be written.
     pub fn writing(path: &Path, error: &io::Error) -> Self {
         let (found, advice) = match error.kind() {
-            io::ErrorKind::PermissionDenied => ("no permission to write there", "name a folder that is yours"),
-            io::ErrorKind::StorageFull => ("the disk is full", "make room and run it again; nothing was changed"),
+            io::ErrorKind::PermissionDenied => {
+                ("no permission to write there", "name a folder that is yours")
+            }
+            io::ErrorKind::StorageFull => (
+                "the disk is full",
+                "make room and run it again; nothing was changed",
+            ),
             io::ErrorKind::ReadOnlyFilesystem => ("it can only be read", "name a folder on another disk"),
             io::ErrorKind::NotFound => ("the folder above it is not there", "make it, or name another"),
             io::ErrorKind::NotADirectory => ("a file is in the way", "name another folder"),
-            _ => return Self::new(format!("{}: could not be written (\"{error}\"); nothing was changed", path.display())),
+            _ => {
+                return Self::new(format!(
+                    "{}: could not be written (\"{error}\"); nothing was changed",
+                    path.display()
+                ));
+            }
         };
         Self::new(format!("{}: {found}; {advice}", path.display()))
     }
@@ -48,7 +58,9 @@ impl Trouble {
     /// A set that no surface can be made of.
     pub fn no_surface(path: &Path, why: NoSurface) -> Self {
         let advice = match why {
-            NoSurface::TooFew(_) => "export it with more points; for a few probed points use --points-reference and --points-measured",
+            NoSurface::TooFew(_) => {
+                "export it with more points; for a few probed points use --points-reference and --points-measured"
+            }
             NoSurface::OnePlace | NoSurface::OnALine => "export it again; this is no surface",
         };
         Self::new(format!("{}: found {why}; {advice}", path.display()))
@@ -56,7 +68,11 @@ impl Trouble {
 
     /// Two sets that could not be set on each other.
     pub fn not_set(reference: &Path, measured: &Path, why: &RegisterError) -> Self {
-        Self::new(format!("{} on {}: {why}", measured.display(), reference.display()))
+        Self::new(format!(
+            "{} on {}: {why}",
+            measured.display(),
+            reference.display()
+        ))
     }
 }
 

@@ -28,7 +28,11 @@ pub fn list(compared: &Compared, found: &Found) -> Vec<String> {
                 work.push(format!("{name}: {}", shift.words));
             }
         } else {
-            let pads: Vec<String> = shift.pads.iter().map(|p| format!("{} at {}", p.words, p.name)).collect();
+            let pads: Vec<String> = shift
+                .pads
+                .iter()
+                .map(|p| format!("{} at {}", p.words, p.name))
+                .collect();
             work.push(format!("{name}: {}", pads.join(", ")));
         }
         for spot in shift.spots.iter().take(MOST_SPOTS) {
@@ -60,7 +64,13 @@ fn features(found: &Found) -> Vec<String> {
         work.push(format!("{}: fold {}", fold.name, fold.words));
     }
     for recess in found.recesses.iter().filter(|r| r.verdict == Verdict::Outside) {
-        let words: Vec<&str> = recess.pair.words.iter().map(String::as_str).filter(|w| *w != "in its place").collect();
+        let words: Vec<&str> = recess
+            .pair
+            .words
+            .iter()
+            .map(String::as_str)
+            .filter(|w| *w != "in its place")
+            .collect();
         work.push(format!("{}: {}", recess.pair.name, words.join("; ")));
     }
     for hole in found.holes.iter().filter(|h| h.verdict == Verdict::Outside) {
@@ -72,10 +82,17 @@ fn features(found: &Found) -> Vec<String> {
                     "home" => "in its place".to_string(),
                     place => place.to_string(),
                 };
-                format!("{} in for {} in, {place}", size(theirs.diameter_mm), size(ours.diameter_mm))
+                format!(
+                    "{} in for {} in, {place}",
+                    size(theirs.diameter_mm),
+                    size(ours.diameter_mm)
+                )
             }
             (Some(ours), None) => format!("{} in hole missing", size(ours.diameter_mm)),
-            (None, Some(theirs)) => format!("{} in hole that the reference does not have", size(theirs.diameter_mm)),
+            (None, Some(theirs)) => format!(
+                "{} in hole that the reference does not have",
+                size(theirs.diameter_mm)
+            ),
             (None, None) => continue,
         };
         work.push(format!("{}: {words}", hole.pair.name));

@@ -9,7 +9,9 @@ fn with_earlier_results() -> Shop {
     let shop = Shop::new();
     let (points, normals) = part(8_000, 1);
     shop.set("good.ply", &points, Some(&normals));
-    let ran = shop.run(&["compare", "good.ply", "good.ply", "--units", "mm", "--set-by", "as-is", "--out", "out"]);
+    let ran = shop.run(&[
+        "compare", "good.ply", "good.ply", "--units", "mm", "--set-by", "as-is", "--out", "out",
+    ]);
     assert_eq!(ran.code, 0, "{}", ran.stderr);
     shop
 }
@@ -20,14 +22,22 @@ fn refused(shop: &Shop, name: &str, expected: &[&str]) {
     for arguments in [["compare", "good.ply", name], ["compare", name, "good.ply"]] {
         let ran = shop.run(&[&arguments[..], &["--units", "mm", "--out", "out"]].concat());
         assert_eq!(ran.code, 2, "{name}: {}{}", ran.stdout, ran.stderr);
-        let message: Vec<&str> = ran.stderr.lines().filter(|l| l.starts_with("witnessmark: ")).collect();
+        let message: Vec<&str> = ran
+            .stderr
+            .lines()
+            .filter(|l| l.starts_with("witnessmark: "))
+            .collect();
         assert_eq!(message.len(), 1, "{name}: one message: {}", ran.stderr);
         for word in expected.iter().chain(&[name]) {
             assert!(message[0].contains(word), "{name}: {word} in {}", message[0]);
         }
         assert!(!ran.stdout.contains("results:"), "{name}: {}", ran.stdout);
     }
-    assert_eq!(std::fs::read(shop.path("out/result.json")).unwrap(), before, "{name}: the earlier results");
+    assert_eq!(
+        std::fs::read(shop.path("out/result.json")).unwrap(),
+        before,
+        "{name}: the earlier results"
+    );
     let left: Vec<String> = std::fs::read_dir(shop.path(""))
         .unwrap()
         .map(|e| e.unwrap().file_name().to_string_lossy().into_owned())
@@ -61,17 +71,32 @@ fn bad_files_are_refused_with_the_reason_and_the_place() {
     refused(&shop, "text.ply", &["line 9", "five"]);
     shop.set("alike.ply", &vec![Point::new(1.0, 2.0, 3.0); 500], None);
     refused(&shop, "alike.ply", &["all points in one place"]);
-    let line: Vec<Point> = (0..500).map(|i| Point::new(f64::from(i), 2.0 * f64::from(i), 5.0)).collect();
+    let line: Vec<Point> = (0..500)
+        .map(|i| Point::new(f64::from(i), 2.0 * f64::from(i), 5.0))
+        .collect();
     shop.set("line.ply", &line, None);
     refused(&shop, "line.ply", &["on one line"]);
-    shop.set("three.ply", &[Point::origin(), Point::new(1.0, 0.0, 0.0), Point::new(0.0, 1.0, 0.0)], None);
+    shop.set(
+        "three.ply",
+        &[
+            Point::origin(),
+            Point::new(1.0, 0.0, 0.0),
+            Point::new(0.0, 1.0, 0.0),
+        ],
+        None,
+    );
     refused(&shop, "three.ply", &["only 3"]);
     refused(&shop, "missing.ply", &["no such file"]);
     std::fs::create_dir(shop.path("folder.ply")).unwrap();
     refused(&shop, "folder.ply", &["a folder"]);
     shop.write("nan.xyz", "nan nan nan\n".repeat(100));
     refused(&shop, "nan.xyz", &["three numbers"]);
-    shop.write("noise.bin", (0..5000u32).flat_map(|i| (i.wrapping_mul(2_654_435_761)).to_le_bytes()).collect::<Vec<u8>>());
+    shop.write(
+        "noise.bin",
+        (0..5000u32)
+            .flat_map(|i| (i.wrapping_mul(2_654_435_761)).to_le_bytes())
+            .collect::<Vec<u8>>(),
+    );
     refused(&shop, "noise.bin", &["no format"]);
 }
 
@@ -84,18 +109,64 @@ fn rows_that_are_no_numbers_are_counted_and_a_wrong_unit_is_warned_of() {
         p.x = f64::NAN;
     }
     shop.set("holed.ply", &holed, Some(&normals));
-    let ran = shop.run(&["compare", "good.ply", "holed.ply", "--units", "mm", "--set-by", "as-is", "--out", "out"]);
+    let ran = shop.run(&[
+        "compare",
+        "good.ply",
+        "holed.ply",
+        "--units",
+        "mm",
+        "--set-by",
+        "as-is",
+        "--out",
+        "out",
+    ]);
     assert_eq!(ran.code, 0, "{}", ran.stderr);
-    assert!(ran.stderr.contains("80 of 8000 rows are not numbers"), "{}", ran.stderr);
+    assert!(
+        ran.stderr.contains("80 of 8000 rows are not numbers"),
+        "{}",
+        ran.stderr
+    );
     let inches: Vec<Point> = points.iter().map(|p| p / 25.4).collect();
     shop.set("inches.ply", &inches, Some(&normals));
-    let ran = shop.run(&["compare", "good.ply", "inches.ply", "--units", "mm", "--set-by", "as-is", "--out", "other"]);
-    assert!(ran.stderr.contains("25.4") && ran.stderr.contains("warning:"), "{}", ran.stderr);
-    let ran = shop.run(&["compare", "good.ply", "inches.ply", "--units", "in", "--reference-units", "mm", "--set-by", "as-is", "--out", "right"]);
+    let ran = shop.run(&[
+        "compare",
+        "good.ply",
+        "inches.ply",
+        "--units",
+        "mm",
+        "--set-by",
+        "as-is",
+        "--out",
+        "other",
+    ]);
+    assert!(
+        ran.stderr.contains("25.4") && ran.stderr.contains("warning:"),
+        "{}",
+        ran.stderr
+    );
+    let ran = shop.run(&[
+        "compare",
+        "good.ply",
+        "inches.ply",
+        "--units",
+        "in",
+        "--reference-units",
+        "mm",
+        "--set-by",
+        "as-is",
+        "--out",
+        "right",
+    ]);
     assert_eq!(ran.code, 0, "{}{}", ran.stdout, ran.stderr);
-    let ran = shop.run(&["compare", "good.ply", "good.ply", "--set-by", "as-is", "--out", "none"]);
+    let ran = shop.run(&[
+        "compare", "good.ply", "good.ply", "--set-by", "as-is", "--out", "none",
+    ]);
     assert_eq!(ran.code, 2);
-    assert!(ran.stderr.contains("does not say its unit") && ran.stderr.contains("--units"), "{}", ran.stderr);
+    assert!(
+        ran.stderr.contains("does not say its unit") && ran.stderr.contains("--units"),
+        "{}",
+        ran.stderr
+    );
 }
 
 #[test]
@@ -121,9 +192,20 @@ fn two_sets_with_little_in_common_are_refused() {
 fn what_is_typed_wrong_is_told_with_the_nearest_right_one() {
     let shop = with_earlier_results();
     for (arguments, expected) in [
-        (vec!["compare", "good.ply", "good.ply", "--limti", "1 mm"], "--limit"),
-        (vec!["compare", "good.ply", "good.ply", "--units", "furlong"], "mm, cm, m, in or ft"),
-        (vec!["compare", "good.ply", "good.ply", "--units", "mm", "--limit", "3/16"], "with its unit"),
+        (
+            vec!["compare", "good.ply", "good.ply", "--limti", "1 mm"],
+            "--limit",
+        ),
+        (
+            vec!["compare", "good.ply", "good.ply", "--units", "furlong"],
+            "mm, cm, m, in or ft",
+        ),
+        (
+            vec![
+                "compare", "good.ply", "good.ply", "--units", "mm", "--limit", "3/16",
+            ],
+            "with its unit",
+        ),
         (vec!["compaer"], "compare"),
         (vec!["compare", "good.ply"], "MEASURED"),
         (vec!["look", "good.ply", "--threads", "0"], "from 1 to 1024"),
@@ -132,20 +214,43 @@ fn what_is_typed_wrong_is_told_with_the_nearest_right_one() {
         assert_eq!(ran.code, 2, "{arguments:?}");
         assert!(ran.stderr.contains(expected), "{arguments:?}: {}", ran.stderr);
     }
-    shop.write("regions.toml", "[[region]]\nnaem = \"a\"\nbox = [[0, 0, 0], [1, 1, 1]]\n");
-    let ran = shop.run(&["compare", "good.ply", "good.ply", "--units", "mm", "--regions", "regions.toml"]);
+    shop.write(
+        "regions.toml",
+        "[[region]]\nnaem = \"a\"\nbox = [[0, 0, 0], [1, 1, 1]]\n",
+    );
+    let ran = shop.run(&[
+        "compare",
+        "good.ply",
+        "good.ply",
+        "--units",
+        "mm",
+        "--regions",
+        "regions.toml",
+    ]);
     assert_eq!(ran.code, 2);
-    assert!(ran.stderr.contains("regions.toml, line 2") && ran.stderr.contains("did you mean \"name\""), "{}", ran.stderr);
+    assert!(
+        ran.stderr.contains("regions.toml, line 2") && ran.stderr.contains("did you mean \"name\""),
+        "{}",
+        ran.stderr
+    );
 }
 
 #[test]
 fn folders_that_are_not_ours_are_left_alone() {
     let shop = with_earlier_results();
     shop.write("photos/car.txt", "mine");
-    let asked = |out: &str| shop.run(&["compare", "good.ply", "good.ply", "--units", "mm", "--set-by", "as-is", "--out", out]);
+    let asked = |out: &str| {
+        shop.run(&[
+            "compare", "good.ply", "good.ply", "--units", "mm", "--set-by", "as-is", "--out", out,
+        ])
+    };
     let ran = asked("photos");
     assert_eq!(ran.code, 2);
-    assert!(ran.stderr.contains("photos") && ran.stderr.contains("name another folder"), "{}", ran.stderr);
+    assert!(
+        ran.stderr.contains("photos") && ran.stderr.contains("name another folder"),
+        "{}",
+        ran.stderr
+    );
     assert_eq!(std::fs::read(shop.path("photos/car.txt")).unwrap(), b"mine");
     let ran = asked("good.ply/out");
     assert_eq!(ran.code, 2);
@@ -167,7 +272,17 @@ fn stopped_at_any_moment_the_results_are_whole() {
     shop.set("other.ply", &points, Some(&normals));
     for k in 0..24u64 {
         let mut child = Command::new(env!("CARGO_BIN_EXE_witnessmark"))
-            .args(["compare", "good.ply", "other.ply", "--units", "mm", "--set-by", "as-is", "--out", "out"])
+            .args([
+                "compare",
+                "good.ply",
+                "other.ply",
+                "--units",
+                "mm",
+                "--set-by",
+                "as-is",
+                "--out",
+                "out",
+            ])
             .current_dir(shop.path(""))
             .stdout(Stdio::null())
             .stderr(Stdio::null())
@@ -189,7 +304,15 @@ fn stopped_at_any_moment_the_results_are_whole() {
 #[test]
 fn without_room_or_permission_nothing_is_lost() {
     let shop = with_earlier_results();
-    let ran = shop.run(&["compare", "good.ply", "good.ply", "--units", "mm", "--out", "/proc/witnessmark"]);
+    let ran = shop.run(&[
+        "compare",
+        "good.ply",
+        "good.ply",
+        "--units",
+        "mm",
+        "--out",
+        "/proc/witnessmark",
+    ]);
     assert_eq!(ran.code, 2, "{}", ran.stderr);
     assert!(ran.stderr.contains("/proc/witnessmark"), "{}", ran.stderr);
     // A file no larger than a few kilobytes may be written: the first large table fails as on a full disk.
@@ -203,6 +326,11 @@ fn without_room_or_permission_nothing_is_lost() {
         .current_dir(shop.path(""))
         .output()
         .unwrap();
-    assert_eq!(output.status.code(), Some(2), "{}", String::from_utf8_lossy(&output.stderr));
+    assert_eq!(
+        output.status.code(),
+        Some(2),
+        "{}",
+        String::from_utf8_lossy(&output.stderr)
+    );
     assert_eq!(std::fs::read(shop.path("out/result.json")).unwrap(), before);
 }

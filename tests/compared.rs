@@ -6,7 +6,11 @@ use crate::shop::{Shop, named, part};
 
 /// A motion of the measured set's frame, for tests that must find it again.
 fn pose() -> Motion<Body, Scan> {
-    Motion::turn_about(Vector::new(2.0, -0.9, 1.4), Point::new(200.0, 150.0, 0.0), Vector::new(500.0, -300.0, 90.0))
+    Motion::turn_about(
+        Vector::new(2.0, -0.9, 1.4),
+        Point::new(200.0, 150.0, 0.0),
+        Vector::new(500.0, -300.0, 90.0),
+    )
 }
 
 fn moved(points: &[Point]) -> Vec<Point> {
@@ -19,18 +23,30 @@ fn turned(normals: &[Vector]) -> Vec<Vector> {
 
 /// The largest difference of the found motion from the truth over the part, mm.
 fn gap_mm(found: &serde_json::Value) -> f64 {
-    let row = |i: usize| found[i].as_array().unwrap().iter().map(|v| v.as_f64().unwrap()).collect::<Vec<_>>();
+    let row = |i: usize| {
+        found[i]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|v| v.as_f64().unwrap())
+            .collect::<Vec<_>>()
+    };
     let rows = [row(0), row(1), row(2)];
-    [[0.0, 0.0, 0.0], [400.0, 300.0, 0.0], [400.0, 0.0, 120.0], [0.0, 300.0, 120.0]]
-        .map(|corner| {
-            let there = pose().apply(&Point::from(corner));
-            let back = Vector::from_fn(|i, _| {
-                rows[i][0] * there.x + rows[i][1] * there.y + rows[i][2] * there.z + rows[i][3]
-            });
-            (back - Vector::from(corner)).norm()
-        })
-        .into_iter()
-        .fold(0.0, f64::max)
+    [
+        [0.0, 0.0, 0.0],
+        [400.0, 300.0, 0.0],
+        [400.0, 0.0, 120.0],
+        [0.0, 300.0, 120.0],
+    ]
+    .map(|corner| {
+        let there = pose().apply(&Point::from(corner));
+        let back = Vector::from_fn(|i, _| {
+            rows[i][0] * there.x + rows[i][1] * there.y + rows[i][2] * there.z + rows[i][3]
+        });
+        (back - Vector::from(corner)).norm()
+    })
+    .into_iter()
+    .fold(0.0, f64::max)
 }
 
 #[test]
@@ -45,7 +61,15 @@ fn from_any_pose_with_a_dent() {
         }
     }
     shop.set("dented.ply", &moved(&points), Some(&turned(&normals)));
-    let ran = shop.run(&["compare", "good.ply", "dented.ply", "--units", "mm", "--out", "out"]);
+    let ran = shop.run(&[
+        "compare",
+        "good.ply",
+        "dented.ply",
+        "--units",
+        "mm",
+        "--out",
+        "out",
+    ]);
     assert_eq!(ran.code, 1, "{}{}", ran.stdout, ran.stderr);
     assert!(ran.stderr.contains("warning:") && ran.stderr.contains("hide the fault"));
     let result = shop.result("out");
@@ -57,7 +81,9 @@ fn from_any_pose_with_a_dent() {
     assert!((at[0].as_f64().unwrap() - 250.0).hypot(at[1].as_f64().unwrap() - 150.0) < 45.0);
     assert_eq!(result["reference"]["sha256"].as_str().unwrap().len(), 64);
     // The same set against itself is all within.
-    let ran = shop.run(&["compare", "good.ply", "good.ply", "--units", "mm", "--set-by", "as-is", "--out", "same"]);
+    let ran = shop.run(&[
+        "compare", "good.ply", "good.ply", "--units", "mm", "--set-by", "as-is", "--out", "same",
+    ]);
     assert_eq!(ran.code, 0, "{}{}", ran.stdout, ran.stderr);
     assert_eq!(shop.result("same")["figures"]["max_mm"].as_f64().unwrap(), 0.0);
 }
@@ -75,7 +101,13 @@ fn named_points_and_regions() {
         }
     }
     shop.set("bent.ply", &moved(&points), Some(&turned(&normals)));
-    let at = [[0.0, 0.0, 0.0], [400.0, 0.0, 0.0], [400.0, 300.0, 0.0], [0.0, 300.0, 0.0], [0.0, 0.0, 120.0]];
+    let at = [
+        [0.0, 0.0, 0.0],
+        [400.0, 0.0, 0.0],
+        [400.0, 300.0, 0.0],
+        [0.0, 300.0, 0.0],
+        [0.0, 0.0, 120.0],
+    ];
     let table = |place: &dyn Fn(Point) -> Point| {
         let rows: String = at
             .iter()
@@ -93,7 +125,15 @@ fn named_points_and_regions() {
         "regions.toml",
         "[[region]]\nname = \"end wall\"\nbox = [[395, 150, -1], [405, 301, 61]]\noutside = \"rearward\"\npads = { \"top\" = [400, 225, 60] }\n\n[[region]]\nname = \"far wall\"\nbox = [[-5, 5, 30], [5, 300, 121]]\nstatus = \"kept\"\noutside = \"forward\"\n\n[[region]]\nname = \"front wall\"\nbox = [[5, -5, 30], [395, 5, 121]]\nstatus = \"kept\"\noutside = \"left\"\n",
     );
-    let common = ["compare", "good.ply", "bent.ply", "--units", "mm", "--regions", "regions.toml"];
+    let common = [
+        "compare",
+        "good.ply",
+        "bent.ply",
+        "--units",
+        "mm",
+        "--regions",
+        "regions.toml",
+    ];
     let points = ["--points-reference", "there.csv", "--points-measured", "here.csv"];
     let ran = shop.run(&[&common[..], &points, &["--set-by", "points", "--out", "out"]].concat());
     assert_eq!(ran.code, 1, "{}{}", ran.stdout, ran.stderr);
@@ -132,12 +172,25 @@ fn a_mesh_of_few_large_faces_is_exact() {
         .collect();
     shop.set("top.ply", &points, None);
     let ran = shop.run(&[
-        "compare", "box.obj", "top.ply", "--units", "mm", "--reference-units", "in", "--set-by", "as-is", "--out", "out",
+        "compare",
+        "box.obj",
+        "top.ply",
+        "--units",
+        "mm",
+        "--reference-units",
+        "in",
+        "--set-by",
+        "as-is",
+        "--out",
+        "out",
     ]);
     assert_eq!(ran.code, 1, "{}{}", ran.stdout, ran.stderr);
     let figures = &shop.result("out")["figures"];
     for key in ["mean_mm", "min_mm", "max_mm"] {
-        assert!((figures[key].as_f64().unwrap() - 0.5).abs() < 1e-3, "{key}: {figures}");
+        assert!(
+            (figures[key].as_f64().unwrap() - 0.5).abs() < 1e-3,
+            "{key}: {figures}"
+        );
     }
     // One face of six, a third of the area.
     let coverage = figures["coverage"].as_f64().unwrap();
@@ -153,7 +206,14 @@ fn look_says_what_a_file_holds() {
     shop.write("b.xyz", "x,y,z\n1,2,3\n4,5\n");
     let ran = shop.run(&["look", "a.ply", "b.xyz"]);
     assert_eq!(ran.code, 2);
-    for expected in ["PLY, binary little-endian", "20000, with normals", "a car's part if mm", "spacing", "noise", "sha256"] {
+    for expected in [
+        "PLY, binary little-endian",
+        "20000, with normals",
+        "a car's part if mm",
+        "spacing",
+        "noise",
+        "sha256",
+    ] {
         assert!(ran.stdout.contains(expected), "{expected}\n{}", ran.stdout);
     }
     assert!(ran.stderr.contains("b.xyz, line 3"), "{}", ran.stderr);
@@ -165,7 +225,11 @@ fn a_new_job_runs_once_its_sets_are_there_and_one_bad_comparison_stops_no_other(
     assert_eq!(shop.run(&["start", "job"]).code, 0);
     let ran = shop.run(&["run", "job"]);
     assert_eq!(ran.code, 2);
-    assert!(ran.stderr.contains("job.toml, line 9") && ran.stderr.contains("job.toml, line 14"), "{}", ran.stderr);
+    assert!(
+        ran.stderr.contains("job.toml, line 9") && ran.stderr.contains("job.toml, line 14"),
+        "{}",
+        ran.stderr
+    );
     assert_eq!(shop.run(&["start", "job"]).code, 2, "a job is never written over");
     let (points, normals) = part(20_000, 1);
     shop.set("job/sets/before.ply", &points, Some(&normals));
@@ -179,7 +243,11 @@ fn a_new_job_runs_once_its_sets_are_there_and_one_bad_comparison_stops_no_other(
     );
     let ran = shop.run(&["run", "job"]);
     assert_eq!(ran.code, 2, "{}{}", ran.stdout, ran.stderr);
-    assert!(ran.stderr.contains("broken: ") && ran.stderr.contains("line 3"), "{}", ran.stderr);
+    assert!(
+        ran.stderr.contains("broken: ") && ran.stderr.contains("line 3"),
+        "{}",
+        ran.stderr
+    );
     assert!(!shop.path("job/results/broken").exists());
     assert_eq!(shop.result("job/results/before and after")["verdict"], "within");
     assert_eq!(shop.run(&["run", "job", "--only", "before and after"]).code, 0);
@@ -201,10 +269,22 @@ fn a_regions_own_side_decides_what_is_proud() {
     for (side, sign) in [("up", 1.0), ("down", -1.0)] {
         shop.write(
             "regions.toml",
-            format!("[[region]]\nname = \"floor\"\nbox = [[1, 1, -5], [197, 197, 5]]\noutside = \"{side}\"\n"),
+            format!(
+                "[[region]]\nname = \"floor\"\nbox = [[1, 1, -5], [197, 197, 5]]\noutside = \"{side}\"\n"
+            ),
         );
         let ran = shop.run(&[
-            "compare", "a.ply", "b.ply", "--units", "mm", "--set-by", "as-is", "--regions", "regions.toml", "--out", "out",
+            "compare",
+            "a.ply",
+            "b.ply",
+            "--units",
+            "mm",
+            "--set-by",
+            "as-is",
+            "--regions",
+            "regions.toml",
+            "--out",
+            "out",
         ]);
         assert_eq!(ran.code, 0, "{}{}", ran.stdout, ran.stderr);
         let mean = shop.result("out")["regions"][0]["mean_mm"].as_f64().unwrap();

@@ -21,7 +21,11 @@ fn the_demo_says_what_was_planted() {
         assert!(!ran.stdout.contains(word));
     }
     for line in ran.stdout.lines() {
-        assert!(line.chars().count() <= 100, "{} columns: {line}", line.chars().count());
+        assert!(
+            line.chars().count() <= 100,
+            "{} columns: {line}",
+            line.chars().count()
+        );
     }
 
     // 2: the floor on its pads needs shims and nothing else; everything else is home.
@@ -29,7 +33,12 @@ fn the_demo_says_what_was_planted() {
     assert_eq!(floor["setting"]["method"], "left-alone");
     let right_floor = named(&floor["regions"], "right floor");
     assert_eq!(right_floor["verdict"], "outside");
-    assert!(right_floor["move"]["words"].as_str().unwrap().ends_with("shim only"));
+    assert!(
+        right_floor["move"]["words"]
+            .as_str()
+            .unwrap()
+            .ends_with("shim only")
+    );
     let pads = &right_floor["move"]["pads"];
     for (pad, words, inches) in [
         ("front inner", "shim up 3/64", 0.0475),
@@ -75,16 +84,26 @@ fn the_demo_says_what_was_planted() {
     assert_eq!(holes.len(), 1, "{holes:?}");
     near(&holes[0]["measured_size_mm"]["diameter"], 1.375);
     near(&holes[0]["reference_size_mm"]["diameter"], 1.5);
-    assert!(panel["work"].to_string().contains("send back"), "{}", panel["work"]);
+    assert!(
+        panel["work"].to_string().contains("send back"),
+        "{}",
+        panel["work"]
+    );
     assert_eq!(panel["verdict"], "outside");
 
     // Every picture and table that is on record is there, and the pictures are pictures.
     for file in panel["files"].as_array().unwrap() {
-        let path = shop.path("job/results/bought-in boot side").join(file.as_str().unwrap());
+        let path = shop
+            .path("job/results/bought-in boot side")
+            .join(file.as_str().unwrap());
         let bytes = std::fs::read(&path).unwrap();
         assert!(!bytes.is_empty());
         if path.extension().is_some_and(|e| e == "png") {
-            assert!(bytes.starts_with(b"\x89PNG") && bytes.len() > 50_000, "{}", path.display());
+            assert!(
+                bytes.starts_with(b"\x89PNG") && bytes.len() > 50_000,
+                "{}",
+                path.display()
+            );
         }
     }
 
@@ -92,7 +111,15 @@ fn the_demo_says_what_was_planted() {
     let before = std::fs::read(shop.path("job/results/bought-in boot side/result.json")).unwrap();
     let picture = std::fs::read(shop.path("job/results/bought-in boot side/heat-right.png")).unwrap();
     for threads in ["1", "2"] {
-        let ran = shop.run(&["run", "job", "--only", "bought-in boot side", "--threads", threads, "--quiet"]);
+        let ran = shop.run(&[
+            "run",
+            "job",
+            "--only",
+            "bought-in boot side",
+            "--threads",
+            threads,
+            "--quiet",
+        ]);
         assert_eq!(ran.code, 1, "{}", ran.stderr);
         let again = shop.path("job/results/bought-in boot side");
         assert_eq!(std::fs::read(again.join("result.json")).unwrap(), before);

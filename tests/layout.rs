@@ -32,7 +32,11 @@ fn every_file_opens_with_one_sentence_about_itself() {
     for path in all_rust_files() {
         let text = fs::read_to_string(&path).unwrap();
         let first = text.lines().next().unwrap_or_default();
-        assert!(first.starts_with("//! ") && first.len() > 12, "{}: {first}", path.display());
+        assert!(
+            first.starts_with("//! ") && first.len() > 12,
+            "{}: {first}",
+            path.display()
+        );
     }
 }
 
@@ -89,7 +93,11 @@ fn outside_libraries_have_one_door() {
         ("ab_glyph", vec!["crates/draw/src/canvas.rs"]),
     ];
     for path in all_rust_files() {
-        let name = path.strip_prefix(root()).unwrap().to_string_lossy().replace('\\', "/");
+        let name = path
+            .strip_prefix(root())
+            .unwrap()
+            .to_string_lossy()
+            .replace('\\', "/");
         if name.starts_with("tests/") || name.contains("/benches/") {
             continue;
         }
@@ -126,7 +134,10 @@ fn the_readme_knows_every_command_and_key() {
             && key.len() < 24
             && key.chars().all(|c| c.is_ascii_lowercase() || c == '_')
         {
-            assert!(readme.contains(&format!("`{key}`")), "the key {key} is not in the README");
+            assert!(
+                readme.contains(&format!("`{key}`")),
+                "the key {key} is not in the README"
+            );
         }
     }
 }

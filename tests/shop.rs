@@ -109,11 +109,18 @@ pub fn part(n: u64, seed: u64) -> (Vec<Point>, Vec<Vector>) {
             match i % 10 {
                 0 => (Point::new(400.0 * u, noise, 120.0 * v), -Vector::y()),
                 1 => (Point::new(noise, 300.0 * u, 120.0 * v), -Vector::x()),
-                2 => (Point::new(400.0 + noise, 150.0 + 150.0 * u, 60.0 * v), Vector::x()),
+                2 => (
+                    Point::new(400.0 + noise, 150.0 + 150.0 * u, 60.0 * v),
+                    Vector::x(),
+                ),
                 _ => {
                     let (x, y) = (400.0 * u, 300.0 * v);
                     let z = 20.0 * (x / 90.0).sin() + 12.0 * (y / 70.0).cos();
-                    let normal = Vector::new(-20.0 / 90.0 * (x / 90.0).cos(), 12.0 / 70.0 * (y / 70.0).sin(), 1.0);
+                    let normal = Vector::new(
+                        -20.0 / 90.0 * (x / 90.0).cos(),
+                        12.0 / 70.0 * (y / 70.0).sin(),
+                        1.0,
+                    );
                     (Point::new(x, y, z + noise), normal.normalize())
                 }
             }

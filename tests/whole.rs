@@ -1,5 +1,7 @@
 //! The one test program: runs the program as a user does and reads what came out.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
 mod bad_input;
 mod compared;
 mod demo;

@@ -3,17 +3,17 @@
 use std::path::Path;
 
 use crate::cli::Compare;
+use crate::cli::SetBy;
 use crate::commands::code;
-use crate::job::{self, Comparison, PointTables, Set, check, file};
+use crate::job::{self, Comparison, PointTables, Set, file, regions};
 use crate::progress::Progress;
 use crate::stages;
 use crate::trouble::Trouble;
-use crate::cli::SetBy;
 
 /// Compares two files.
 pub fn compare(asked: Compare, timings: bool, progress: &Progress) -> Result<u8, Trouble> {
-    let regions = match &asked.regions {
-        Some(path) => check::regions_file(path, &file::text_of(path)?, asked.limit.mm)?,
+    let declared = match &asked.regions {
+        Some(path) => regions::regions_file(path, &file::text_of(path)?, asked.limit.mm)?,
         None => Vec::new(),
     };
     let reference_unit = asked.reference_units.or(asked.units);
@@ -26,8 +26,10 @@ pub fn compare(asked: Compare, timings: bool, progress: &Progress) -> Result<u8,
         }),
         _ => None,
     };
-    let set_by = asked.set_by.unwrap_or_else(|| job::usual_setting(&regions, points.is_some()));
-    if set_by == SetBy::LeftAlone && !regions.iter().any(|r| r.status == ::compare::Status::Kept) {
+    let set_by = asked
+        .set_by
+        .unwrap_or_else(|| job::usual_setting(&declared, points.is_some()));
+    if set_by == SetBy::LeftAlone && !declared.iter().any(|r| r.status == ::compare::Status::Kept) {
         return Err(Trouble::new(
             "--set-by left-alone: no region is kept; give --regions with status = \"kept\" on what was left alone",
         ));
@@ -43,7 +45,7 @@ pub fn compare(asked: Compare, timings: bool, progress: &Progress) -> Result<u8,
         holes: asked.holes,
         limit_mm: asked.limit.mm,
         reach_mm: asked.reach.mm,
-        regions,
+        regions: declared,
     };
     let outcome = stages::run(&comparison, &asked.out, progress)?;
     for warning in &outcome.record.warnings {
@@ -59,9 +61,10 @@ pub fn compare(asked: Compare, timings: bool, progress: &Progress) -> Result<u8,
 
 fn set(path: &Path, unit: Option<cloud::Unit>) -> Set {
     Set {
-        name: path
-            .file_name()
-            .map_or_else(|| path.display().to_string(), |n| n.to_string_lossy().into_owned()),
+        name: path.file_name().map_or_else(
+            || path.display().to_string(),
+            |n| n.to_string_lossy().into_owned(),
+        ),
         path: path.to_path_buf(),
         unit,
     }

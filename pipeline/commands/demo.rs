@@ -32,7 +32,10 @@ pub fn demo(folder: &Path, timings: bool, progress: &Progress) -> Result<u8, Tro
     }
     let (table, all_found) = planted_and_found(&Job::read(folder)?)?;
     progress.result(&table);
-    progress.result(&format!("\nlook at the pictures in {}", folder.join("results").display()));
+    progress.result(&format!(
+        "\nlook at the pictures in {}",
+        folder.join("results").display()
+    ));
     // The demo is done when it finds what was planted; that its shell is bent is the point of it.
     Ok(if all_found { DONE } else { COULD_NOT })
 }
@@ -48,8 +51,10 @@ fn planted_and_found(job: &Job) -> Result<(String, bool), Trouble> {
             let _ = writeln!(out, "  {last}");
         }
         let path = job.results(planted.comparison).join(MARK);
-        let text = std::fs::read_to_string(&path).map_err(|e| Trouble::from(formats::FormatError::io(&path, &e)))?;
-        let record: Value = serde_json::from_str(&text).map_err(|e| Trouble::system("reading result.json", &e))?;
+        let text =
+            std::fs::read_to_string(&path).map_err(|e| Trouble::from(formats::FormatError::io(&path, &e)))?;
+        let record: Value =
+            serde_json::from_str(&text).map_err(|e| Trouble::system("reading result.json", &e))?;
         let found = value_at(&record, planted.found_at).map(|mm| mm / MM_PER_INCH);
         let fine = found.is_some_and(|f| (f - planted.inches).abs() <= planted.band);
         all_found &= fine;

@@ -37,12 +37,23 @@ fn one(set: &Set, progress: &Progress) -> Result<String, Trouble> {
     let mut lines = vec![
         set.name.clone(),
         format!("  format     {}", loaded.raw.format),
-        format!("  size       {} bytes, sha256 {}", loaded.source.bytes, loaded.source.sha256),
+        format!(
+            "  size       {} bytes, sha256 {}",
+            loaded.source.bytes, loaded.source.sha256
+        ),
         format!(
             "  points     {}{}{}{}",
             loaded.raw.points.len(),
-            if loaded.raw.normals.is_some() { ", with normals" } else { "" },
-            if loaded.raw.colours.is_some() { ", with colours" } else { "" },
+            if loaded.raw.normals.is_some() {
+                ", with normals"
+            } else {
+                ""
+            },
+            if loaded.raw.colours.is_some() {
+                ", with colours"
+            } else {
+                ""
+            },
             match loaded.raw.faces.len() {
                 0 => String::new(),
                 n => format!(", {n} triangles"),
@@ -64,8 +75,14 @@ fn one(set: &Set, progress: &Progress) -> Result<String, Trouble> {
     };
     let size = bounds.size();
     if unknown {
-        lines.push(format!("  extent     {:.4} × {:.4} × {:.4} in the file's own unit", size.x, size.y, size.z));
-        lines.push(format!("  unit       not said by the file; {}", likely(bounds.diagonal())));
+        lines.push(format!(
+            "  extent     {:.4} × {:.4} × {:.4} in the file's own unit",
+            size.x, size.y, size.z
+        ));
+        lines.push(format!(
+            "  unit       not said by the file; {}",
+            likely(bounds.diagonal())
+        ));
         warnings.retain(|w| w.code != "unit-doubtful");
     } else {
         lines.push(format!(
@@ -80,7 +97,11 @@ fn one(set: &Set, progress: &Progress) -> Result<String, Trouble> {
         lines.push(format!(
             "  unit       {} {}",
             scaled.known.unit,
-            if said.is_some() { "(the file says so)" } else { "(declared)" }
+            if said.is_some() {
+                "(the file says so)"
+            } else {
+                "(declared)"
+            }
         ));
     }
     step.doing("preparing");
@@ -88,12 +109,22 @@ fn one(set: &Set, progress: &Progress) -> Result<String, Trouble> {
         Ok((surface, more)) => {
             let unit = if unknown { "in the file's own unit" } else { "mm" };
             lines.push(format!("  spacing    {:.4} {unit}", surface.spacing_mm));
-            lines.push(format!("  noise      {:.4} {unit}, point to point", surface.noise_mm));
+            lines.push(format!(
+                "  noise      {:.4} {unit}, point to point",
+                surface.noise_mm
+            ));
             lines.push(format!(
                 "  side       {}",
-                if surface.sides_known { "known which side is out" } else { "not known which side is out" }
+                if surface.sides_known {
+                    "known which side is out"
+                } else {
+                    "not known which side is out"
+                }
             ));
-            lines.push(format!("  strays     {}; repeats {}", surface.strays, surface.repeats));
+            lines.push(format!(
+                "  strays     {}; repeats {}",
+                surface.strays, surface.repeats
+            ));
             warnings.extend(more);
         }
         Err(why) => lines.push(format!("  surface    none: {why}")),

@@ -14,5 +14,9 @@ use ::compare as compare_crate;
 
 /// The exit code of a comparison that was done.
 pub fn code(verdict: Verdict) -> u8 {
-    if verdict == Verdict::Within { DONE } else { NOT_ALL_WITHIN }
+    if verdict == Verdict::Within {
+        DONE
+    } else {
+        NOT_ALL_WITHIN
+    }
 }

@@ -17,7 +17,11 @@ const USUAL_MEMORY: u64 = 4 << 30;
 /// Runs a job.
 pub fn run(path: &Path, only: Option<&str>, timings: bool, progress: &Progress) -> Result<u8, Trouble> {
     let job = Job::read(path)?;
-    let chosen: Vec<&Comparison> = job.comparisons.iter().filter(|c| only.is_none_or(|o| o == c.name)).collect();
+    let chosen: Vec<&Comparison> = job
+        .comparisons
+        .iter()
+        .filter(|c| only.is_none_or(|o| o == c.name))
+        .collect();
     if chosen.is_empty() {
         let names: Vec<&str> = job.comparisons.iter().map(|c| c.name.as_str()).collect();
         return Err(Trouble::new(format!(
@@ -58,7 +62,8 @@ fn all(job: &Job, chosen: &[&Comparison], progress: &Progress) -> Vec<Result<Out
     let by_memory = (memory() / 2 / (largest * BYTES_PER_BYTE)).max(1) as usize;
     let workers = by_memory.min(rayon::current_num_threads()).min(chosen.len());
     let next = Mutex::new(0usize);
-    let outcomes: Mutex<Vec<Option<Result<Outcome, Trouble>>>> = Mutex::new(chosen.iter().map(|_| None).collect());
+    let outcomes: Mutex<Vec<Option<Result<Outcome, Trouble>>>> =
+        Mutex::new(chosen.iter().map(|_| None).collect());
     std::thread::scope(|scope| {
         for _ in 0..workers {
             scope.spawn(|| {

@@ -1,13 +1,13 @@
 //! Checks a job file: all faults at once, each with file, line and key; what comes out holds no doubt.
 
 use std::collections::HashMap;
-use std::ops::Range;
 use std::path::Path;
 
-use cloud::{Bounds, NamedPoint, Point, Unit};
-use compare::{Outside, Region, Status};
+use cloud::Unit;
+use compare::{Region, Status};
 
 use super::file::{Faults, Section, nearest, parse};
+use super::regions::{bounds, one_of, refuse_odd_name, regions};
 use super::{Comparison, Job, PointTables, RecessAsked, Set, usual_setting};
 use crate::cli::SetBy;
 use crate::trouble::Trouble;
@@ -22,7 +22,10 @@ pub fn job(file: &Path, folder: &Path, text: &str) -> Result<Job, Trouble> {
     let mut faults = Faults::new(file, text);
     let table = parse(text, &mut faults);
     let mut top = Section::new("the job file", table.get_ref(), 0..0);
-    let name = top.needed_text("name", &mut faults).map(|n| n.0).unwrap_or_default();
+    let name = top
+        .needed_text("name", &mut faults)
+        .map(|n| n.0)
+        .unwrap_or_default();
     let unit = top.unit("units", &mut faults).unwrap_or(Unit::Millimetre);
     let limit_mm = top.length_mm("limit", &mut faults).unwrap_or(USUAL_LIMIT_MM);
     let reach_mm = top.length_mm("reach", &mut faults).unwrap_or(USUAL_REACH_MM);
@@ -51,7 +54,10 @@ pub fn job(file: &Path, folder: &Path, text: &str) -> Result<Job, Trouble> {
         let span = section.span().clone();
         if let Some(comparison) = known.comparison(section, &mut faults) {
             if comparisons.iter().any(|c| c.name == comparison.name) {
-                faults.add(&span, format!("two comparisons are named \"{}\"", comparison.name));
+                faults.add(
+                    &span,
+                    format!("two comparisons are named \"{}\"", comparison.name),
+                );
             }
             comparisons.push(comparison);
         }
@@ -63,127 +69,6 @@ pub fn job(file: &Path, folder: &Path, text: &str) -> Result<Job, Trouble> {
         folder: folder.to_path_buf(),
         comparisons,
     })
-}
-
-/// Checks the text of a regions file: its `units`, and its [[region]] tables.
-pub fn regions_file(file: &Path, text: &str, limit_mm: f64) -> Result<Vec<Region>, Trouble> {
-    let mut faults = Faults::new(file, text);
-    let table = parse(text, &mut faults);
-    let mut top = Section::new("the regions file", table.get_ref(), 0..0);
-    let unit = top.unit("units", &mut faults).unwrap_or(Unit::Millimetre);
-    let sections = top.tables("region", &mut faults);
-    if sections.is_empty() {
-        faults.add(&(0..0), "there is no [[region]]");
-    }
-    let regions = regions(sections, unit, limit_mm, &mut faults);
-    top.end(&mut faults);
-    faults.done()?;
-    Ok(regions)
-}
-
-fn regions(sections: Vec<Section<'_, '_>>, unit: Unit, limit_mm: f64, faults: &mut Faults<'_>) -> Vec<Region> {
-    let mut regions: Vec<Region> = Vec::new();
-    for mut section in sections {
-        let name = section.needed_text("name", faults);
-        if let Some((name, span)) = &name {
-            section.title = format!("[[region]] \"{name}\"");
-            refuse_odd_name(name, span, faults);
-            if regions.iter().any(|r| r.name == *name) {
-                faults.add(span, format!("two regions are named \"{name}\""));
-            }
-        }
-        let status = one_of(
-            &mut section,
-            "status",
-            &[("kept", Status::Kept), ("worked", Status::Worked), ("new", Status::New), ("unsure", Status::Unsure)],
-            faults,
-        );
-        let outside = one_of(
-            &mut section,
-            "outside",
-            &[
-                ("left", Outside::Left),
-                ("right", Outside::Right),
-                ("up", Outside::Up),
-                ("down", Outside::Down),
-                ("forward", Outside::Forward),
-                ("rearward", Outside::Rearward),
-            ],
-            faults,
-        );
-        let bounds = bounds(&mut section, unit, faults);
-        let limit = section.length_mm("limit", faults).unwrap_or(limit_mm);
-        let pads = section
-            .places("pads", faults)
-            .into_iter()
-            .map(|(name, at)| NamedPoint {
-                name,
-                at_mm: Point::from(at) * unit.in_mm(),
-            })
-            .collect();
-        section.end(faults);
-        if let (Some((name, _)), Some(bounds)) = (name, bounds) {
-            regions.push(Region {
-                name,
-                status: status.unwrap_or_default(),
-                bounds,
-                limit_mm: limit,
-                outside,
-                pads,
-            });
-        }
-    }
-    regions
-}
-
-fn bounds(section: &mut Section<'_, '_>, unit: Unit, faults: &mut Faults<'_>) -> Option<Bounds> {
-    let [a, b] = section.corners("box", faults)?.map(|c| Point::from(c) * unit.in_mm());
-    let bounds = Bounds {
-        low: a.inf(&b),
-        high: a.sup(&b),
-    };
-    if bounds.size().min() <= 0.0 {
-        let span = section.span().clone();
-        faults.add(&span, format!("the box in {} has no thickness; give two corners that differ in all three", section.title));
-        return None;
-    }
-    Some(bounds)
-}
-
-fn one_of<T: Copy>(
-    section: &mut Section<'_, '_>,
-    key: &'static str,
-    choices: &[(&'static str, T)],
-    faults: &mut Faults<'_>,
-) -> Option<T> {
-    let (text, span) = section.text(key, faults)?;
-    let found = choices.iter().find(|(word, _)| *word == text);
-    if found.is_none() {
-        let words: Vec<&str> = choices.iter().map(|c| c.0).collect();
-        let hint = nearest(&text, words.iter().copied()).map_or(String::new(), |n| format!("; did you mean \"{n}\"?"));
-        faults.add(
-            &span,
-            format!("\"{text}\" for \"{key}\" in {}; it must be {}{hint}", section.title, words.join(", ")),
-        );
-    }
-    found.map(|c| c.1)
-}
-
-/// Names become names of files and folders: they must not lead elsewhere, and must be fit for every system.
-fn refuse_odd_name(name: &str, span: &Range<usize>, faults: &mut Faults<'_>) {
-    let odd = name.chars().any(|c| c.is_control() || "/\\:*?\"<>|%".contains(c))
-        || name.starts_with(['.', ' '])
-        || name.ends_with(['.', ' '])
-        || name.len() > 100;
-    let stem = name.split('.').next().unwrap_or_default().to_ascii_lowercase();
-    let device = ["con", "prn", "aux", "nul"].contains(&stem.as_str())
-        || (stem.len() == 4 && (stem.starts_with("com") || stem.starts_with("lpt")));
-    if odd || device {
-        faults.add(
-            span,
-            format!("the name \"{name}\" can't name a file; use letters, digits, blanks and hyphens, up to 100"),
-        );
-    }
 }
 
 /// What the job has declared so far.
@@ -212,7 +97,10 @@ impl Known<'_> {
         if let (Some((name, _)), Some((file, span))) = (name, file) {
             let path = self.folder.join(&file);
             if !path.is_file() {
-                faults.add(&span, format!("set \"{name}\": there is no file \"{}\"", path.display()));
+                faults.add(
+                    &span,
+                    format!("set \"{name}\": there is no file \"{}\"", path.display()),
+                );
             }
             self.sets.insert(name.clone(), Set { name, path, unit });
         }
@@ -257,17 +145,35 @@ impl Known<'_> {
         let regions = self.regions_of(&mut section, limit, faults);
         let points = self.points_of(&mut section, faults);
         let region_names: Vec<&str> = regions.iter().map(|r| r.name.as_str()).collect();
-        let folds = known_names(&mut section, "folds", &region_names, "region of this comparison", faults);
+        let folds = known_names(
+            &mut section,
+            "folds",
+            &region_names,
+            "region of this comparison",
+            faults,
+        );
         let recess_names: Vec<&str> = self.recesses.iter().map(|r| r.name.as_str()).collect();
         let recess_names = known_names(&mut section, "recesses", &recess_names, "recess", faults);
         let holes = section.flag("holes", faults).unwrap_or(false);
         let set_by = set_by.unwrap_or_else(|| usual_setting(&regions, points.is_some()));
         let span = section.span().clone();
         if set_by == SetBy::Points && points.is_none() {
-            faults.add(&span, format!("{} is set by points, but has no \"points_reference\" and \"points_measured\"", section.title));
+            faults.add(
+                &span,
+                format!(
+                    "{} is set by points, but has no \"points_reference\" and \"points_measured\"",
+                    section.title
+                ),
+            );
         }
         if set_by == SetBy::LeftAlone && !regions.iter().any(|r| r.status == Status::Kept) {
-            faults.add(&span, format!("{} is set by what was left alone, but no region of it is kept", section.title));
+            faults.add(
+                &span,
+                format!(
+                    "{} is set by what was left alone, but no region of it is kept",
+                    section.title
+                ),
+            );
         }
         section.end(faults);
         Some(Comparison {
@@ -278,27 +184,45 @@ impl Known<'_> {
             points,
             regions,
             folds,
-            recesses: self.recesses.iter().filter(|r| recess_names.contains(&r.name)).cloned().collect(),
+            recesses: self
+                .recesses
+                .iter()
+                .filter(|r| recess_names.contains(&r.name))
+                .cloned()
+                .collect(),
             holes,
             limit_mm: limit.unwrap_or(self.limit_mm),
             reach_mm,
         })
     }
 
-    fn set_of(&self, key: &'static str, section: &mut Section<'_, '_>, faults: &mut Faults<'_>) -> Option<Set> {
+    fn set_of(
+        &self,
+        key: &'static str,
+        section: &mut Section<'_, '_>,
+        faults: &mut Faults<'_>,
+    ) -> Option<Set> {
         let (name, span) = section.needed_text(key, faults)?;
         let set = self.sets.get(&name);
         if set.is_none() {
             let hint = nearest(&name, self.sets.keys().map(String::as_str))
                 .map_or(String::new(), |n| format!("; did you mean \"{n}\"?"));
-            faults.add(&span, format!("\"{key}\" in {}: there is no set \"{name}\"{hint}", section.title));
+            faults.add(
+                &span,
+                format!("\"{key}\" in {}: there is no set \"{name}\"{hint}", section.title),
+            );
         }
         set.cloned()
     }
 
     /// The regions of a comparison with the status that it gives them: those it lists under `kept`, `worked`, `new` and
     /// `unsure`; all of the job's where it lists none.
-    fn regions_of(&self, section: &mut Section<'_, '_>, limit: Option<f64>, faults: &mut Faults<'_>) -> Vec<Region> {
+    fn regions_of(
+        &self,
+        section: &mut Section<'_, '_>,
+        limit: Option<f64>,
+        faults: &mut Faults<'_>,
+    ) -> Vec<Region> {
         let names: Vec<&str> = self.regions.iter().map(|r| r.name.as_str()).collect();
         let mut listed: Vec<(String, Status)> = Vec::new();
         let mut any = false;
@@ -312,7 +236,10 @@ impl Known<'_> {
             for name in known_names(section, key, &names, "region", faults) {
                 if listed.iter().any(|(n, _)| *n == name) {
                     let span = section.span().clone();
-                    faults.add(&span, format!("region \"{name}\" stands in two lists of {}", section.title));
+                    faults.add(
+                        &span,
+                        format!("region \"{name}\" stands in two lists of {}", section.title),
+                    );
                 }
                 listed.push((name, status));
             }
@@ -340,14 +267,23 @@ impl Known<'_> {
             let (file, span) = section.text(key, faults)?;
             let path = self.folder.join(&file);
             if !path.is_file() {
-                faults.add(&span, format!("\"{key}\": there is no file \"{}\"", path.display()));
+                faults.add(
+                    &span,
+                    format!("\"{key}\": there is no file \"{}\"", path.display()),
+                );
             }
             Some(path)
         };
         let (reference, measured) = (table("points_reference"), table("points_measured"));
         if reference.is_some() != measured.is_some() {
             let span = section.span().clone();
-            faults.add(&span, format!("{} has only one of \"points_reference\" and \"points_measured\"", section.title));
+            faults.add(
+                &span,
+                format!(
+                    "{} has only one of \"points_reference\" and \"points_measured\"",
+                    section.title
+                ),
+            );
         }
         Some(PointTables {
             reference: reference?,
@@ -370,8 +306,15 @@ fn known_names(
         if known.contains(&name.as_str()) {
             names.push(name);
         } else {
-            let hint = nearest(&name, known.iter().copied()).map_or(String::new(), |n| format!("; did you mean \"{n}\"?"));
-            faults.add(&span, format!("\"{key}\" in {}: there is no {what} \"{name}\"{hint}", section.title));
+            let hint = nearest(&name, known.iter().copied())
+                .map_or(String::new(), |n| format!("; did you mean \"{n}\"?"));
+            faults.add(
+                &span,
+                format!(
+                    "\"{key}\" in {}: there is no {what} \"{name}\"{hint}",
+                    section.title
+                ),
+            );
         }
     }
     names
@@ -384,7 +327,9 @@ mod tests {
     #[test]
     fn all_faults_are_told_at_once_with_their_lines() {
         let text = "name = \"x\"\nlimti = \"1/16 in\"\n\n[[set]]\nname = \"a\"\nfile = \"nowhere.ply\"\n\n[[region]]\nname = \"con\"\nbox = [[0, 0, 0], [1, 1, 0]]\nstatus = \"keept\"\n\n[[comparison]]\nname = \"c\"\nreference = \"a\"\nmeasured = \"b\"\nlimit = \"3/16\"\n";
-        let trouble = job(Path::new("job.toml"), Path::new("."), text).unwrap_err().to_string();
+        let trouble = job(Path::new("job.toml"), Path::new("."), text)
+            .unwrap_err()
+            .to_string();
         for expected in [
             "line 2: unknown key \"limti\" in the job file; did you mean \"limit\"?",
             "line 6: set \"a\": there is no file",
@@ -400,7 +345,16 @@ mod tests {
 
     #[test]
     fn a_broken_line_is_told_with_its_number() {
-        let trouble = job(Path::new("job.toml"), Path::new("."), "name = \"x\"\nbox = [1, 2\n").unwrap_err().to_string();
-        assert!(trouble.contains("job.toml, line 2") || trouble.contains("job.toml, line 3"), "{trouble}");
+        let trouble = job(
+            Path::new("job.toml"),
+            Path::new("."),
+            "name = \"x\"\nbox = [1, 2\n",
+        )
+        .unwrap_err()
+        .to_string();
+        assert!(
+            trouble.contains("job.toml, line 2") || trouble.contains("job.toml, line 3"),
+            "{trouble}"
+        );
     }
 }

@@ -13,7 +13,10 @@ use crate::trouble::Trouble;
 pub fn text_of(path: &Path) -> Result<String, Trouble> {
     let bytes = std::fs::read(path).map_err(|e| Trouble::from(formats::FormatError::io(path, &e)))?;
     String::from_utf8(bytes).map_err(|_| {
-        Trouble::new(format!("{}: found bytes that are no text; save it as UTF-8", path.display()))
+        Trouble::new(format!(
+            "{}: found bytes that are no text; save it as UTF-8",
+            path.display()
+        ))
     })
 }
 
@@ -59,7 +62,10 @@ impl<'a> Faults<'a> {
 pub fn parse<'t>(text: &'t str, faults: &mut Faults<'_>) -> Spanned<DeTable<'t>> {
     let (table, errors) = DeTable::parse_recoverable(text);
     for error in errors {
-        faults.add(&error.span().unwrap_or(0..0), format!("{}; mend the line", error.message().trim()));
+        faults.add(
+            &error.span().unwrap_or(0..0),
+            format!("{}; mend the line", error.message().trim()),
+        );
     }
     table
 }
@@ -91,7 +97,10 @@ impl<'t, 'd> Section<'t, 'd> {
     /// The value of a key, if it is there.
     pub fn take(&mut self, key: &'static str) -> Option<&'t Spanned<DeValue<'d>>> {
         self.asked.push(key);
-        self.table.iter().find(|(k, _)| k.get_ref() == key).map(|(_, v)| v)
+        self.table
+            .iter()
+            .find(|(k, _)| k.get_ref() == key)
+            .map(|(_, v)| v)
     }
 
     /// Notes every key that was not asked for, with the nearest that is known.
@@ -104,7 +113,10 @@ impl<'t, 'd> Section<'t, 'd> {
                     Some(nearest) => format!("; did you mean \"{nearest}\"?"),
                     None => format!("; it knows {}", self.asked.join(", ")),
                 };
-                faults.add(&key.span(), format!("unknown key \"{name}\" in {}{hint}", self.title));
+                faults.add(
+                    &key.span(),
+                    format!("unknown key \"{name}\" in {}{hint}", self.title),
+                );
             }
         }
     }
@@ -112,7 +124,11 @@ impl<'t, 'd> Section<'t, 'd> {
     fn wrong(&self, key: &str, value: &Spanned<DeValue<'_>>, wanted: &str, faults: &mut Faults<'_>) {
         faults.add(
             &value.span(),
-            format!("\"{key}\" in {} is of kind {}; it must be {wanted}", self.title, value.get_ref().type_str()),
+            format!(
+                "\"{key}\" in {} is of kind {}; it must be {wanted}",
+                self.title,
+                value.get_ref().type_str()
+            ),
         );
     }
 
@@ -129,9 +145,16 @@ impl<'t, 'd> Section<'t, 'd> {
     }
 
     /// A text that must be there.
-    pub fn needed_text(&mut self, key: &'static str, faults: &mut Faults<'_>) -> Option<(String, Range<usize>)> {
+    pub fn needed_text(
+        &mut self,
+        key: &'static str,
+        faults: &mut Faults<'_>,
+    ) -> Option<(String, Range<usize>)> {
         if self.take(key).is_none() {
-            faults.add(&self.span.clone(), format!("\"{key}\" is missing in {}", self.title));
+            faults.add(
+                &self.span.clone(),
+                format!("\"{key}\" is missing in {}", self.title),
+            );
             return None;
         }
         self.text(key, faults).filter(|(text, span)| {
@@ -149,7 +172,10 @@ impl<'t, 'd> Section<'t, 'd> {
         match text.parse::<Length>() {
             Ok(length) if length.mm > 0.0 => Some(length.mm),
             Ok(_) => {
-                faults.add(&span, format!("\"{key}\" in {} must be more than nothing", self.title));
+                faults.add(
+                    &span,
+                    format!("\"{key}\" in {} must be more than nothing", self.title),
+                );
                 None
             }
             Err(words) => {
@@ -178,7 +204,11 @@ impl<'t, 'd> Section<'t, 'd> {
     }
 
     /// A list of texts.
-    pub fn texts(&mut self, key: &'static str, faults: &mut Faults<'_>) -> Option<Vec<(String, Range<usize>)>> {
+    pub fn texts(
+        &mut self,
+        key: &'static str,
+        faults: &mut Faults<'_>,
+    ) -> Option<Vec<(String, Range<usize>)>> {
         let value = self.take(key)?;
         let texts = value.get_ref().as_array().and_then(|list| {
             list.iter()
@@ -191,18 +221,29 @@ impl<'t, 'd> Section<'t, 'd> {
         texts
     }
 
-    /// The tables of a list such as [[region]].
+    /// The tables of a list such as `[[region]]`.
     pub fn tables(&mut self, key: &'static str, faults: &mut Faults<'_>) -> Vec<Section<'t, 'd>> {
         let Some(value) = self.take(key) else {
             return Vec::new();
         };
         let tables = value.get_ref().as_array().and_then(|list| {
             list.iter()
-                .map(|v| Some(Section::new(format!("[[{key}]]"), v.get_ref().as_table()?, v.span())))
+                .map(|v| {
+                    Some(Section::new(
+                        format!("[[{key}]]"),
+                        v.get_ref().as_table()?,
+                        v.span(),
+                    ))
+                })
                 .collect::<Option<Vec<_>>>()
         });
         if tables.is_none() {
-            self.wrong(key, value, &format!("a list of tables, written [[{key}]]"), faults);
+            self.wrong(
+                key,
+                value,
+                &format!("a list of tables, written [[{key}]]"),
+                faults,
+            );
         }
         tables.unwrap_or_default()
     }
@@ -231,7 +272,10 @@ impl<'t, 'd> Section<'t, 'd> {
     /// A box: two opposite corners.
     pub fn corners(&mut self, key: &'static str, faults: &mut Faults<'_>) -> Option<[[f64; 3]; 2]> {
         let Some(value) = self.take(key) else {
-            faults.add(&self.span.clone(), format!("\"{key}\" is missing in {}", self.title));
+            faults.add(
+                &self.span.clone(),
+                format!("\"{key}\" is missing in {}", self.title),
+            );
             return None;
         };
         let corners = value.get_ref().as_array().and_then(|list| {
@@ -246,7 +290,12 @@ impl<'t, 'd> Section<'t, 'd> {
 }
 
 fn triple(value: &Spanned<DeValue<'_>>) -> Option<[f64; 3]> {
-    let numbers: Vec<f64> = value.get_ref().as_array()?.iter().map(number).collect::<Option<_>>()?;
+    let numbers: Vec<f64> = value
+        .get_ref()
+        .as_array()?
+        .iter()
+        .map(number)
+        .collect::<Option<_>>()?;
     <[f64; 3]>::try_from(numbers).ok()
 }
 

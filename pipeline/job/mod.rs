@@ -2,6 +2,7 @@
 
 pub mod check;
 pub mod file;
+pub mod regions;
 
 use std::path::{Path, PathBuf};
 
@@ -90,7 +91,11 @@ impl Job {
     /// # Errors
     /// All faults of the file at once, each with its line and key.
     pub fn read(path: &Path) -> Result<Self, Trouble> {
-        let file = if path.is_dir() { path.join("job.toml") } else { path.to_path_buf() };
+        let file = if path.is_dir() {
+            path.join("job.toml")
+        } else {
+            path.to_path_buf()
+        };
         let text = file::text_of(&file)?;
         let folder = match file.parent() {
             Some(above) if !above.as_os_str().is_empty() => above.to_path_buf(),

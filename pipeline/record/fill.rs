@@ -41,7 +41,9 @@ impl Record {
     ) -> Self {
         let reference = &scaled.reference;
         let measured = &scaled.measured;
-        let mut files: Vec<String> = ["result.json", "regions.csv", "deviation.ply"].map(String::from).to_vec();
+        let mut files: Vec<String> = ["result.json", "regions.csv", "deviation.ply"]
+            .map(String::from)
+            .to_vec();
         if comparison.holes {
             files.push("holes.csv".to_string());
         }

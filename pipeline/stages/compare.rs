@@ -90,7 +90,10 @@ pub fn compare(comparison: &Comparison, scaled: &mut Scaled, setting: &Setting) 
         let words: Vec<&str> = free.iter().map(|f| f.words.as_str()).collect();
         warnings.push(Warning::new(
             "not-held",
-            format!("nothing holds the setting {}; nothing is said in that direction", words.join("; ")),
+            format!(
+                "nothing holds the setting {}; nothing is said in that direction",
+                words.join("; ")
+            ),
         ));
     }
     let recesses: Vec<Bounds> = comparison
@@ -105,11 +108,19 @@ pub fn compare(comparison: &Comparison, scaled: &mut Scaled, setting: &Setting) 
     for region in &comparison.regions {
         let mut members = region::members(region, reference);
         // A recess is judged by itself; the skin around it should not be called bent because the recess is misplaced.
-        members.retain(|&i| !recesses.iter().any(|r| r.contains(&reference.points()[i as usize])));
+        members.retain(|&i| {
+            !recesses
+                .iter()
+                .any(|r| r.contains(&reference.points()[i as usize]))
+        });
         if members.len() < FEWEST_POINTS {
             warnings.push(Warning::new(
                 "region-empty",
-                format!("region {}: its box holds {} points of the reference; check the box and its unit", region.name, members.len()),
+                format!(
+                    "region {}: its box holds {} points of the reference; check the box and its unit",
+                    region.name,
+                    members.len()
+                ),
             ));
         }
         let figures = figures(reference, &deviations, &smoothed, &members, region.limit_mm, &pm);
@@ -120,7 +131,10 @@ pub fn compare(comparison: &Comparison, scaled: &mut Scaled, setting: &Setting) 
         {
             warnings.push(Warning::new(
                 "verdict-withheld",
-                format!("region {}: no verdict, since nothing holds the setting {leaning}", region.name),
+                format!(
+                    "region {}: no verdict, since nothing holds the setting {leaning}",
+                    region.name
+                ),
             ));
             verdict = Verdict::NotMeasured;
         }
@@ -132,9 +146,20 @@ pub fn compare(comparison: &Comparison, scaled: &mut Scaled, setting: &Setting) 
         });
     }
     let everything: Vec<u32> = (0..reference.points().len() as u32).collect();
-    let figures = figures(reference, &deviations, &smoothed, &everything, comparison.limit_mm, &pm);
+    let figures = figures(
+        reference,
+        &deviations,
+        &smoothed,
+        &everything,
+        comparison.limit_mm,
+        &pm,
+    );
     let overall = if regions.is_empty() {
-        if free.is_empty() { verdict::of_region(&figures, comparison.limit_mm) } else { Verdict::NotMeasured }
+        if free.is_empty() {
+            verdict::of_region(&figures, comparison.limit_mm)
+        } else {
+            Verdict::NotMeasured
+        }
     } else {
         Verdict::of_all(regions.iter().map(|r| r.verdict))
     };
@@ -158,7 +183,10 @@ fn leans_on<'a>(
 ) -> Option<&'a str> {
     let change = |motion: &FreeMotion| {
         let v = &motion.vector;
-        let (slide, turn) = (Vector::new(v[0], v[1], v[2]), Vector::new(v[3], v[4], v[5]) / radius_mm);
+        let (slide, turn) = (
+            Vector::new(v[0], v[1], v[2]),
+            Vector::new(v[3], v[4], v[5]) / radius_mm,
+        );
         let square: f64 = members
             .iter()
             .map(|&i| {

@@ -48,11 +48,19 @@ pub fn draw(
         .zip(&compared.smoothed)
         .map(|(state, smoothed)| Tone::of(state, *smoothed))
         .collect();
-    let mut subjects: Vec<Subject<'_>> = view::showing(reference.normals()).into_iter().map(Subject::Whole).collect();
+    let mut subjects: Vec<Subject<'_>> = view::showing(reference.normals())
+        .into_iter()
+        .map(Subject::Whole)
+        .collect();
     for (region, shift) in compared.regions.iter().zip(&found.shifts) {
         if region.members.len() >= 30 {
             let words = shift.as_ref().map_or("", |s| s.words.as_str());
-            subjects.push(Subject::Region(&region.region, &region.members, region.verdict, words));
+            subjects.push(Subject::Region(
+                &region.region,
+                &region.members,
+                region.verdict,
+                words,
+            ));
         }
     }
     let sheet = Sheet {
@@ -63,7 +71,8 @@ pub fn draw(
         found,
         tones: &tones,
     };
-    let pictures: Vec<Result<(String, Vec<u8>), Trouble>> = subjects.par_iter().map(|s| sheet.one(s)).collect();
+    let pictures: Vec<Result<(String, Vec<u8>), Trouble>> =
+        subjects.par_iter().map(|s| sheet.one(s)).collect();
     let mut names = Vec::new();
     for picture in pictures {
         let (name, png) = picture?;
@@ -86,14 +95,21 @@ struct Sheet<'a> {
 impl Sheet<'_> {
     fn one(&self, subject: &Subject<'_>) -> Result<(String, Vec<u8>), Trouble> {
         let reference = &self.scaled.reference;
-        let sets = format!("{} against {}", self.comparison.measured.name, self.comparison.reference.name);
+        let sets = format!(
+            "{} against {}",
+            self.comparison.measured.name, self.comparison.reference.name
+        );
         let everything: Vec<u32>;
         let own_tones: Vec<Tone>;
         let (name, title, subtitle, view, drawn, tones, frame, limit_mm, marks, aside);
         match subject {
             Subject::Whole(whole) => {
                 name = format!("heat-{}.png", whole.short);
-                title = format!("{}: {}", self.comparison.name, verdict_of_whole(self.compared.verdict.0));
+                title = format!(
+                    "{}: {}",
+                    self.comparison.name,
+                    verdict_of_whole(self.compared.verdict.0)
+                );
                 subtitle = format!("{sets}, seen {}", whole.name);
                 view = *whole;
                 everything = (0..reference.points().len() as u32).collect();
@@ -106,7 +122,11 @@ impl Sheet<'_> {
             }
             Subject::Region(region, members, verdict, words) => {
                 name = format!("heat-region-{}.png", file_part(&region.name));
-                let words = if words.is_empty() { String::new() } else { format!(", {words}") };
+                let words = if words.is_empty() {
+                    String::new()
+                } else {
+                    format!(", {words}")
+                };
                 title = format!("{}: {}{words}", region.name, verdict.words());
                 view = view::best(members.iter().map(|&i| reference.normals()[i as usize]));
                 subtitle = format!("{}: {sets}, seen {}", self.comparison.name, view.name);
@@ -179,7 +199,9 @@ impl Sheet<'_> {
         if self.compared.regions.is_empty() {
             let all: Vec<u32> = (0..reference.points().len() as u32).collect();
             let spots = self.spots(&all, self.comparison.limit_mm, MOST_MARKS, Some(view));
-            marks.extend(spots.into_iter().map(|choice| Mark { choices: vec![choice] }));
+            marks.extend(spots.into_iter().map(|choice| Mark {
+                choices: vec![choice],
+            }));
             return marks;
         }
         let mut of_regions: Vec<(f64, Mark)> = Vec::new();
@@ -209,16 +231,31 @@ impl Sheet<'_> {
                 choices: vec![(at, lines)],
             });
         };
-        for r in self.found.recesses.iter().filter(|r| r.verdict != Verdict::Within) {
+        for r in self
+            .found
+            .recesses
+            .iter()
+            .filter(|r| r.verdict != Verdict::Within)
+        {
             let mut lines = vec![r.pair.name.clone()];
-            lines.extend(r.pair.words.iter().take(3).map(|w| w.split(';').next().unwrap_or(w).to_string()));
+            lines.extend(
+                r.pair
+                    .words
+                    .iter()
+                    .take(3)
+                    .map(|w| w.split(';').next().unwrap_or(w).to_string()),
+            );
             add(r.pair.reference.at, lines);
         }
         for h in self.found.holes.iter().filter(|h| h.verdict != Verdict::Within) {
             let size = |mm: f64| fraction_of_inch(mm, 32);
             let (line, at) = match (&h.pair.reference, &h.pair.measured) {
                 (Some(ours), Some(theirs)) => (
-                    format!("{} in for {} in", size(theirs.diameter_mm), size(ours.diameter_mm)),
+                    format!(
+                        "{} in for {} in",
+                        size(theirs.diameter_mm),
+                        size(ours.diameter_mm)
+                    ),
                     // Beside the hole: in its middle there is no metal to point at.
                     ours.at,
                 ),
@@ -231,9 +268,15 @@ impl Sheet<'_> {
         for fold in self.found.folds.iter().filter(|f| f.verdict != Verdict::Within) {
             if let Some(r) = self.compared.regions.iter().find(|r| r.region.name == fold.name) {
                 let middle = r.region.bounds.centre();
-                let nearest = r.members.iter().map(|&i| self.scaled.reference.points()[i as usize]).min_by(|a, b| {
-                    (a - middle).norm_squared().total_cmp(&(b - middle).norm_squared())
-                });
+                let nearest = r
+                    .members
+                    .iter()
+                    .map(|&i| self.scaled.reference.points()[i as usize])
+                    .min_by(|a, b| {
+                        (a - middle)
+                            .norm_squared()
+                            .total_cmp(&(b - middle).norm_squared())
+                    });
                 if let Some(at) = nearest {
                     add(at, vec![fold.name.clone(), fold.words.clone()]);
                 }
@@ -255,7 +298,9 @@ impl Sheet<'_> {
         let mut marks: Vec<Mark> = self
             .spots(members, region.limit_mm, most, None)
             .into_iter()
-            .map(|choice| Mark { choices: vec![choice] })
+            .map(|choice| Mark {
+                choices: vec![choice],
+            })
             .collect();
         marks.extend(pads.iter().map(|pad| Mark {
             choices: vec![(pad.at, vec![pad.words.clone(), format!("pad {}", pad.name)])],
@@ -264,7 +309,13 @@ impl Sheet<'_> {
     }
 
     /// Up to `most` spots that are farthest off and lie apart, each with its figure.
-    fn spots(&self, members: &[u32], limit_mm: f64, most: usize, view: Option<&View>) -> Vec<(Point, Vec<String>)> {
+    fn spots(
+        &self,
+        members: &[u32],
+        limit_mm: f64,
+        most: usize,
+        view: Option<&View>,
+    ) -> Vec<(Point, Vec<String>)> {
         let reference = &self.scaled.reference;
         let toward = view.map(View::toward);
         let mut order: Vec<(f64, u32)> = members
@@ -276,7 +327,8 @@ impl Sheet<'_> {
             })
             .collect();
         order.sort_by(|a, b| b.0.abs().total_cmp(&a.0.abs()).then(a.1.cmp(&b.1)));
-        let apart = Bounds::of(members.iter().map(|&i| &reference.points()[i as usize])).map_or(0.0, |b| b.diagonal() / 5.0);
+        let apart = Bounds::of(members.iter().map(|&i| &reference.points()[i as usize]))
+            .map_or(0.0, |b| b.diagonal() / 5.0);
         let mut chosen: Vec<(f64, u32)> = Vec::new();
         for (mm, i) in order {
             // After the worst, only what is out is worth pointing at.
@@ -284,7 +336,10 @@ impl Sheet<'_> {
                 break;
             }
             let at = reference.points()[i as usize];
-            if chosen.iter().all(|(_, j)| (reference.points()[*j as usize] - at).norm() > apart) {
+            if chosen
+                .iter()
+                .all(|(_, j)| (reference.points()[*j as usize] - at).norm() > apart)
+            {
                 chosen.push((mm, i));
             }
         }

@@ -61,21 +61,43 @@ pub fn features(comparison: &Comparison, scaled: &Scaled, setting: &Setting, com
     let shifts = compared
         .regions
         .iter()
-        .map(|r| shift(&r.region, &r.members, reference, &compared.deviations, &compared.smoothed, &pm))
+        .map(|r| {
+            shift(
+                &r.region,
+                &r.members,
+                reference,
+                &compared.deviations,
+                &compared.smoothed,
+                &pm,
+            )
+        })
         .collect();
     let mut folds = Vec::new();
-    for r in compared.regions.iter().filter(|r| comparison.folds.contains(&r.region.name)) {
+    for r in compared
+        .regions
+        .iter()
+        .filter(|r| comparison.folds.contains(&r.region.name))
+    {
         match fold(&r.region, &r.members, reference, &compared.deviations, &pm) {
             Some(found) => folds.push(found),
             None => warnings.push(Warning::new(
                 "fold-not-seen",
-                format!("the flange {} is not seen well enough to read its fold", r.region.name),
+                format!(
+                    "the flange {} is not seen well enough to read its fold",
+                    r.region.name
+                ),
             )),
         }
     }
     let mut recesses = Vec::new();
     for asked in &comparison.recesses {
-        match read(&asked.name, &asked.outline, reference, &scaled.measured, &setting.reference_from_measured) {
+        match read(
+            &asked.name,
+            &asked.outline,
+            reference,
+            &scaled.measured,
+            &setting.reference_from_measured,
+        ) {
             Ok(pair) => recesses.push(RecessResult {
                 verdict: verdict_of_recess(&pair, asked.limit_mm, pm(&pair.reference.at)),
                 pair,
@@ -110,9 +132,21 @@ fn verdict_of_recess(pair: &RecessPair, limit_mm: f64, setting_pm_mm: f64) -> Ve
     let pm = pair.pm_mm.hypot(setting_pm_mm);
     Verdict::of_all([
         verdict::decide(pair.moved.norm(), pm, limit_mm),
-        verdict::decide(pair.measured.depth_mm - pair.reference.depth_mm, pair.pm_mm, limit_mm),
-        verdict::decide(pair.measured.width_mm[0] - pair.reference.width_mm[0], pair.pm_mm, limit_mm),
-        verdict::decide(pair.measured.width_mm[1] - pair.reference.width_mm[1], pair.pm_mm, limit_mm),
+        verdict::decide(
+            pair.measured.depth_mm - pair.reference.depth_mm,
+            pair.pm_mm,
+            limit_mm,
+        ),
+        verdict::decide(
+            pair.measured.width_mm[0] - pair.reference.width_mm[0],
+            pair.pm_mm,
+            limit_mm,
+        ),
+        verdict::decide(
+            pair.measured.width_mm[1] - pair.reference.width_mm[1],
+            pair.pm_mm,
+            limit_mm,
+        ),
     ])
 }
 

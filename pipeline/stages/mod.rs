@@ -70,7 +70,9 @@ pub fn run(comparison: &Comparison, place: &Path, progress: &Progress) -> Result
     warnings.extend(setting.warnings.iter().cloned());
     warnings.extend(compared.warnings.iter().cloned());
     warnings.extend(found.warnings.iter().cloned());
-    let record = Record::of(comparison, &scaled, &setting, &compared, &found, &warnings, pictures);
+    let record = Record::of(
+        comparison, &scaled, &setting, &compared, &found, &warnings, pictures,
+    );
     tabulate::write(building.path(), &scaled, &compared, &record)?;
     building.finish()?;
     timings.mark("write");

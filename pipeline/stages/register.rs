@@ -105,8 +105,18 @@ fn by_points(tables: &PointTables, comparison: &Comparison) -> Result<NamedFit, 
 }
 
 fn from_points(fit: NamedFit) -> Setting {
-    let used: Vec<&str> = fit.points.iter().filter(|p| p.used).map(|p| p.name.as_str()).collect();
-    let worst = fit.points.iter().filter(|p| p.used).map(|p| p.residual_mm).fold(0.0, f64::max);
+    let used: Vec<&str> = fit
+        .points
+        .iter()
+        .filter(|p| p.used)
+        .map(|p| p.name.as_str())
+        .collect();
+    let worst = fit
+        .points
+        .iter()
+        .filter(|p| p.used)
+        .map(|p| p.residual_mm)
+        .fold(0.0, f64::max);
     Setting {
         method: SetBy::Points,
         reference_from_measured: fit.reference_from_measured,
@@ -124,7 +134,11 @@ fn from_points(fit: NamedFit) -> Setting {
 
 fn all_over(scaled: &Scaled) -> Result<Setting, RegisterError> {
     let found = any_pose::from_any_pose(&scaled.reference, &scaled.measured)?;
-    let mut setting = from_surface(SetBy::AllOver, found.best, "everything, all over: a first look".to_string());
+    let mut setting = from_surface(
+        SetBy::AllOver,
+        found.best,
+        "everything, all over: a first look".to_string(),
+    );
     setting.warnings.push(Warning::new(
         "all-over",
         "set all over: where much of the metal has moved, such a setting can hide the fault; mark what was left alone as kept",
@@ -172,14 +186,23 @@ fn left_alone(
         }
     };
     let fixed = Fixed::kept_of(reference, &kept);
-    let done = settle(&fixed, &scaled.measured, &first, comparison.reach_mm.max(12.0 * reference.spacing_mm));
+    let done = settle(
+        &fixed,
+        &scaled.measured,
+        &first,
+        comparison.reach_mm.max(12.0 * reference.spacing_mm),
+    );
     let names: Vec<&str> = comparison
         .regions
         .iter()
         .filter(|r| r.status == compare::Status::Kept)
         .map(|r| r.name.as_str())
         .collect();
-    let words = format!("what was left alone ({:.0} % of the points): {}", 100.0 * share, names.join(", "));
+    let words = format!(
+        "what was left alone ({:.0} % of the points): {}",
+        100.0 * share,
+        names.join(", ")
+    );
     if points.is_empty() {
         warnings.extend(all_over_would_read(comparison, reference, &first, &done));
     }

@@ -50,8 +50,22 @@ pub fn scale(comparison: &Comparison, loaded: Loaded) -> Result<Scaled, Trouble>
     let reference_mesh = ExactMesh::new(&reference.cloud.points_mm, &reference.cloud.faces);
     let spacing = reference.spacing_mm().min(measured.spacing_mm());
     let (reference_surface, measured_surface) = rayon::join(
-        || surface(&comparison.reference.path, reference.cloud.taken_as_body(), reference.viewpoint, spacing),
-        || surface(&comparison.measured.path, measured.cloud, measured.viewpoint, spacing),
+        || {
+            surface(
+                &comparison.reference.path,
+                reference.cloud.taken_as_body(),
+                reference.viewpoint,
+                spacing,
+            )
+        },
+        || {
+            surface(
+                &comparison.measured.path,
+                measured.cloud,
+                measured.viewpoint,
+                spacing,
+            )
+        },
     );
     let (reference_surface, more) = reference_surface?;
     warnings.extend(more);
@@ -82,7 +96,9 @@ impl InMm {
     fn spacing_mm(&self) -> f64 {
         if self.cloud.faces.is_empty() {
             let near = cloud::Near::new(&self.cloud.points_mm);
-            return cloud::survey::survey(&self.cloud.points_mm, &near).spacing_mm.max(1e-3);
+            return cloud::survey::survey(&self.cloud.points_mm, &near)
+                .spacing_mm
+                .max(1e-3);
         }
         (self.area_mm2() / self.cloud.len().max(1) as f64).sqrt()
     }
@@ -127,13 +143,23 @@ pub fn to_mm(set: &Set, loaded: LoadedSet, warnings: &mut Vec<Warning>) -> Resul
     let factor = unit.in_mm();
     let mut cloud: Cloud<Scan> = Cloud::from_points(raw.points);
     cloud.faces = raw.faces;
-    let finite: Vec<bool> = cloud.points_mm.iter().map(|p| p.iter().all(|c| c.is_finite())).collect();
+    let finite: Vec<bool> = cloud
+        .points_mm
+        .iter()
+        .map(|p| p.iter().all(|c| c.is_finite()))
+        .collect();
     // A normal that is not finite or has no length says nothing; a set with such normals goes without.
     cloud.normals = raw.normals.and_then(|normals| {
         let unit: Option<Vec<_>> = normals
             .iter()
             .zip(&finite)
-            .map(|(n, finite)| if *finite { n.try_normalize(1e-6).filter(|n| n.x.is_finite()) } else { Some(*n) })
+            .map(|(n, finite)| {
+                if *finite {
+                    n.try_normalize(1e-6).filter(|n| n.x.is_finite())
+                } else {
+                    Some(*n)
+                }
+            })
             .collect();
         if unit.is_none() {
             warnings.push(Warning::new(
@@ -151,7 +177,10 @@ pub fn to_mm(set: &Set, loaded: LoadedSet, warnings: &mut Vec<Warning>) -> Resul
         cloud = cloud.keep(&finite);
         warnings.push(Warning::new(
             "rows-not-finite",
-            format!("{}: {dropped} of {points} rows are not numbers and were dropped", set.path.display()),
+            format!(
+                "{}: {dropped} of {points} rows are not numbers and were dropped",
+                set.path.display()
+            ),
         ));
     }
     if cloud.is_empty() {
@@ -185,7 +214,11 @@ fn warn_of_extent(path: &Path, unit: Unit, bounds: &Bounds, warnings: &mut Vec<W
         .filter(|other| plausible(extent / unit.in_mm() * other.in_mm()))
         .map(|other| {
             let mm = extent / unit.in_mm() * other.in_mm();
-            format!("{other} (ratio {}) it would be {:.0} mm", ratio_name(other.in_mm() / unit.in_mm()), mm)
+            format!(
+                "{other} (ratio {}) it would be {:.0} mm",
+                ratio_name(other.in_mm() / unit.in_mm()),
+                mm
+            )
         })
         .collect();
     let hint = if fitting.is_empty() {
@@ -198,7 +231,11 @@ fn warn_of_extent(path: &Path, unit: Unit, bounds: &Bounds, warnings: &mut Vec<W
         format!(
             "{}: read in {unit} the set is {} across, which no car's part is; {hint}. Check the unit",
             path.display(),
-            if extent >= 1.0 { format!("{extent:.0} mm") } else { format!("{extent:.4} mm") }
+            if extent >= 1.0 {
+                format!("{extent:.0} mm")
+            } else {
+                format!("{extent:.4} mm")
+            }
         ),
     ));
 }
@@ -220,9 +257,17 @@ fn warn_of_ratio(
                 "unit-ratio",
                 format!(
                     "{} is about {} times as large as {}: one of them is in another unit",
-                    if a > b { &comparison.reference.name } else { &comparison.measured.name },
+                    if a > b {
+                        &comparison.reference.name
+                    } else {
+                        &comparison.measured.name
+                    },
                     ratio_name(ratio),
-                    if a > b { &comparison.measured.name } else { &comparison.reference.name },
+                    if a > b {
+                        &comparison.measured.name
+                    } else {
+                        &comparison.reference.name
+                    },
                 ),
             ));
         }
@@ -233,7 +278,12 @@ fn warn_of_ratio(
 fn typical_size(cloud: &Cloud<Scan>) -> Option<f64> {
     let n = cloud.len() as f64;
     let middle = cloud.points_mm.iter().map(|p| p.coords).sum::<cloud::Vector>() / n;
-    let square = cloud.points_mm.iter().map(|p| (p.coords - middle).norm_squared()).sum::<f64>() / n;
+    let square = cloud
+        .points_mm
+        .iter()
+        .map(|p| (p.coords - middle).norm_squared())
+        .sum::<f64>()
+        / n;
     (square > 0.0).then(|| square.sqrt())
 }
 
@@ -270,8 +320,12 @@ fn surface<F: cloud::Frame>(
         .sum();
     let coarse = !cloud.faces.is_empty() && (area / cloud.len() as f64).sqrt() > 1.5 * spacing_mm;
     if coarse || (!cloud.faces.is_empty() && cloud.len() < 2_000) {
-        let spacing = spacing_mm.min((area / 20_000.0).sqrt()).max((area / MOST_SPREAD).sqrt());
-        return Surface::spread_over(&cloud, spacing).map(|s| (s, Vec::new())).map_err(trouble);
+        let spacing = spacing_mm
+            .min((area / 20_000.0).sqrt())
+            .max((area / MOST_SPREAD).sqrt());
+        return Surface::spread_over(&cloud, spacing)
+            .map(|s| (s, Vec::new()))
+            .map_err(trouble);
     }
     let (surface, warnings) = Surface::new(cloud, viewpoint).map_err(trouble)?;
     // The warnings of a surface don't know their file.

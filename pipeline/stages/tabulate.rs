@@ -19,13 +19,17 @@ use crate::trouble::Trouble;
 /// Writes all tables into `folder`.
 pub fn write(folder: &Path, scaled: &Scaled, compared: &Compared, record: &Record) -> Result<(), Trouble> {
     write_deviation(&folder.join("deviation.ply"), scaled, compared)?;
-    save(&folder.join("regions.csv"), regions_csv(&record.regions).as_bytes())?;
+    save(
+        &folder.join("regions.csv"),
+        regions_csv(&record.regions).as_bytes(),
+    )?;
     if record.made_with.holes {
         save(&folder.join("holes.csv"), holes_csv(&record.holes).as_bytes())?;
     }
     // Last, since it is the mark of a complete folder.
     let path = folder.join(MARK);
-    let mut json = serde_json::to_vec_pretty(record).map_err(|e| Trouble::system("writing result.json", &e))?;
+    let mut json =
+        serde_json::to_vec_pretty(record).map_err(|e| Trouble::system("writing result.json", &e))?;
     json.push(b'\n');
     save(&path, &json)
 }
@@ -50,9 +54,16 @@ fn write_deviation(path: &Path, scaled: &Scaled, compared: &Compared) -> Result<
     for (new, &old) in order.iter().enumerate() {
         new_of_old[old as usize] = new as u32;
     }
-    let faces: Vec<[u32; 3]> = reference.faces.iter().map(|f| f.map(|i| new_of_old[i as usize])).collect();
+    let faces: Vec<[u32; 3]> = reference
+        .faces
+        .iter()
+        .map(|f| f.map(|i| new_of_old[i as usize]))
+        .collect();
     let states = &compared.deviations.states;
-    let mm: Vec<f32> = order.iter().map(|&i| states[i as usize].mm().unwrap_or(0.0) as f32).collect();
+    let mm: Vec<f32> = order
+        .iter()
+        .map(|&i| states[i as usize].mm().unwrap_or(0.0) as f32)
+        .collect();
     let pm: Vec<f32> = order
         .iter()
         .map(|&i| match states[i as usize] {
@@ -90,7 +101,11 @@ fn write_deviation(path: &Path, scaled: &Scaled, compared: &Compared) -> Result<
 
 /// A field of a table, in quotes where it must be.
 fn field(text: &str) -> String {
-    if text.contains([',', '"', '\n']) { format!("\"{}\"", text.replace('"', "\"\"")) } else { text.to_string() }
+    if text.contains([',', '"', '\n']) {
+        format!("\"{}\"", text.replace('"', "\"\""))
+    } else {
+        text.to_string()
+    }
 }
 
 fn regions_csv(regions: &[RegionRecord]) -> String {
@@ -192,12 +207,21 @@ fn fit(text: &str, width: usize) -> String {
 /// The table for the terminal: words first, 100 columns at most.
 pub fn table(record: &Record) -> String {
     let mut out = String::new();
-    let _ = writeln!(out, "{}: {} against {}", record.comparison, record.measured.name, record.reference.name);
+    let _ = writeln!(
+        out,
+        "{}: {} against {}",
+        record.comparison, record.measured.name, record.reference.name
+    );
     for line in wrapped(&format!("set by {}", record.setting.words), 96) {
         let _ = writeln!(out, "  {line}");
     }
     if let Some(rms) = record.setting.rms_mm {
-        let worst_pm = record.setting.predicted_pm_mm.iter().map(|p| p.pm_mm).fold(0.0, f64::max);
+        let worst_pm = record
+            .setting
+            .predicted_pm_mm
+            .iter()
+            .map(|p| p.pm_mm)
+            .fold(0.0, f64::max);
         let _ = writeln!(
             out,
             "  it lies there to {rms:.2} mm rms over {} pairs; {} from the setting at the far corner",
@@ -229,10 +253,22 @@ pub fn table(record: &Record) -> String {
             let _ = writeln!(out, "  whole: not measured");
         }
     } else {
-        let _ = writeln!(out, "\n  {} {} {} {:>19} {:>5}", fit("region", 18), fit("", 12), fit("how it lies", 38), "worst spot", "seen");
+        let _ = writeln!(
+            out,
+            "\n  {} {} {} {:>19} {:>5}",
+            fit("region", 18),
+            fit("", 12),
+            fit("how it lies", 38),
+            "worst spot",
+            "seen"
+        );
         for region in &record.regions {
             let worst = region.figures.spread.as_ref().map_or(String::new(), |s| {
-                say::signed(if s.max_mm.abs() >= s.min_mm.abs() { s.max_mm } else { s.min_mm })
+                say::signed(if s.max_mm.abs() >= s.min_mm.abs() {
+                    s.max_mm
+                } else {
+                    s.min_mm
+                })
             });
             let words = region.shift.as_ref().map_or("", |m| m.words.as_str());
             let mut lines = wrapped(words, 38).into_iter();
@@ -249,24 +285,48 @@ pub fn table(record: &Record) -> String {
                 let _ = writeln!(out, "  {} {} {line}", fit("", 18), fit("", 12));
             }
             for pad in region.shift.iter().flat_map(|m| &m.pads) {
-                let _ = writeln!(out, "  {} pad {}: {} ({})", fit("", 18), pad.name, pad.words, say::pm(pad.pm_mm));
+                let _ = writeln!(
+                    out,
+                    "  {} pad {}: {} ({})",
+                    fit("", 18),
+                    pad.name,
+                    pad.words,
+                    say::pm(pad.pm_mm)
+                );
             }
         }
     }
     for fold in &record.folds {
-        line(&mut out, &format!("fold {}", fold.name), fold.verdict, &format!("{} ({})", fold.words, say::pm(fold.pm_mm)));
+        line(
+            &mut out,
+            &format!("fold {}", fold.name),
+            fold.verdict,
+            &format!("{} ({})", fold.words, say::pm(fold.pm_mm)),
+        );
     }
     for recess in &record.recesses {
         line(&mut out, &recess.name, recess.verdict, &recess.words.join("; "));
     }
     for hole in &record.holes {
-        let size = |s: &Option<crate::record::SizeRecord>| s.as_ref().map_or("none".to_string(), |s| say::plain_64ths(s.diameter));
+        let size = |s: &Option<crate::record::SizeRecord>| {
+            s.as_ref()
+                .map_or("none".to_string(), |s| say::plain_64ths(s.diameter))
+        };
         let off = hole.offset_mm.map_or(String::new(), |o| {
             let place = ::features::words::displacement(&cloud::Vector::from(o), 25.4 / 64.0);
             format!(", {}", place.replace("home", "in its place"))
         });
-        let words = format!("{} for {}{off}", size(&hole.measured_size_mm), size(&hole.reference_size_mm));
-        line(&mut out, &format!("{} ({})", hole.name, hole.state), hole.verdict, &words);
+        let words = format!(
+            "{} for {}{off}",
+            size(&hole.measured_size_mm),
+            size(&hole.reference_size_mm)
+        );
+        line(
+            &mut out,
+            &format!("{} ({})", hole.name, hole.state),
+            hole.verdict,
+            &words,
+        );
     }
     if !record.work.is_empty() {
         let _ = writeln!(out, "\n  to do");
@@ -282,7 +342,11 @@ pub fn table(record: &Record) -> String {
 /// A line of the table: what, its verdict, and words that may take several lines.
 fn line(out: &mut String, what: &str, verdict: &str, words: &str) {
     for (k, part) in wrapped(words, 56).into_iter().enumerate() {
-        let (what, verdict) = if k == 0 { (what, verdict_words(verdict)) } else { ("", "") };
+        let (what, verdict) = if k == 0 {
+            (what, verdict_words(verdict))
+        } else {
+            ("", "")
+        };
         let _ = writeln!(out, "  {} {} {part}", fit(what, 26), fit(verdict, 12));
     }
 }

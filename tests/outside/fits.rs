@@ -36,7 +36,10 @@ fn the_weighted_fit_of_six_points() {
                 assert!((fit.motion.rotation()[(i, j)] - r).abs() < 1e-9, "{case}");
             }
         }
-        assert!((fit.rms_mm - expected["weighted_rms"].as_f64().unwrap()).abs() < 1e-9, "{case}");
+        assert!(
+            (fit.rms_mm - expected["weighted_rms"].as_f64().unwrap()).abs() < 1e-9,
+            "{case}"
+        );
     }
 }
 
@@ -48,11 +51,18 @@ fn a_mirror_image_is_not_a_rotation() {
     let from = points(&all["weighted_rigid"]["src"]);
     let (from, to) = match given.get("src") {
         Some(src) => (points(src), points(&given["dst"])),
-        None => (from.clone(), from.iter().map(|p| Point::new(-p.x, p.y, p.z)).collect()),
+        None => (
+            from.clone(),
+            from.iter().map(|p| Point::new(-p.x, p.y, p.z)).collect(),
+        ),
     };
     let fit: PairFit<Scan, Body> = rigid(&from, &to, None).unwrap();
     assert!((fit.motion.rotation().determinant() - 1.0).abs() < 1e-12);
-    assert!((fit.rms_mm - 49.373_961_908_077_16).abs() < 1e-9, "{}", fit.rms_mm);
+    assert!(
+        (fit.rms_mm - 49.373_961_908_077_16).abs() < 1e-9,
+        "{}",
+        fit.rms_mm
+    );
 }
 
 // SciPy reference, Rotation.align_vectors, Examples: rssd is the root of the sum of squares, not an rms.
@@ -67,7 +77,10 @@ fn the_example_of_a_reference_library() {
     let to = [a.to_vec(), mirrored(&a)].concat();
     let fit: PairFit<Scan, Body> = rigid(&from, &to, None).unwrap();
     let rows = Motion::rows(&fit.motion);
-    for (i, expected) in [[0.0, 0.0, 1.0], [1.0, 0.0, 0.0], [0.0, 1.0, 0.0]].iter().enumerate() {
+    for (i, expected) in [[0.0, 0.0, 1.0], [1.0, 0.0, 0.0], [0.0, 1.0, 0.0]]
+        .iter()
+        .enumerate()
+    {
         for j in 0..3 {
             assert!((rows[i][j] - expected[j]).abs() < 1e-12, "{rows:?}");
         }

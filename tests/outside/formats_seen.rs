@@ -16,14 +16,32 @@ fn the_e57_samples_are_read_to_the_last_point() {
         let raw = formats::read(&file(&format!("data/{name}"))).unwrap();
         let expected = &all[format!("data/{name}")]["data"][0];
         assert_eq!(raw.unit, Some(cloud::Unit::Metre));
-        assert_eq!(raw.points.len() as u64, expected["points"].as_u64().unwrap(), "{name}");
-        let (low, high, sum) = (numbers(&expected["mn"]), numbers(&expected["mx"]), numbers(&expected["sum"]));
+        assert_eq!(
+            raw.points.len() as u64,
+            expected["points"].as_u64().unwrap(),
+            "{name}"
+        );
+        let (low, high, sum) = (
+            numbers(&expected["mn"]),
+            numbers(&expected["mx"]),
+            numbers(&expected["sum"]),
+        );
         for axis in 0..3 {
             let values = || raw.points.iter().map(|p| p[axis]);
-            assert!((values().fold(f64::INFINITY, f64::min) - low[axis]).abs() < 1e-6, "{name}");
-            assert!((values().fold(f64::NEG_INFINITY, f64::max) - high[axis]).abs() < 1e-6, "{name}");
+            assert!(
+                (values().fold(f64::INFINITY, f64::min) - low[axis]).abs() < 1e-6,
+                "{name}"
+            );
+            assert!(
+                (values().fold(f64::NEG_INFINITY, f64::max) - high[axis]).abs() < 1e-6,
+                "{name}"
+            );
             let total = cloud::statistics::sum(values());
-            assert!((total - sum[axis]).abs() < 1e-5 * raw.points.len() as f64, "{name}: {total} for {}", sum[axis]);
+            assert!(
+                (total - sum[axis]).abs() < 1e-5 * raw.points.len() as f64,
+                "{name}: {total} for {}",
+                sum[axis]
+            );
         }
     }
 }
@@ -31,15 +49,25 @@ fn the_e57_samples_are_read_to_the_last_point() {
 // ASTM E2807: every page carries a checksum.
 #[test]
 fn a_damaged_or_empty_e57_is_refused_by_name() {
-    for (name, expected) in [("corrupt_crc.e57", "checksum"), ("empty.e57", "no points"), ("empty_pc.e57", "no points")] {
-        let message = formats::read(&file(&format!("data/{name}"))).unwrap_err().to_string();
+    for (name, expected) in [
+        ("corrupt_crc.e57", "checksum"),
+        ("empty.e57", "no points"),
+        ("empty_pc.e57", "no points"),
+    ] {
+        let message = formats::read(&file(&format!("data/{name}")))
+            .unwrap_err()
+            .to_string();
         assert!(message.contains(expected) && message.contains(name), "{message}");
     }
     let shop = Shop::new();
     let path = file("data/bunnyDouble.e57");
     let ran = shop.run(&["look", &path.to_string_lossy()]);
     assert_eq!(ran.code, 0, "{}", ran.stderr);
-    assert!(ran.stdout.contains("30571") && ran.stdout.contains("m (the file says so)"), "{}", ran.stdout);
+    assert!(
+        ran.stdout.contains("30571") && ran.stdout.contains("m (the file says so)"),
+        "{}",
+        ran.stdout
+    );
 }
 
 /// The folder of examples that comes with the PLY library.
@@ -71,7 +99,10 @@ fn the_cube_of_the_formats_author() {
             a.coords.dot(&b.coords.cross(&c.coords)) / 6.0
         })
         .sum();
-    assert!((area - 6.0).abs() < 1e-12 && (volume.abs() - 1.0).abs() < 1e-12, "{area} {volume}");
+    assert!(
+        (area - 6.0).abs() < 1e-12 && (volume.abs() - 1.0).abs() < 1e-12,
+        "{area} {volume}"
+    );
 }
 
 #[test]
@@ -85,8 +116,15 @@ fn every_good_example_of_the_library_is_read_and_every_bad_one_is_refused() {
         }
         seen += 1;
         let found = formats::read(&path);
-        let has_vertices = ["greg_turk", "house", "tetrahedron"].iter().any(|n| name.starts_with(n));
-        assert_eq!(found.is_ok(), has_vertices, "{name}: {:?}", found.err().map(|e| e.to_string()));
+        let has_vertices = ["greg_turk", "house", "tetrahedron"]
+            .iter()
+            .any(|n| name.starts_with(n));
+        assert_eq!(
+            found.is_ok(),
+            has_vertices,
+            "{name}: {:?}",
+            found.err().map(|e| e.to_string())
+        );
     }
     assert!(seen >= 15, "{seen}");
 }

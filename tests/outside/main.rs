@@ -3,6 +3,8 @@
 //! `WITNESSMARK_CHECKS=<folder of the data> cargo test --test outside`. Where the data is missing every check fails:
 //! nothing is skipped in silence. Each check names its source.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
 #[path = "../shop.rs"]
 mod shop;
 

@@ -22,7 +22,12 @@ fn as_reference(name: &str) -> Surface<Body> {
 /// The published motion of a pair, in mm.
 fn published(pair: &str) -> Motion<Scan, Body> {
     let all = figures("bunny_scans.json");
-    let rows: Vec<Vec<f64>> = all[pair]["truth"].as_array().unwrap().iter().map(numbers).collect();
+    let rows: Vec<Vec<f64>> = all[pair]["truth"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(numbers)
+        .collect();
     let rotation = cloud::Matrix3::from_fn(|i, j| rows[i][j]);
     Motion::new(rotation, Vector::from_fn(|i, _| rows[i][3] * 1000.0))
 }
@@ -64,7 +69,11 @@ fn bun045_finds_its_place_on_bun000_from_five_degrees_and_five_millimetres() {
 fn bun090_finds_its_place_on_bun045() {
     let (reference, measured) = (as_reference("bun045"), scan("bun090"));
     let truth = published("bun090->bun045");
-    let done = set(&reference, &measured, &spoilt(&truth, &measured, Vector::new(0.3, 1.0, -0.2)));
+    let done = set(
+        &reference,
+        &measured,
+        &spoilt(&truth, &measured, Vector::new(0.3, 1.0, -0.2)),
+    );
     let (degrees, mm) = apart(&done.reference_from_measured, &truth, &measured);
     assert!(degrees < 0.2 && mm < 0.15, "{degrees}° {mm} mm");
 }
@@ -73,9 +82,16 @@ fn bun090_finds_its_place_on_bun045() {
 fn bun045_finds_bun000_with_no_start_given() {
     let (reference, measured) = (as_reference("bun000"), scan("bun045"));
     let found = from_any_pose(&reference, &measured).unwrap();
-    let (degrees, mm) = apart(&found.best.reference_from_measured, &published("bun045->bun000"), &measured);
+    let (degrees, mm) = apart(
+        &found.best.reference_from_measured,
+        &published("bun045->bun000"),
+        &measured,
+    );
     assert!(degrees < 0.3 && mm < 0.2, "{degrees}° {mm} mm");
-    assert!(found.best.motions.held().free.is_empty(), "the bunny leaves no motion free");
+    assert!(
+        found.best.motions.held().free.is_empty(),
+        "the bunny leaves no motion free"
+    );
 }
 
 // The two takes have five per cent of their surface in common: there is nothing to set one on the other by.
@@ -87,7 +103,10 @@ fn top2_on_bun000_is_refused() {
         Ok(found) => {
             let truth = published("top2->bun000");
             let (degrees, mm) = apart(&found.best.reference_from_measured, &truth, &measured);
-            panic!("taken with {:.0} % in common, {degrees}° and {mm} mm off", 100.0 * found.overlap);
+            panic!(
+                "taken with {:.0} % in common, {degrees}° and {mm} mm off",
+                100.0 * found.overlap
+            );
         }
     }
 }
@@ -96,13 +115,35 @@ fn top2_on_bun000_is_refused() {
 fn the_program_compares_two_scans_in_metres() {
     let shop = Shop::new();
     let (a, b) = (file("data/st_bun000.ply"), file("data/st_bun045.ply"));
-    let ran = shop.run(&["compare", &a.to_string_lossy(), &b.to_string_lossy(), "--units", "m", "--limit", "1 mm", "--out", "out"]);
+    let ran = shop.run(&[
+        "compare",
+        &a.to_string_lossy(),
+        &b.to_string_lossy(),
+        "--units",
+        "m",
+        "--limit",
+        "1 mm",
+        "--out",
+        "out",
+    ]);
     assert!(ran.code == 0 || ran.code == 1, "{}", ran.stderr);
     let result = shop.result("out");
     let median = result["figures"]["median_mm"].as_f64().unwrap();
     let share = result["figures"]["within_share"].as_f64().unwrap();
     assert!(median.abs() < 0.05 && share > 0.97, "{median} {share}");
     // Wrongly declared as millimetres the set is a fifth of a millimetre across: told by name of the ratio.
-    let ran = shop.run(&["compare", &a.to_string_lossy(), &b.to_string_lossy(), "--units", "mm", "--out", "mm"]);
-    assert!(ran.stderr.contains("1000, metre and millimetre"), "{}", ran.stderr);
+    let ran = shop.run(&[
+        "compare",
+        &a.to_string_lossy(),
+        &b.to_string_lossy(),
+        "--units",
+        "mm",
+        "--out",
+        "mm",
+    ]);
+    assert!(
+        ran.stderr.contains("1000, metre and millimetre"),
+        "{}",
+        ran.stderr
+    );
 }

@@ -2,7 +2,7 @@
 
 use cloud::statistics::{mean, standard_deviation};
 
-use crate::data::{file, figures};
+use crate::data::{figures, file};
 
 /// The observations of a .dat file: what stands below "Data: Y".
 fn observations(name: &str) -> Vec<f64> {
@@ -40,7 +40,11 @@ fn means_and_spreads_are_the_certified_ones() {
             .map(|v| v.as_str().unwrap().parse().unwrap())
             .collect();
         let relative = |found: f64, exact: f64| ((found - exact) / exact).abs();
-        assert!(relative(mean(&values), exact[0]) <= mean_tolerance, "{name}: mean {}", mean(&values));
+        assert!(
+            relative(mean(&values), exact[0]) <= mean_tolerance,
+            "{name}: mean {}",
+            mean(&values)
+        );
         assert!(
             relative(standard_deviation(&values), exact[1]) <= sd_tolerance,
             "{name}: s {} for {}",

@@ -17,8 +17,7 @@ pub fn order(points: &[Point]) -> Vec<u32> {
         .enumerate()
         .map(|(i, point)| {
             let cell = (point - bounds.low) * scale;
-            let key =
-                spread(cell.x as u64) | spread(cell.y as u64) << 1 | spread(cell.z as u64) << 2;
+            let key = spread(cell.x as u64) | spread(cell.y as u64) << 1 | spread(cell.z as u64) << 2;
             (key, i as u32)
         })
         .collect();

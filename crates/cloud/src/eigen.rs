@@ -6,10 +6,8 @@ use crate::{Matrix3, Vector};
 pub fn eigenvalues(m: &Matrix3) -> [f64; 3] {
     let off = m[(0, 1)].powi(2) + m[(0, 2)].powi(2) + m[(1, 2)].powi(2);
     let mean = m.trace() / 3.0;
-    let spread = (m[(0, 0)] - mean).powi(2)
-        + (m[(1, 1)] - mean).powi(2)
-        + (m[(2, 2)] - mean).powi(2)
-        + 2.0 * off;
+    let spread =
+        (m[(0, 0)] - mean).powi(2) + (m[(1, 1)] - mean).powi(2) + (m[(2, 2)] - mean).powi(2) + 2.0 * off;
     let p = (spread / 6.0).sqrt();
     if p <= f64::MIN_POSITIVE {
         return [mean; 3];
@@ -49,10 +47,7 @@ pub fn flattest_direction(m: &Matrix3) -> Vector {
         return best / norm;
     }
     let eigen = m.symmetric_eigen();
-    eigen
-        .eigenvectors
-        .column(eigen.eigenvalues.imin())
-        .into_owned()
+    eigen.eigenvectors.column(eigen.eigenvalues.imin()).into_owned()
 }
 
 #[cfg(test)]

@@ -99,7 +99,12 @@ impl Motions {
         let eigen = self.alike().symmetric_eigen();
         let mut order = [0, 1, 2, 3, 4, 5];
         order.sort_by(|&a, &b| eigen.eigenvalues[a].total_cmp(&eigen.eigenvalues[b]));
-        order.map(|k| (eigen.eigenvalues[k].max(0.0), eigen.eigenvectors.column(k).into_owned()))
+        order.map(|k| {
+            (
+                eigen.eigenvalues[k].max(0.0),
+                eigen.eigenvectors.column(k).into_owned(),
+            )
+        })
     }
 
     /// The information with rotations counted in mm at the radius, so that all six are alike.
@@ -226,10 +231,17 @@ mod tests {
     #[test]
     fn each_kind_of_surface_leaves_its_own_motions_free() {
         let pi = std::f64::consts::PI;
-        assert_eq!(free(|u, v| (Point::new(300.0 * u, 300.0 * v, 0.0), Vector::z())), 3);
+        assert_eq!(
+            free(|u, v| (Point::new(300.0 * u, 300.0 * v, 0.0), Vector::z())),
+            3
+        );
         assert_eq!(
             free(|u, v| {
-                let n = Vector::new((pi * u).cos() * (1.0 - v * v).sqrt(), (pi * u).sin() * (1.0 - v * v).sqrt(), v);
+                let n = Vector::new(
+                    (pi * u).cos() * (1.0 - v * v).sqrt(),
+                    (pi * u).sin() * (1.0 - v * v).sqrt(),
+                    v,
+                );
                 (Point::from(n * 200.0), n)
             }),
             3
@@ -272,7 +284,10 @@ mod tests {
             .unzip();
         let held = Motions::of(&points, &normals, 0.1).held();
         let words: Vec<&str> = held.free.iter().map(|f| f.words.as_str()).collect();
-        assert!(words.contains(&"fore and aft") && words.contains(&"side to side"), "{words:?}");
+        assert!(
+            words.contains(&"fore and aft") && words.contains(&"side to side"),
+            "{words:?}"
+        );
         assert!(words.contains(&"turning about the upright"), "{words:?}");
     }
 
@@ -283,6 +298,9 @@ mod tests {
             .map(|(u, v)| (Point::new(900.0 * u, 300.0 * v, 0.0), Vector::z()))
             .unzip();
         let held = Motions::of(&points, &normals, 0.1).held();
-        assert!((held.sd_mm[0] - 0.1 / 40.0).abs() < 1e-4 || held.sd_mm[1..3].iter().any(|s| (s - 0.1 / 40.0).abs() < 1e-9));
+        assert!(
+            (held.sd_mm[0] - 0.1 / 40.0).abs() < 1e-4
+                || held.sd_mm[1..3].iter().any(|s| (s - 0.1 / 40.0).abs() < 1e-9)
+        );
     }
 }

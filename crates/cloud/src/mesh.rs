@@ -15,7 +15,10 @@ pub fn vertex_normals(points: &[Point], faces: &[[u32; 3]]) -> Vec<Vector> {
             continue;
         };
         for k in 0..3 {
-            let (a, b) = (corners[(k + 1) % 3] - corners[k], corners[(k + 2) % 3] - corners[k]);
+            let (a, b) = (
+                corners[(k + 1) % 3] - corners[k],
+                corners[(k + 2) % 3] - corners[k],
+            );
             normals[face[k] as usize] += normal * a.angle(&b);
         }
     }
@@ -87,7 +90,12 @@ mod tests {
     fn square() -> (Vec<Point>, Vec<[u32; 3]>) {
         let corner = |x, y| Point::new(x, y, 0.0);
         (
-            vec![corner(0.0, 0.0), corner(10.0, 0.0), corner(10.0, 10.0), corner(0.0, 10.0)],
+            vec![
+                corner(0.0, 0.0),
+                corner(10.0, 0.0),
+                corner(10.0, 10.0),
+                corner(0.0, 10.0),
+            ],
             vec![[0, 1, 2], [0, 2, 3]],
         )
     }

@@ -50,10 +50,7 @@ impl<F: Frame> Cloud<F> {
 
     /// The points at `indices`, in that order, with their normals and rows. Faces are dropped.
     pub fn pick(&self, indices: &[u32]) -> Self {
-        let points_mm = indices
-            .par_iter()
-            .map(|&i| self.points_mm[i as usize])
-            .collect();
+        let points_mm = indices.par_iter().map(|&i| self.points_mm[i as usize]).collect();
         let normals = self.normals.as_ref().map(|normals| {
             indices
                 .par_iter()
@@ -72,9 +69,7 @@ impl<F: Frame> Cloud<F> {
 
     /// The points for which `keep` says yes, in their order, with the faces whose three corners all stay.
     pub fn keep(&self, keep: &[bool]) -> Self {
-        let indices: Vec<u32> = (0..self.len() as u32)
-            .filter(|&i| keep[i as usize])
-            .collect();
+        let indices: Vec<u32> = (0..self.len() as u32).filter(|&i| keep[i as usize]).collect();
         let mut kept = self.pick(&indices);
         kept.faces = renumbered_faces(&self.faces, &indices, self.len());
         kept

@@ -57,9 +57,7 @@ pub fn repeats_along_curve(points: &[Point]) -> Vec<bool> {
     let mut repeats = vec![false; points.len()];
     // Equal points share a cell of the curve and so lie together; a short look back finds them.
     for i in 1..points.len() {
-        repeats[i] = (i.saturating_sub(8)..i)
-            .rev()
-            .any(|j| points[j] == points[i]);
+        repeats[i] = (i.saturating_sub(8)..i).rev().any(|j| points[j] == points[i]);
     }
     repeats
 }

@@ -77,10 +77,7 @@ impl<F: Frame> Surface<F> {
                 found = survey(&cloud.points_mm, &near);
             }
         }
-        let Survey {
-            spacing_mm,
-            noise_mm,
-        } = found;
+        let Survey { spacing_mm, noise_mm } = found;
         let facets = normals::from_neighbours(
             &cloud.points_mm,
             &cloud.points_mm,
@@ -264,9 +261,15 @@ mod tests {
     fn what_is_no_surface_is_refused_with_its_reason() {
         assert_eq!(refused(vec![]), NoSurface::TooFew(0));
         assert_eq!(refused(vec![Point::origin(); 100]), NoSurface::OnePlace);
-        let line = (0..100).map(|i| Point::new(f64::from(i), 2.0 * f64::from(i), 1e4)).collect();
+        let line = (0..100)
+            .map(|i| Point::new(f64::from(i), 2.0 * f64::from(i), 1e4))
+            .collect();
         assert_eq!(refused(line), NoSurface::OnALine);
-        let three = vec![Point::origin(), Point::new(1.0, 0.0, 0.0), Point::new(0.0, 1.0, 0.0)];
+        let three = vec![
+            Point::origin(),
+            Point::new(1.0, 0.0, 0.0),
+            Point::new(0.0, 1.0, 0.0),
+        ];
         assert_eq!(refused(three), NoSurface::TooFew(3));
     }
 }

@@ -27,7 +27,10 @@ pub fn on_grid(points: &[Point], cell_mm: f64) -> Vec<u32> {
     keyed
         .chunk_by(|a, b| a.0 == b.0)
         .map(|cell| {
-            let mean = cell.iter().map(|&(_, i)| points[i as usize].coords).sum::<Vector>()
+            let mean = cell
+                .iter()
+                .map(|&(_, i)| points[i as usize].coords)
+                .sum::<Vector>()
                 / cell.len() as f64;
             let mut best = cell[0].1;
             let mut least = f64::INFINITY;

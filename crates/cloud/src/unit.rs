@@ -82,9 +82,8 @@ impl FromStr for Length {
     type Err = String;
 
     fn from_str(text: &str) -> Result<Self, String> {
-        let trouble = || {
-            format!("\"{text}\" is not a length; write it with its unit, like \"3/16 in\" or \"4.8 mm\"")
-        };
+        let trouble =
+            || format!("\"{text}\" is not a length; write it with its unit, like \"3/16 in\" or \"4.8 mm\"");
         let trimmed = text.trim().replace('"', " in");
         let split = trimmed
             .find(|c: char| c.is_ascii_alphabetic())
@@ -174,7 +173,16 @@ mod tests {
 
     #[test]
     fn a_length_without_a_unit_or_with_nonsense_is_refused() {
-        for text in ["3/16", "x mm", "1/0 in", "", "nan mm", "1e3 mm", "3 furlong", "inf mm"] {
+        for text in [
+            "3/16",
+            "x mm",
+            "1/0 in",
+            "",
+            "nan mm",
+            "1e3 mm",
+            "3 furlong",
+            "inf mm",
+        ] {
             assert!(text.parse::<Length>().is_err(), "{text}");
         }
     }

@@ -41,7 +41,11 @@ pub fn compare(
         .filter_map(|(point, facing)| {
             let foot = mesh.foot(&reference_from_measured.apply(point));
             let cosine = reference_from_measured.turn(facing).dot(&foot.normal);
-            let same = if measured.sides_known { cosine > SAME_FACE } else { cosine.abs() > SAME_FACE };
+            let same = if measured.sides_known {
+                cosine > SAME_FACE
+            } else {
+                cosine.abs() > SAME_FACE
+            };
             (foot.mm.abs() <= reach_mm && same).then_some((foot.at, foot.mm, foot.on_open_edge))
         })
         .collect();
@@ -63,7 +67,10 @@ pub fn compare(
                 }
             });
             let close = nearest.sqrt() <= 2.0 * measured.spacing_mm;
-            if sums.count >= 3.0 && close && (sums.off_middle() <= 0.5 || nearest.sqrt() <= 0.7 * measured.spacing_mm) {
+            if sums.count >= 3.0
+                && close
+                && (sums.off_middle() <= 0.5 || nearest.sqrt() <= 0.7 * measured.spacing_mm)
+            {
                 // The mesh itself is the first sheet: flat at height nothing once distances are taken.
                 let mut flat = Sums::default();
                 for (a, b) in [(0.0, 0.0), (0.7, 0.7), (-0.7, 0.7), (0.7, -0.7), (-0.7, -0.7)] {
@@ -79,7 +86,11 @@ pub fn compare(
             let around = (6.0 * measured.spacing_mm).max(12.0);
             let mut seen = 0;
             near.visit_within(&asked.at, around, |_| seen += 1);
-            if seen >= 3 { State::BeyondEdge } else { State::NotMeasured }
+            if seen >= 3 {
+                State::BeyondEdge
+            } else {
+                State::NotMeasured
+            }
         })
         .collect();
     Deviations { states, disc_mm }
@@ -93,7 +104,12 @@ mod tests {
     #[test]
     fn a_sheet_held_off_a_mesh_reads_its_height() {
         let corner = |x: f64, y: f64| Point::new(x, y, 0.0);
-        let corners = [corner(0.0, 0.0), corner(100.0, 0.0), corner(100.0, 100.0), corner(0.0, 100.0)];
+        let corners = [
+            corner(0.0, 0.0),
+            corner(100.0, 0.0),
+            corner(100.0, 100.0),
+            corner(0.0, 100.0),
+        ];
         let mesh = ExactMesh::new(&corners, &[[0, 1, 2], [0, 2, 3]]).unwrap();
         let mut cloud = Cloud::from_points(
             (0..1250)

@@ -52,7 +52,11 @@ struct Place<'a> {
 
 impl Place<'_> {
     fn same_face(&self, cosine: f64) -> bool {
-        if self.signed { cosine > SAME_FACE } else { cosine.abs() > SAME_FACE }
+        if self.signed {
+            cosine > SAME_FACE
+        } else {
+            cosine.abs() > SAME_FACE
+        }
     }
 
     fn state_at(&self, i: usize) -> State {
@@ -64,7 +68,10 @@ impl Place<'_> {
         };
         // The same tangents in both frames, so that the curvature is shared.
         let (u, v) = tangents(&normal);
-        let (mu, mv) = (self.measured_from_reference.turn(&u), self.measured_from_reference.turn(&v));
+        let (mu, mv) = (
+            self.measured_from_reference.turn(&u),
+            self.measured_from_reference.turn(&v),
+        );
         let foot = at + facing * height_mm;
         let mut second = Sums::default();
         let mut nearest = f64::INFINITY;
@@ -119,7 +126,11 @@ impl Place<'_> {
             let lean = normals[j].dot(facing);
             let height = normals[j].dot(&(points[j] - at)) / lean;
             // On a steep plane the crossing can lie far off; the point itself is the better guess there.
-            if height.abs() <= self.reach_mm { height } else { (points[j] - at).dot(facing) }
+            if height.abs() <= self.reach_mm {
+                height
+            } else {
+                (points[j] - at).dot(facing)
+            }
         };
         let reach = self.reach_mm + self.disc_mm;
         let first = self.measured.near.nearest_within(at, reach)?;
@@ -145,7 +156,11 @@ impl Place<'_> {
         self.measured.near.visit_within(foot, around, |n| {
             seen += usize::from(self.same_face(facing.dot(&normals[n.index as usize])));
         });
-        if seen >= 3 { State::BeyondEdge } else { State::NotMeasured }
+        if seen >= 3 {
+            State::BeyondEdge
+        } else {
+            State::NotMeasured
+        }
     }
 }
 
@@ -172,17 +187,23 @@ mod tests {
         (0..30_000u64)
             .map(|i| {
                 let k = 5 * (i + seed * 100_000);
-                let (a, z) = (6.28 * uniform(k), 300.0 * uniform(k + 1));
+                let (a, z) = (std::f64::consts::TAU * uniform(k), 300.0 * uniform(k + 1));
                 let noise = 0.1 * (uniform(k + 2) + uniform(k + 3) + uniform(k + 4) - 1.5) * 2.0;
                 let normal = Vector::new(a.cos(), a.sin(), 0.0);
-                (Point::from(normal * (45.0 + grow_mm + noise)) + Vector::z() * z, normal)
+                (
+                    Point::from(normal * (45.0 + grow_mm + noise)) + Vector::z() * z,
+                    normal,
+                )
             })
             .unzip()
     }
 
     fn middle(deviations: &Deviations) -> (f64, f64) {
         let known: Vec<f64> = deviations.states.iter().filter_map(State::mm).collect();
-        (cloud::statistics::mean(&known), cloud::statistics::standard_deviation(&known))
+        (
+            cloud::statistics::mean(&known),
+            cloud::statistics::standard_deviation(&known),
+        )
     }
 
     #[test]

@@ -167,8 +167,18 @@ mod tests {
             })
             .collect();
         let faces = [
-            [0, 2, 3], [0, 3, 1], [4, 5, 7], [4, 7, 6], [0, 1, 5], [0, 5, 4],
-            [2, 6, 7], [2, 7, 3], [0, 4, 6], [0, 6, 2], [1, 3, 7], [1, 7, 5],
+            [0, 2, 3],
+            [0, 3, 1],
+            [4, 5, 7],
+            [4, 7, 6],
+            [0, 1, 5],
+            [0, 5, 4],
+            [2, 6, 7],
+            [2, 7, 3],
+            [0, 4, 6],
+            [0, 6, 2],
+            [1, 3, 7],
+            [1, 7, 5],
         ];
         ExactMesh::new(&points, &faces).unwrap()
     }
@@ -179,7 +189,11 @@ mod tests {
         let cube = cube();
         for i in 0..2000 {
             let t = f64::from(i);
-            let p = Point::new(25.0 * (0.37 * t).sin(), 25.0 * (0.59 * t).cos(), 25.0 * (0.83 * t).sin());
+            let p = Point::new(
+                25.0 * (0.37 * t).sin(),
+                25.0 * (0.59 * t).cos(),
+                25.0 * (0.83 * t).sin(),
+            );
             let clamped = p.map(|c| c.clamp(-10.0, 10.0));
             let outside = (p - clamped).norm();
             let expected = if outside > 0.0 {
@@ -188,14 +202,22 @@ mod tests {
                 -p.iter().map(|c| 10.0 - c.abs()).fold(f64::INFINITY, f64::min)
             };
             let foot = cube.foot(&p);
-            assert!((foot.mm - expected).abs() < 1e-5, "{p}: {} for {expected}", foot.mm);
+            assert!(
+                (foot.mm - expected).abs() < 1e-5,
+                "{p}: {} for {expected}",
+                foot.mm
+            );
             assert!(!foot.on_open_edge);
         }
     }
 
     #[test]
     fn beyond_the_edge_of_an_open_sheet_is_told() {
-        let points = [Point::new(0.0, 0.0, 0.0), Point::new(10.0, 0.0, 0.0), Point::new(0.0, 10.0, 0.0)];
+        let points = [
+            Point::new(0.0, 0.0, 0.0),
+            Point::new(10.0, 0.0, 0.0),
+            Point::new(0.0, 10.0, 0.0),
+        ];
         let sheet = ExactMesh::new(&points, &[[0, 1, 2]]).unwrap();
         assert!(sheet.foot(&Point::new(5.0, -3.0, 0.0)).on_open_edge);
         assert!(sheet.foot(&Point::new(-1.0, -1.0, 0.0)).on_open_edge);

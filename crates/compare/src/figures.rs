@@ -74,7 +74,8 @@ pub fn figures(
 ) -> Figures {
     let mut distances: Vec<f64> = Vec::with_capacity(members.len());
     let mut beyond_edge = 0;
-    let (mut low, mut high): (Option<(f64, u32)>, Option<(f64, u32)>) = (None, None);
+    let mut low: Option<(f64, u32)> = None;
+    let mut high: Option<(f64, u32)> = None;
     for &i in members {
         match deviations.states[i as usize] {
             State::Distance { mm, .. } => distances.push(mm),
@@ -97,7 +98,11 @@ pub fn figures(
         let within = distances.iter().filter(|d| d.abs() <= limit_mm).count();
         let (mean_mm, sd_mm, rms_mm) = (mean(&distances), standard_deviation(&distances), rms(&distances));
         distances.sort_unstable_by(f64::total_cmp);
-        let worst = if max_mm.abs() >= min_mm.abs() { max_i } else { min_i };
+        let worst = if max_mm.abs() >= min_mm.abs() {
+            max_i
+        } else {
+            min_i
+        };
         let local = smoothed[worst as usize].map_or(0.0, |(_, pm)| pm);
         let at = |i: u32| reference.points()[i as usize];
         Spread {

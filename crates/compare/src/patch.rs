@@ -85,7 +85,8 @@ pub fn step(first: &Sums, second: &Sums) -> Option<Step> {
     }
     let inverses = if first.count >= FOR_A_PLANE && second.count >= FOR_A_PLANE {
         // A little stiffness keeps points on a line from leaving the plane's tilt to noise.
-        let inverse = |s: &Sums| (s.pp + Matrix3::from_diagonal(&Vector::new(0.0, 1e-3, 1e-3)) * s.count).try_inverse();
+        let inverse =
+            |s: &Sums| (s.pp + Matrix3::from_diagonal(&Vector::new(0.0, 1e-3, 1e-3)) * s.count).try_inverse();
         inverse(first).zip(inverse(second))
     } else {
         None

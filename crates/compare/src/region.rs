@@ -103,7 +103,9 @@ pub fn face_declared_sides(regions: &[Region], reference: &mut Surface<Body>) {
     if declared.is_empty() {
         return;
     }
-    let cloud::Cloud { points_mm, normals, .. } = &mut reference.cloud;
+    let cloud::Cloud {
+        points_mm, normals, ..
+    } = &mut reference.cloud;
     let Some(normals) = normals else { return };
     for (point, normal) in points_mm.iter().zip(normals) {
         if let Some((_, outside)) = declared.iter().find(|(b, _)| b.contains(point))
@@ -163,7 +165,10 @@ mod tests {
     fn kept_metal_is_drawn_in_from_what_was_worked_on() {
         let sheet = (0..2500).map(|i| Point::new(f64::from(i % 50) * 4.0, f64::from(i / 50) * 2.0, 0.0));
         let (reference, _) = Surface::<Body>::new(Cloud::from_points(sheet.collect()), None).unwrap();
-        let regions = [region("a", Status::Kept, [0.0, 100.0]), region("b", Status::New, [100.0, 200.0])];
+        let regions = [
+            region("a", Status::Kept, [0.0, 100.0]),
+            region("b", Status::New, [100.0, 200.0]),
+        ];
         let kept = left_alone(&regions, &reference).unwrap();
         for (kept, point) in kept.iter().zip(reference.points()) {
             assert_eq!(*kept, point.x < 100.0 - DRAWN_IN_MM, "{point}");

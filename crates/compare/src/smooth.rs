@@ -1,7 +1,7 @@
 //! The deviation smoothed over about half an inch (a running median), from which the worst spots are taken: a stray must not set them.
 
-use cloud::{Body, Surface};
 use cloud::statistics::median;
+use cloud::{Body, Surface};
 use rayon::prelude::*;
 
 use crate::state::{Deviations, State};

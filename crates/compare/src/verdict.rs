@@ -74,7 +74,11 @@ pub fn of_region(figures: &Figures, limit_mm: f64) -> Verdict {
     if figures.coverage < LEAST_COVERAGE {
         return Verdict::NotMeasured;
     }
-    decide(spread.max_mm.abs().max(spread.min_mm.abs()), spread.pm_mm, limit_mm)
+    decide(
+        spread.max_mm.abs().max(spread.min_mm.abs()),
+        spread.pm_mm,
+        limit_mm,
+    )
 }
 
 #[cfg(test)]

@@ -45,15 +45,34 @@ impl BootSide {
         let high = [self.recess_front + 8.0, 10.0];
         let skin = Sheet::new("skin", [rear, 16.0], move |x, z| {
             let d = inside_rectangle(x, z, low, high, 0.75);
-            Point::new(x, -pressed(d, self.recess_depth, 1.0, self.outer_radius, 0.1875), z)
+            Point::new(
+                x,
+                -pressed(d, self.recess_depth, 1.0, self.outer_radius, 0.1875),
+                z,
+            )
         })
         .flipped()
         .holes(vec![([21.5, 0.0, 11.0], self.filler)]);
         vec![
             skin,
-            Sheet::flat("front flange", [0.0, -0.5, 0.0], [0.0, 0.0, 16.0], [0.0, 0.5, 0.0]),
-            Sheet::flat("rear flange", [rear, -0.5, 0.0], [0.0, 0.5, 0.0], [0.0, 0.0, 16.0]),
-            Sheet::flat("bottom flange", [0.0, -0.5, 0.0], [0.0, 0.5, 0.0], [rear, 0.0, 0.0]),
+            Sheet::flat(
+                "front flange",
+                [0.0, -0.5, 0.0],
+                [0.0, 0.0, 16.0],
+                [0.0, 0.5, 0.0],
+            ),
+            Sheet::flat(
+                "rear flange",
+                [rear, -0.5, 0.0],
+                [0.0, 0.5, 0.0],
+                [0.0, 0.0, 16.0],
+            ),
+            Sheet::flat(
+                "bottom flange",
+                [0.0, -0.5, 0.0],
+                [0.0, 0.5, 0.0],
+                [rear, 0.0, 0.0],
+            ),
             Sheet::flat("top flange", [0.0, -0.5, 16.0], [rear, 0.0, 0.0], [0.0, 0.5, 0.0]),
         ]
     }
@@ -75,7 +94,12 @@ mod tests {
                 .iter()
                 .filter(|(p, _)| p.normal.dot(&(p.at - middle)) > 0.0)
                 .count();
-            assert!(out * 2 > places.len(), "{}: {out} of {}", sheet.part, places.len());
+            assert!(
+                out * 2 > places.len(),
+                "{}: {out} of {}",
+                sheet.part,
+                places.len()
+            );
         }
     }
 }

@@ -36,24 +36,104 @@ const PANEL: &str = "bought-in boot side";
 
 /// Everything planted in the demo, in the order of its comparisons.
 pub const PLANTED: [Planted; 15] = [
-    planted(FLOOR, "shim up at the front inner pad", 0.0475, "regions/name=right floor/move/pads/name=front inner/shim_mm/2"),
-    planted(FLOOR, "shim up at the front outer pad", 0.1175, "regions/name=right floor/move/pads/name=front outer/shim_mm/2"),
-    planted(FLOOR, "shim up at the rear inner pad", 0.1425, "regions/name=right floor/move/pads/name=rear inner/shim_mm/2"),
-    planted(FLOOR, "shim up at the rear outer pad", 0.2125, "regions/name=right floor/move/pads/name=rear outer/shim_mm/2"),
-    planted(FLOOR, "left floor untouched", 0.0, "regions/name=left floor/mean_mm"),
-    planted(SIDE, "right floor high", 0.1875, "regions/name=right floor/mean_mm"),
-    planted(SIDE, "right outer sill high", 0.1875, "regions/name=right outer sill/move/translation_mm/2"),
-    planted(SIDE, "left floor untouched", 0.0, "regions/name=left floor/mean_mm"),
-    planted(SIDE, "left outer sill untouched", 0.0, "regions/name=left outer sill/mean_mm"),
-    planted(PANEL, "rear fold short", 7.0 / 32.0, "folds/name=rear flange/short_mm"),
-    planted(PANEL, "recess forward", -3.0 / 16.0, "recesses/name=recess/moved_mm/0"),
-    planted(PANEL, "recess depth", 5.0 / 16.0, "recesses/name=recess/measured/depth_mm"),
-    planted(PANEL, "recess outer radius", 3.0 / 16.0, "recesses/name=recess/measured/outer_radius_mm"),
-    planted(PANEL, "filler hole", 1.375, "holes/name=hole 1/measured_size_mm/diameter"),
-    planted(PANEL, "front flange home", 0.0, "regions/name=front flange/mean_mm"),
+    planted(
+        FLOOR,
+        "shim up at the front inner pad",
+        0.0475,
+        "regions/name=right floor/move/pads/name=front inner/shim_mm/2",
+    ),
+    planted(
+        FLOOR,
+        "shim up at the front outer pad",
+        0.1175,
+        "regions/name=right floor/move/pads/name=front outer/shim_mm/2",
+    ),
+    planted(
+        FLOOR,
+        "shim up at the rear inner pad",
+        0.1425,
+        "regions/name=right floor/move/pads/name=rear inner/shim_mm/2",
+    ),
+    planted(
+        FLOOR,
+        "shim up at the rear outer pad",
+        0.2125,
+        "regions/name=right floor/move/pads/name=rear outer/shim_mm/2",
+    ),
+    planted(
+        FLOOR,
+        "left floor untouched",
+        0.0,
+        "regions/name=left floor/mean_mm",
+    ),
+    planted(
+        SIDE,
+        "right floor high",
+        0.1875,
+        "regions/name=right floor/mean_mm",
+    ),
+    planted(
+        SIDE,
+        "right outer sill high",
+        0.1875,
+        "regions/name=right outer sill/move/translation_mm/2",
+    ),
+    planted(
+        SIDE,
+        "left floor untouched",
+        0.0,
+        "regions/name=left floor/mean_mm",
+    ),
+    planted(
+        SIDE,
+        "left outer sill untouched",
+        0.0,
+        "regions/name=left outer sill/mean_mm",
+    ),
+    planted(
+        PANEL,
+        "rear fold short",
+        7.0 / 32.0,
+        "folds/name=rear flange/short_mm",
+    ),
+    planted(
+        PANEL,
+        "recess forward",
+        -3.0 / 16.0,
+        "recesses/name=recess/moved_mm/0",
+    ),
+    planted(
+        PANEL,
+        "recess depth",
+        5.0 / 16.0,
+        "recesses/name=recess/measured/depth_mm",
+    ),
+    planted(
+        PANEL,
+        "recess outer radius",
+        3.0 / 16.0,
+        "recesses/name=recess/measured/outer_radius_mm",
+    ),
+    planted(
+        PANEL,
+        "filler hole",
+        1.375,
+        "holes/name=hole 1/measured_size_mm/diameter",
+    ),
+    planted(
+        PANEL,
+        "front flange home",
+        0.0,
+        "regions/name=front flange/mean_mm",
+    ),
 ];
 
-const fn planted(comparison: &'static str, what: &'static str, inches: f64, found_at: &'static str) -> Planted {
+const fn planted(
+    comparison: &'static str,
+    what: &'static str,
+    inches: f64,
+    found_at: &'static str,
+) -> Planted {
     Planted {
         comparison,
         what,
@@ -75,7 +155,11 @@ pub fn write(folder: &Path) -> io::Result<()> {
         noise_mm: 0.1,
         strays: 0.02,
         blind,
-        pose: Motion::turn_about(Vector::from(turn), Point::new(1000.0, 0.0, 600.0), Vector::from(shift)),
+        pose: Motion::turn_about(
+            Vector::from(turn),
+            Point::new(1000.0, 0.0, 600.0),
+            Vector::from(shift),
+        ),
         seed,
     };
     // As found the scanner could not get under the scuttle; later it missed a corner of the boot.
@@ -92,11 +176,19 @@ pub fn write(folder: &Path) -> io::Result<()> {
         },
     );
     save(folder, "floor-on-pads.ply", &floor_in)?;
-    let side_up = scanner(13, [-0.1, 0.3, -1.2], [-500.0, 900.0, 40.0], boot_corner).scan(&tub, |part, place| {
-        if ["right floor", "right cross bar", "right inner sill", "right outer sill"].contains(&part) {
-            place.at.z += 0.1875;
-        }
-    });
+    let side_up =
+        scanner(13, [-0.1, 0.3, -1.2], [-500.0, 900.0, 40.0], boot_corner).scan(&tub, |part, place| {
+            if [
+                "right floor",
+                "right cross bar",
+                "right inner sill",
+                "right outer sill",
+            ]
+            .contains(&part)
+            {
+                place.at.z += 0.1875;
+            }
+        });
     save(folder, "right-side-welded.ply", &side_up)?;
 
     let panel_scanner = |seed: u64, turn: [f64; 3], shift: [f64; 3], blind: Vec<([f64; 3], f64)>| Scanner {
@@ -104,14 +196,23 @@ pub fn write(folder: &Path) -> io::Result<()> {
         noise_mm: 0.04,
         strays: 0.01,
         blind,
-        pose: Motion::turn_about(Vector::from(turn), Point::new(330.0, 0.0, 200.0), Vector::from(shift)),
+        pose: Motion::turn_about(
+            Vector::from(turn),
+            Point::new(330.0, 0.0, 200.0),
+            Vector::from(shift),
+        ),
         seed,
     };
     let as_drawn = |_: &str, _: &mut Place| {};
     let good = panel_scanner(21, [0.0; 3], [0.0; 3], Vec::new()).scan(&BootSide::GOOD.sheets(), as_drawn);
     save(folder, "good-boot-side.ply", &good)?;
-    let bought = panel_scanner(22, [1.4, 0.3, -2.2], [80.0, -40.0, 700.0], vec![([3.0, 0.0, 13.0], 1.2), ([4.6, 0.0, 12.2], 1.0)])
-        .scan(&BootSide::BOUGHT_IN.sheets(), as_drawn);
+    let bought = panel_scanner(
+        22,
+        [1.4, 0.3, -2.2],
+        [80.0, -40.0, 700.0],
+        vec![([3.0, 0.0, 13.0], 1.2), ([4.6, 0.0, 12.2], 1.0)],
+    )
+    .scan(&BootSide::BOUGHT_IN.sheets(), as_drawn);
     save(folder, "bought-in-boot-side.ply", &bought)?;
     write_text(&folder.join("job.toml"), JOB)?;
     write_text(&folder.join("datum-holes.csv"), &datum_holes())

@@ -69,9 +69,11 @@ impl Scanner {
         let strays = (self.strays * out.points_mm.len() as f64) as usize;
         for _ in 0..strays {
             let share = Vector::from_fn(|_, _| random.random::<f64>() * 1.2 - 0.1);
-            out.points_mm.push(bounds.low + bounds.size().component_mul(&share));
+            out.points_mm
+                .push(bounds.low + bounds.size().component_mul(&share));
             let normal = Vector::from_fn(|_, _| deviate(&mut random));
-            out.normals.push(normal.try_normalize(1e-9).unwrap_or_else(Vector::z));
+            out.normals
+                .push(normal.try_normalize(1e-9).unwrap_or_else(Vector::z));
         }
         out
     }

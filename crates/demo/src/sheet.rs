@@ -152,7 +152,10 @@ pub fn pressed(d: f64, depth: f64, wall: f64, outer: f64, inner: f64) -> f64 {
 
 /// Signed distance inward from a rectangle with rounded corners: positive inside.
 pub fn inside_rectangle(x: f64, y: f64, low: [f64; 2], high: [f64; 2], corner: f64) -> f64 {
-    let half = [(high[0] - low[0]) / 2.0 - corner, (high[1] - low[1]) / 2.0 - corner];
+    let half = [
+        (high[0] - low[0]) / 2.0 - corner,
+        (high[1] - low[1]) / 2.0 - corner,
+    ];
     let dx = (x - (low[0] + high[0]) / 2.0).abs() - half[0];
     let dy = (y - (low[1] + high[1]) / 2.0).abs() - half[1];
     let outside = dx.max(0.0).hypot(dy.max(0.0));
@@ -169,7 +172,11 @@ mod tests {
         let mut random = rand_pcg::Pcg64Mcg::seed_from_u64(1);
         let mut count = |rise: f64| {
             let mut out = Vec::new();
-            Sheet::flat("a", [0.0; 3], [10.0, 0.0, rise], [0.0, 10.0, 0.0]).scatter(0.1, &mut random, &mut out);
+            Sheet::flat("a", [0.0; 3], [10.0, 0.0, rise], [0.0, 10.0, 0.0]).scatter(
+                0.1,
+                &mut random,
+                &mut out,
+            );
             out.len() as f64
         };
         assert!((count(0.0) / 10_000.0 - 1.0).abs() < 0.02);

@@ -39,12 +39,32 @@ fn leg_bottom(x: f64) -> f64 {
 /// All sheets of the tub, each in its part.
 pub fn sheets() -> Vec<Sheet> {
     let mut all = vec![
-        Sheet::flat("front bulkhead", [0.0, -24.0, 20.0], [0.0, 48.0, 0.0], [0.0, 0.0, 24.0])
-            .only(|p| p.y.abs() > 5.0 - (p.z - 20.0) / 9.0 || p.z > 29.0),
-        Sheet::flat("front bulkhead", [-0.625, -24.0, 44.0], [0.625, 0.0, 0.0], [0.0, 48.0, 0.0]),
-        Sheet::flat("rear bulkhead", [50.0, -24.0, 20.0], [0.0, 0.0, 18.0], [0.0, 48.0, 0.0])
-            .only(|p| p.y.abs() > 5.0 - (p.z - 20.0) / 9.0 || p.z > 29.0),
-        Sheet::flat("boot floor", [50.0, -22.0, 28.0], [34.0, 0.0, 0.0], [0.0, 44.0, 0.0]),
+        Sheet::flat(
+            "front bulkhead",
+            [0.0, -24.0, 20.0],
+            [0.0, 48.0, 0.0],
+            [0.0, 0.0, 24.0],
+        )
+        .only(|p| p.y.abs() > 5.0 - (p.z - 20.0) / 9.0 || p.z > 29.0),
+        Sheet::flat(
+            "front bulkhead",
+            [-0.625, -24.0, 44.0],
+            [0.625, 0.0, 0.0],
+            [0.0, 48.0, 0.0],
+        ),
+        Sheet::flat(
+            "rear bulkhead",
+            [50.0, -24.0, 20.0],
+            [0.0, 0.0, 18.0],
+            [0.0, 48.0, 0.0],
+        )
+        .only(|p| p.y.abs() > 5.0 - (p.z - 20.0) / 9.0 || p.z > 29.0),
+        Sheet::flat(
+            "boot floor",
+            [50.0, -22.0, 28.0],
+            [34.0, 0.0, 0.0],
+            [0.0, 44.0, 0.0],
+        ),
         Sheet::flat("tunnel", [2.0, -4.0, 29.0], [48.0, 0.0, 0.0], [0.0, 8.0, 0.0]),
     ];
     for side in [-1.0, 1.0] {
@@ -74,12 +94,32 @@ pub fn sheets() -> Vec<Sheet> {
         // The cross bar: front, top, back.
         let bar = part("left cross bar", "right cross bar");
         let y0 = if left { -24.0 } else { 5.0 };
-        all.push(Sheet::flat(bar, [34.0, y0, 20.0], [0.0, 0.0, 2.0], [0.0, 19.0, 0.0]));
-        all.push(Sheet::flat(bar, [34.0, y0, 22.0], [3.0, 0.0, 0.0], [0.0, 19.0, 0.0]));
-        all.push(Sheet::flat(bar, [37.0, y0, 20.0], [0.0, 19.0, 0.0], [0.0, 0.0, 2.0]));
+        all.push(Sheet::flat(
+            bar,
+            [34.0, y0, 20.0],
+            [0.0, 0.0, 2.0],
+            [0.0, 19.0, 0.0],
+        ));
+        all.push(Sheet::flat(
+            bar,
+            [34.0, y0, 22.0],
+            [3.0, 0.0, 0.0],
+            [0.0, 19.0, 0.0],
+        ));
+        all.push(Sheet::flat(
+            bar,
+            [37.0, y0, 20.0],
+            [0.0, 19.0, 0.0],
+            [0.0, 0.0, 2.0],
+        ));
         // The tunnel's side leans from 5 at the foot to 4 at the top.
-        let tunnel = Sheet::flat("tunnel", [2.0, 5.0 * side, 20.0], [48.0, 0.0, 0.0], [0.0, -side, 9.0])
-            .holes(vec![([40.0, 4.6 * side, 23.6], 0.4375)]);
+        let tunnel = Sheet::flat(
+            "tunnel",
+            [2.0, 5.0 * side, 20.0],
+            [48.0, 0.0, 0.0],
+            [0.0, -side, 9.0],
+        )
+        .holes(vec![([40.0, 4.6 * side, 23.6], 0.4375)]);
         all.push(if left { tunnel } else { tunnel.flipped() });
         let inner = Sheet::flat(
             part("left inner sill", "right inner sill"),
@@ -89,10 +129,14 @@ pub fn sheets() -> Vec<Sheet> {
         )
         .holes(vec![([40.0, 24.0 * side, 23.0], 0.4375)]);
         all.push(if left { inner.flipped() } else { inner });
-        let outer = Sheet::new(part("left outer sill", "right outer sill"), [56.0, 11.0], move |u, v| {
-            let a = std::f64::consts::PI * (v / 11.0 - 0.5);
-            Point::new(-2.0 + u, side * (24.0 + 4.0 * a.cos()), 23.5 + 3.5 * a.sin())
-        });
+        let outer = Sheet::new(
+            part("left outer sill", "right outer sill"),
+            [56.0, 11.0],
+            move |u, v| {
+                let a = std::f64::consts::PI * (v / 11.0 - 0.5);
+                Point::new(-2.0 + u, side * (24.0 + 4.0 * a.cos()), 23.5 + 3.5 * a.sin())
+            },
+        );
         all.push(if left { outer } else { outer.flipped() });
         let pinch = Sheet::flat(
             part("left outer sill", "right outer sill"),
@@ -119,11 +163,15 @@ pub fn sheets() -> Vec<Sheet> {
             all.push(if inward == left { wall.flipped() } else { wall });
         }
         // The boot side with its recess, seen from inside the boot; the recess is pressed outward.
-        let boot = Sheet::new(part("left boot side", "right boot side"), [28.0, 16.0], move |u, v| {
-            let (x, z) = (56.0 + u, 28.0 + v);
-            let d = inside_rectangle(x, z, [64.0, 33.0], [72.0, 38.0], 0.75);
-            Point::new(x, side * (22.0 + pressed(d, 0.375, 1.0, 0.0625, 0.1875)), z)
-        });
+        let boot = Sheet::new(
+            part("left boot side", "right boot side"),
+            [28.0, 16.0],
+            move |u, v| {
+                let (x, z) = (56.0 + u, 28.0 + v);
+                let d = inside_rectangle(x, z, [64.0, 33.0], [72.0, 38.0], 0.75);
+                Point::new(x, side * (22.0 + pressed(d, 0.375, 1.0, 0.0625, 0.1875)), z)
+            },
+        );
         all.push(if left { boot.flipped() } else { boot });
         let flange = Sheet::flat(
             part("left boot side", "right boot side"),
@@ -168,8 +216,16 @@ mod tests {
                 "left boot side" | "right boot side" => Vector::new(0.0, -p.y, 4.0),
                 _ => Point::new(25.0, 0.0, 60.0) - *p,
             };
-            let out = places.iter().filter(|(q, _)| q.normal.dot(&toward(&q.at)) > 0.0).count();
-            assert!(out * 10 > places.len() * 8, "{}: {out} of {}", sheet.part, places.len());
+            let out = places
+                .iter()
+                .filter(|(q, _)| q.normal.dot(&toward(&q.at)) > 0.0)
+                .count();
+            assert!(
+                out * 10 > places.len() * 8,
+                "{}: {out} of {}",
+                sheet.part,
+                places.len()
+            );
         }
     }
 }

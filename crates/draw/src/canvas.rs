@@ -84,7 +84,8 @@ impl Canvas {
                 line_cap: LineCap::Round,
                 ..Stroke::default()
             };
-            self.paper.stroke_path(&path, &paint(colour, 255), &stroke, Transform::identity(), None);
+            self.paper
+                .stroke_path(&path, &paint(colour, 255), &stroke, Transform::identity(), None);
         }
     }
 
@@ -102,8 +103,13 @@ impl Canvas {
         path.line_to(neck[0] + uy * head * 0.45, neck[1] - ux * head * 0.45);
         path.close();
         if let Some(path) = path.finish() {
-            self.paper
-                .fill_path(&path, &paint(colour, 255), FillRule::Winding, Transform::identity(), None);
+            self.paper.fill_path(
+                &path,
+                &paint(colour, 255),
+                FillRule::Winding,
+                Transform::identity(),
+                None,
+            );
         }
     }
 
@@ -115,7 +121,8 @@ impl Canvas {
                     width,
                     ..Stroke::default()
                 };
-                self.paper.stroke_path(&path, &paint(colour, 255), &stroke, Transform::identity(), None);
+                self.paper
+                    .stroke_path(&path, &paint(colour, 255), &stroke, Transform::identity(), None);
             }
         }
     }
@@ -133,7 +140,8 @@ impl Canvas {
                 width: 2.0,
                 ..Stroke::default()
             };
-            self.paper.stroke_path(&path, &paint(border, 255), &stroke, Transform::identity(), None);
+            self.paper
+                .stroke_path(&path, &paint(border, 255), &stroke, Transform::identity(), None);
         }
     }
 
@@ -220,10 +228,20 @@ impl Canvas {
     pub fn png(&self) -> Result<Vec<u8>, DrawError> {
         use image::ImageEncoder;
         use image::codecs::png::{CompressionType, FilterType, PngEncoder};
-        let rgb: Vec<u8> = self.paper.data().chunks_exact(4).flat_map(|p| [p[0], p[1], p[2]]).collect();
+        let rgb: Vec<u8> = self
+            .paper
+            .data()
+            .chunks_exact(4)
+            .flat_map(|p| [p[0], p[1], p[2]])
+            .collect();
         let mut out = Vec::new();
         PngEncoder::new_with_quality(&mut out, CompressionType::Fast, FilterType::Adaptive)
-            .write_image(&rgb, self.paper.width(), self.paper.height(), image::ExtendedColorType::Rgb8)
+            .write_image(
+                &rgb,
+                self.paper.width(),
+                self.paper.height(),
+                image::ExtendedColorType::Rgb8,
+            )
             .map_err(|e| DrawError::Png(e.to_string()))?;
         Ok(out)
     }

@@ -50,12 +50,27 @@ pub fn draw(canvas: &mut Canvas, labels: &[Label], area: Area) {
         ];
         let (dx, dy) = (nearest[0] - label.spot[0], nearest[1] - label.spot[1]);
         let length = dx.hypot(dy).max(1.0);
-        let start = [label.spot[0] + dx / length * 16.0, label.spot[1] + dy / length * 16.0];
+        let start = [
+            label.spot[0] + dx / length * 16.0,
+            label.spot[1] + dy / length * 16.0,
+        ];
         canvas.line(start, nearest, 6.0, [255, 255, 255]);
         canvas.line(start, nearest, 3.0, INK);
-        canvas.rect([place[0], place[1]], [width, height], [255, 255, 255], 240, Some(INK));
+        canvas.rect(
+            [place[0], place[1]],
+            [width, height],
+            [255, 255, 255],
+            240,
+            Some(INK),
+        );
         for (i, line) in label.lines.iter().enumerate() {
-            canvas.text([place[0] + PAD, place[1] + PAD - 3.0 + LINE * i as f32], LINE, face(i), INK, line);
+            canvas.text(
+                [place[0] + PAD, place[1] + PAD - 3.0 + LINE * i as f32],
+                LINE,
+                face(i),
+                INK,
+                line,
+            );
         }
     }
 }
@@ -79,7 +94,12 @@ fn place(spot: [f32; 2], size: [f32; 2], taken: &[Area], area: Area) -> Option<A
                 spot[0] + dx * (reach + size[0] / 2.0 * dx.abs()),
                 spot[1] + dy * (reach + size[1] / 2.0 * dy.abs()),
             ];
-            let box_ = [centre[0] - size[0] / 2.0, centre[1] - size[1] / 2.0, size[0], size[1]];
+            let box_ = [
+                centre[0] - size[0] / 2.0,
+                centre[1] - size[1] / 2.0,
+                size[0],
+                size[1],
+            ];
             let inside = box_[0] >= area[0]
                 && box_[1] >= area[1]
                 && box_[0] + size[0] <= area[0] + area[2]

@@ -23,12 +23,34 @@ pub fn ramp(canvas: &mut Canvas, at: [f32; 2], height: f32, limit_mm: f64, end_m
             let mm = |k: usize| limit_mm + (end_mm - limit_mm) * k as f64 / BLOCKS as f64;
             let (a, b) = (y_of(sign * mm(k)), y_of(sign * mm(k + 1)));
             let t = (k as f64 + 0.5) / BLOCKS as f64;
-            canvas.rect([left, a.min(b)], [width, (a - b).abs() + 0.5], colour::beyond(t * sign), 255, None);
+            canvas.rect(
+                [left, a.min(b)],
+                [width, (a - b).abs() + 0.5],
+                colour::beyond(t * sign),
+                255,
+                None,
+            );
         }
     }
-    canvas.rect([left, y_of(limit_mm)], [width, y_of(-limit_mm) - y_of(limit_mm)], colour::WITHIN, 255, None);
-    pattern_key(canvas, [left, y_of(end_mm)], [width, y_of(limit_mm) - y_of(end_mm)], true);
-    pattern_key(canvas, [left, y_of(-limit_mm)], [width, y_of(-end_mm) - y_of(-limit_mm)], false);
+    canvas.rect(
+        [left, y_of(limit_mm)],
+        [width, y_of(-limit_mm) - y_of(limit_mm)],
+        colour::WITHIN,
+        255,
+        None,
+    );
+    pattern_key(
+        canvas,
+        [left, y_of(end_mm)],
+        [width, y_of(limit_mm) - y_of(end_mm)],
+        true,
+    );
+    pattern_key(
+        canvas,
+        [left, y_of(-limit_mm)],
+        [width, y_of(-end_mm) - y_of(-limit_mm)],
+        false,
+    );
     canvas.rect([left, top], [width, height], [255, 255, 255], 0, Some(INK));
     let mut ticks = vec![end_mm, -end_mm];
     for share in [1.0, 2.0, 3.0] {
@@ -41,7 +63,12 @@ pub fn ramp(canvas: &mut Canvas, at: [f32; 2], height: f32, limit_mm: f64, end_m
         let y = y_of(mm);
         let is_limit = (mm.abs() - limit_mm).abs() < 1e-9;
         let sign = if mm > 0.0 { "+" } else { "−" };
-        canvas.line([left + width, y], [left + width + 12.0, y], if is_limit { 4.0 } else { 2.0 }, INK);
+        canvas.line(
+            [left + width, y],
+            [left + width + 12.0, y],
+            if is_limit { 4.0 } else { 2.0 },
+            INK,
+        );
         let words = format!("{sign}{} in", fraction_of_inch(mm, 32));
         canvas.text(
             [left + width + 20.0, y - 17.0],
@@ -51,10 +78,22 @@ pub fn ramp(canvas: &mut Canvas, at: [f32; 2], height: f32, limit_mm: f64, end_m
             &words,
         );
         let beside = left + width + 24.0 + canvas.text_width(27.0, Face::Bold, &words);
-        canvas.text([beside, y - 12.0], 21.0, Face::Regular, [90, 90, 90], &format!(" {sign}{:.1} mm", mm.abs()));
+        canvas.text(
+            [beside, y - 12.0],
+            21.0,
+            Face::Regular,
+            [90, 90, 90],
+            &format!(" {sign}{:.1} mm", mm.abs()),
+        );
     }
     let y = y_of(0.0);
-    canvas.text([left + width + 20.0, y - 15.0], 24.0, Face::Regular, INK, "within the limit");
+    canvas.text(
+        [left + width + 20.0, y - 15.0],
+        24.0,
+        Face::Regular,
+        INK,
+        "within the limit",
+    );
     canvas.text([left, top + height + 16.0], 27.0, Face::Bold, INK, "shy (in)");
 }
 
@@ -121,17 +160,37 @@ pub fn unseen(canvas: &mut Canvas, at: [f32; 2], aside: bool) {
 pub fn directions(canvas: &mut Canvas, corner: [f32; 2], view: &View) {
     let [x, y] = corner;
     // Forward is what he looks for first; where it lies left on the paper the arrow points left.
-    let across = if View::direction_name(&view.right) == "rearward" { -view.right } else { view.right };
+    let across = if View::direction_name(&view.right) == "rearward" {
+        -view.right
+    } else {
+        view.right
+    };
     let leftward = across.dot(&view.right) < 0.0;
-    let up = if View::direction_name(&view.up) == "down" { -view.up } else { view.up };
+    let up = if View::direction_name(&view.up) == "down" {
+        -view.up
+    } else {
+        view.up
+    };
     let middle = x + 150.0;
     let tip = if leftward { middle - 100.0 } else { middle + 100.0 };
     canvas.arrow([middle, y], [tip, y], 5.0, INK);
     let words = View::direction_name(&across);
     let wide = canvas.text_width(27.0, Face::Bold, words);
-    canvas.text([if leftward { tip } else { tip - wide }, y + 8.0], 27.0, Face::Bold, INK, words);
+    canvas.text(
+        [if leftward { tip } else { tip - wide }, y + 8.0],
+        27.0,
+        Face::Bold,
+        INK,
+        words,
+    );
     canvas.arrow([middle, y], [middle, y - 92.0], 5.0, INK);
-    canvas.text([middle + 14.0, y - 100.0], 27.0, Face::Bold, INK, View::direction_name(&up));
+    canvas.text(
+        [middle + 14.0, y - 100.0],
+        27.0,
+        Face::Bold,
+        INK,
+        View::direction_name(&up),
+    );
 }
 
 /// A scale bar of a round length, with its lower left corner at `at`.
@@ -148,6 +207,10 @@ pub fn scale(canvas: &mut Canvas, at: [f32; 2], window: &Window) {
     for end in [x, x + pixels] {
         canvas.line([end, y - 11.0], [end, y + 11.0], 4.0, INK);
     }
-    let words = format!("{} in ({:.0} mm)", fraction_of_inch(length * MM_PER_INCH, 32), length * MM_PER_INCH);
+    let words = format!(
+        "{} in ({:.0} mm)",
+        fraction_of_inch(length * MM_PER_INCH, 32),
+        length * MM_PER_INCH
+    );
     canvas.text([x, y - 46.0], 27.0, Face::Regular, INK, &words);
 }

@@ -111,7 +111,8 @@ impl Picture<'_> {
                     let [right, up, toward] = self.view.project(at);
                     let [x, y] = window.pixel(right, up);
                     let (column, row) = (x.floor() as isize, y.floor() as isize);
-                    let inside = (0..window.width as isize).contains(&column) && (0..window.height as isize).contains(&row);
+                    let inside = (0..window.width as isize).contains(&column)
+                        && (0..window.height as isize).contains(&row);
                     if !inside {
                         return None;
                     }
@@ -146,7 +147,12 @@ impl Picture<'_> {
         canvas.text([30.0, 108.0], 26.0, Face::Regular, [90, 90, 90], &set_by);
         let footer = fit(canvas, 22.0, Face::Regular, &self.footer);
         let bottom = canvas.height() - 42.0;
-        canvas.line([30.0, bottom - 10.0], [30.0 + width, bottom - 10.0], 1.5, [160, 160, 160]);
+        canvas.line(
+            [30.0, bottom - 10.0],
+            [30.0 + width, bottom - 10.0],
+            1.5,
+            [160, 160, 160],
+        );
         canvas.text([30.0, bottom], 22.0, Face::Regular, [90, 90, 90], &footer);
     }
 

@@ -74,8 +74,10 @@ pub fn draw(scene: &Scene<'_>, window: &Window) -> Drawn {
         let [x, y] = window.pixel(right, up);
         let (x, y) = (x * FINER as f64, y * FINER as f64);
         let toward = toward as f32;
-        let rows = (y - radius).floor().max(0.0) as usize..((y + radius).ceil().max(0.0) as usize + 1).min(height);
-        let columns = (x - radius).floor().max(0.0) as usize..((x + radius).ceil().max(0.0) as usize + 1).min(width);
+        let rows =
+            (y - radius).floor().max(0.0) as usize..((y + radius).ceil().max(0.0) as usize + 1).min(height);
+        let columns =
+            (x - radius).floor().max(0.0) as usize..((x + radius).ceil().max(0.0) as usize + 1).min(width);
         for row in rows {
             for column in columns.clone() {
                 let (dx, dy) = (column as f64 + 0.5 - x, row as f64 + 0.5 - y);
@@ -94,7 +96,8 @@ pub fn draw(scene: &Scene<'_>, window: &Window) -> Drawn {
             }
             let (row, column) = (at / width, at % width);
             let i = owner[at] as usize;
-            let light = soft_light(&scene.normals[i], &scene.view) * outline(&depth, at, width, height, pixel_mm);
+            let light =
+                soft_light(&scene.normals[i], &scene.view) * outline(&depth, at, width, height, pixel_mm);
             colour::shaded(patterned(&scene.tones[i], row, column, scene), light)
         })
         .collect();
@@ -106,7 +109,11 @@ fn patterned(tone: &Tone, row: usize, column: usize, scene: &Scene<'_>) -> Rgb {
     match tone {
         Tone::Aside => colour::ASIDE,
         Tone::NotMeasured => {
-            if (row + column) % 18 < 4 { [120, 120, 120] } else { colour::UNSEEN }
+            if (row + column) % 18 < 4 {
+                [120, 120, 120]
+            } else {
+                colour::UNSEEN
+            }
         }
         Tone::BeyondEdge => {
             let line = (row + column) % 18 < 3 || (row + 18 - column % 18) % 18 < 3;
@@ -119,14 +126,18 @@ fn patterned(tone: &Tone, row: usize, column: usize, scene: &Scene<'_>) -> Rgb {
             }
             let marked = if *mm > 0.0 {
                 // Dots in staggered rows.
-                let stagger = if (row / 16) % 2 == 0 { 0 } else { 8 };
+                let stagger = if (row / 16).is_multiple_of(2) { 0 } else { 8 };
                 let (dx, dy) = ((column + stagger) % 16, row % 16);
                 (dx as i32 - 8).pow(2) + (dy as i32 - 8).pow(2) <= 7
             } else {
                 // Lines.
                 row % 14 < 2
             };
-            if marked { colour::mix(base, colour::INK, 0.45) } else { base }
+            if marked {
+                colour::mix(base, colour::INK, 0.45)
+            } else {
+                base
+            }
         }
     }
 }
@@ -134,7 +145,11 @@ fn patterned(tone: &Tone, row: usize, column: usize, scene: &Scene<'_>) -> Rgb {
 /// Light from the upper left, over the looker's shoulder; both sides of a sheet are lit alike.
 fn soft_light(normal: &Vector, view: &View) -> f64 {
     let toward = view.toward();
-    let facing = if normal.dot(&toward) < 0.0 { -normal } else { *normal };
+    let facing = if normal.dot(&toward) < 0.0 {
+        -normal
+    } else {
+        *normal
+    };
     let lamp = (view.up * 0.55 - view.right * 0.45 + toward * 0.7).normalize();
     0.72 + 0.28 * facing.dot(&lamp).max(0.0)
 }
@@ -145,7 +160,16 @@ fn outline(depth: &[f32], at: usize, width: usize, height: usize, pixel_mm: f64)
     let (row, column) = ((at / width) as isize, (at % width) as isize);
     let here = depth[at];
     let mut dark = 0.0;
-    for (dr, dc) in [(-2, 0), (2, 0), (0, -2), (0, 2), (-1, -1), (-1, 1), (1, -1), (1, 1)] {
+    for (dr, dc) in [
+        (-2, 0),
+        (2, 0),
+        (0, -2),
+        (0, 2),
+        (-1, -1),
+        (-1, 1),
+        (1, -1),
+        (1, 1),
+    ] {
         let (r, c) = (row + dr, column + dc);
         if r < 0 || c < 0 || r >= height as isize || c >= width as isize {
             continue;
@@ -158,7 +182,7 @@ fn outline(depth: &[f32], at: usize, width: usize, height: usize, pixel_mm: f64)
             dark += (rise - 0.4).clamp(0.0, 1.0);
         }
     }
-    (-0.16 * dark as f64).exp()
+    (-0.16 * dark).exp()
 }
 
 /// Means over the fine pixels of each pixel.
@@ -182,17 +206,19 @@ fn bring_down(fine: &[Rgb], depth: &[f32], fine_width: usize, window: &Window) -
             heights_mm.push(highest);
         }
     }
-    Drawn {
-        colours,
-        heights_mm,
-    }
+    Drawn { colours, heights_mm }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    fn scene_of<'a>(points: &'a [Point], normals: &'a [Vector], tones: &'a [Tone], drawn: &'a [u32]) -> Scene<'a> {
+    fn scene_of<'a>(
+        points: &'a [Point],
+        normals: &'a [Vector],
+        tones: &'a [Tone],
+        drawn: &'a [u32],
+    ) -> Scene<'a> {
         Scene {
             points,
             normals,

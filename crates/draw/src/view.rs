@@ -77,7 +77,10 @@ pub fn best(normals: impl Iterator<Item = Vector> + Clone) -> View {
     let all = View::all();
     let score = |v: &View| {
         let toward = v.toward();
-        normals.clone().map(|n| n.dot(&toward).max(0.0).powi(2)).sum::<f64>()
+        normals
+            .clone()
+            .map(|n| n.dot(&toward).max(0.0).powi(2))
+            .sum::<f64>()
     };
     let mut best = all[0];
     let mut most = score(&best);
@@ -111,7 +114,14 @@ mod tests {
 
     #[test]
     fn the_looker_stands_where_the_name_says() {
-        let expected = [Vector::z(), -Vector::y(), Vector::y(), -Vector::x(), Vector::x(), -Vector::z()];
+        let expected = [
+            Vector::z(),
+            -Vector::y(),
+            Vector::y(),
+            -Vector::x(),
+            Vector::x(),
+            -Vector::z(),
+        ];
         for (view, toward) in View::all().iter().zip(expected) {
             assert!((view.toward() - toward).norm() < 1e-12, "{}", view.name);
         }

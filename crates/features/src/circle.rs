@@ -68,7 +68,15 @@ mod tests {
     // The ten digits here are the stationary point in 40-digit arithmetic.
     #[test]
     fn the_published_six_points() {
-        let points = [(1.0, 7.0), (2.0, 6.0), (5.0, 8.0), (7.0, 7.0), (9.0, 5.0), (3.0, 7.0)].map(|(x, y)| Vector2::new(x, y));
+        let points = [
+            (1.0, 7.0),
+            (2.0, 6.0),
+            (5.0, 8.0),
+            (7.0, 7.0),
+            (9.0, 5.0),
+            (3.0, 7.0),
+        ]
+        .map(|(x, y)| Vector2::new(x, y));
         let best = geometric(&points).unwrap();
         for (found, expected) in [
             (best.centre.x, 4.739_782_410_9),
@@ -80,6 +88,13 @@ mod tests {
         let kasa = algebraic(&points).unwrap();
         assert!((kasa.centre.x - 4.742_331_288_3).abs() < 1e-8);
         assert!((kasa.radius - 4.108_761_522_3).abs() < 1e-8);
-        assert!(algebraic(&[Vector2::new(0.0, 0.0), Vector2::new(1.0, 1.0), Vector2::new(2.0, 2.0)]).is_none());
+        assert!(
+            algebraic(&[
+                Vector2::new(0.0, 0.0),
+                Vector2::new(1.0, 1.0),
+                Vector2::new(2.0, 2.0)
+            ])
+            .is_none()
+        );
     }
 }

@@ -1,10 +1,10 @@
 //! How far a flange's fold line lies from where it should: read on the face of the flange itself, so that a ragged trim
 //! edge does not count.
 
-use cloud::{Body, Surface};
-use compare::{Deviations, Region, State, Verdict, verdict};
 use cloud::statistics::{median, robust_spread};
 use cloud::unit::fraction_of_inch;
+use cloud::{Body, Surface};
+use compare::{Deviations, Region, State, Verdict, verdict};
 
 /// One fold's answer.
 #[derive(Debug, Clone, PartialEq)]
@@ -40,7 +40,10 @@ pub fn fold(
         return None;
     }
     let short_mm = -median(&mut distances);
-    let middle = members.iter().map(|&i| reference.points()[i as usize].coords).sum::<cloud::Vector>()
+    let middle = members
+        .iter()
+        .map(|&i| reference.points()[i as usize].coords)
+        .sum::<cloud::Vector>()
         / members.len() as f64;
     // About one place in twenty is its own evidence.
     let own = 1.96 * 1.2533 * robust_spread(&distances) / (distances.len() as f64 / 20.0).max(1.0).sqrt();

@@ -60,7 +60,12 @@ pub fn find<F: Frame>(surface: &Surface<F>) -> Vec<Hole> {
     let mut in_vain: Vec<Point> = Vec::new();
     for (i, void) in open_points(surface) {
         let at = surface.points()[i as usize];
-        if in_vain.iter().rev().take(64).any(|p| (p - at).norm() < 2.0 * surface.spacing_mm) {
+        if in_vain
+            .iter()
+            .rev()
+            .take(64)
+            .any(|p| (p - at).norm() < 2.0 * surface.spacing_mm)
+        {
             continue;
         }
         let on_known_rim = holes.iter().any(|h| {
@@ -71,7 +76,13 @@ pub fn find<F: Frame>(surface: &Surface<F>) -> Vec<Hole> {
             continue;
         }
         match grown(surface, &lonely, i, &void) {
-            Some(hole) if holes.iter().all(|h| (h.at - hole.at).norm() > h.diameter_mm / 2.0) => holes.push(hole),
+            Some(hole)
+                if holes
+                    .iter()
+                    .all(|h| (h.at - hole.at).norm() > h.diameter_mm / 2.0) =>
+            {
+                holes.push(hole)
+            }
             _ => in_vain.push(at),
         }
     }
@@ -131,7 +142,9 @@ fn lonely_points<F: Frame>(surface: &Surface<F>) -> Vec<bool> {
         .with_min_len(512)
         .map(|p| {
             let mut count = 0;
-            surface.near.visit_within(p, 2.5 * surface.spacing_mm, |_| count += 1);
+            surface
+                .near
+                .visit_within(p, 2.5 * surface.spacing_mm, |_| count += 1);
             count < 5
         })
         .collect()
@@ -150,14 +163,20 @@ fn grown<F: Frame>(surface: &Surface<F>, lonely: &[bool], start: u32, void: &Vec
         surface.near.visit_within(&place, reach, |n| {
             let j = n.index as usize;
             let d = points[j] - from;
-            if d.dot(&axis).abs() < 2.0 * spacing + 0.1 * reach && normals[j].dot(&axis).abs() > 0.5 && !lonely[j] {
+            if d.dot(&axis).abs() < 2.0 * spacing + 0.1 * reach
+                && normals[j].dot(&axis).abs() > 0.5
+                && !lonely[j]
+            {
                 found.push((Vector2::new(d.dot(&u), d.dot(&v)), n.index));
             }
         });
         found
     };
     let room = |centre: &Vector2<f64>, reach: f64| {
-        let nearest = sheet(centre, reach).iter().map(|(q, _)| (q - centre).norm_squared()).fold(f64::INFINITY, f64::min);
+        let nearest = sheet(centre, reach)
+            .iter()
+            .map(|(q, _)| (q - centre).norm_squared())
+            .fold(f64::INFINITY, f64::min);
         nearest.sqrt().min(reach)
     };
     let mut centre = Vector2::new(void.dot(&u), void.dot(&v)) * spacing;
@@ -189,15 +208,26 @@ fn grown<F: Frame>(surface: &Surface<F>, lonely: &[bool], start: u32, void: &Vec
     if empty.radius < SMALLEST * spacing {
         return None;
     }
-    let mut angles: Vec<f64> = places.iter().map(|q| (q.y - empty.centre.y).atan2(q.x - empty.centre.x)).collect();
+    let mut angles: Vec<f64> = places
+        .iter()
+        .map(|q| (q.y - empty.centre.y).atan2(q.x - empty.centre.x))
+        .collect();
     angles.sort_by(f64::total_cmp);
     if widest_gap(&angles).0 > WIDEST_GAP {
         return None;
     }
     // The rim itself says how the hole stands: its mean place along the axis, its mean normal.
     let n = around.len() as f64;
-    let stands = around.iter().map(|(_, i)| normals[*i as usize]).sum::<Vector>().try_normalize(0.5 * n)?;
-    let height = around.iter().map(|(_, i)| (points[*i as usize] - from).dot(&axis)).sum::<f64>() / n;
+    let stands = around
+        .iter()
+        .map(|(_, i)| normals[*i as usize])
+        .sum::<Vector>()
+        .try_normalize(0.5 * n)?;
+    let height = around
+        .iter()
+        .map(|(_, i)| (points[*i as usize] - from).dot(&axis))
+        .sum::<f64>()
+        / n;
     let added = TOUCHING * spacing * spacing / (std::f64::consts::TAU * empty.radius);
     Some(Hole {
         at: from + u * empty.centre.x + v * empty.centre.y + axis * height,
@@ -209,7 +239,11 @@ fn grown<F: Frame>(surface: &Surface<F>, lonely: &[bool], start: u32, void: &Vec
 /// The largest circle without a point in it, its centre within `slack` of the start's, by a shrinking search.
 fn largest_empty(points: &[Vector2<f64>], start: &Circle, slack: f64) -> Circle {
     let room = |centre: &Vector2<f64>| {
-        points.iter().map(|p| (p - centre).norm_squared()).fold(f64::INFINITY, f64::min).sqrt()
+        points
+            .iter()
+            .map(|p| (p - centre).norm_squared())
+            .fold(f64::INFINITY, f64::min)
+            .sqrt()
     };
     let mut best = start.centre;
     let mut radius = room(&best);
@@ -257,7 +291,8 @@ pub fn matched(
     for hole in ours {
         let partner = (0..theirs.len())
             .filter(|&k| {
-                theirs[k].is_some_and(|t| (t.at - hole.at).norm() < SAME_MM && t.axis.dot(&hole.axis).abs() > 0.8)
+                theirs[k]
+                    .is_some_and(|t| (t.at - hole.at).norm() < SAME_MM && t.axis.dot(&hole.axis).abs() > 0.8)
             })
             .min_by(|&a, &b| {
                 let gap = |k: usize| theirs[k].map_or(f64::INFINITY, |t| (t.at - hole.at).norm());
@@ -318,7 +353,11 @@ mod tests {
         let points: Vec<Point> = (0..6400u64)
             .map(|i| {
                 let k = 4 * (i + seed * 10_000);
-                Point::new(80.0 * uniform(k), 80.0 * uniform(k + 1), 0.1 * (uniform(k + 2) - 0.5))
+                Point::new(
+                    80.0 * uniform(k),
+                    80.0 * uniform(k + 1),
+                    0.1 * (uniform(k + 2) - 0.5),
+                )
             })
             .filter(|p| (p.x - 40.0).hypot(p.y - 40.0) > diameter / 2.0)
             .collect();
@@ -340,8 +379,15 @@ mod tests {
             .collect();
         let sizes: Vec<f64> = found.iter().map(|h| h.diameter_mm - diameter).collect();
         assert!(mean(&sizes).abs() < 0.06, "{}", mean(&sizes));
-        assert!(standard_deviation(&sizes) < 0.15, "{}", standard_deviation(&sizes));
-        let off: Vec<f64> = found.iter().map(|h| (h.at.x - 40.0).hypot(h.at.y - 40.0)).collect();
+        assert!(
+            standard_deviation(&sizes) < 0.15,
+            "{}",
+            standard_deviation(&sizes)
+        );
+        let off: Vec<f64> = found
+            .iter()
+            .map(|h| (h.at.x - 40.0).hypot(h.at.y - 40.0))
+            .collect();
         assert!(mean(&off) < 0.15, "{}", mean(&off));
         assert!(find(&holed(0.0, 99)).is_empty());
     }

@@ -80,7 +80,9 @@ pub fn read<F: Frame>(
     let middle = back.apply(&outline.centre());
     let reach = outline.diagonal() / 2.0 + 1.5 * AROUND_MM;
     let mut close: Vec<u32> = Vec::new();
-    measured.near.visit_within(&middle, reach, |n| close.push(n.index));
+    measured
+        .near
+        .visit_within(&middle, reach, |n| close.push(n.index));
     close.sort_unstable();
     let close: Vec<Point> = close.iter().map(|&i| measured.points()[i as usize]).collect();
     let theirs = near_outline(outline, &close, |p| reference_from_measured.apply(p));
@@ -192,7 +194,9 @@ fn read_one(outline: &Bounds, points: &[Point], spacing_mm: f64) -> Result<Reces
     let mut walls = Vec::new();
     for k in 0..2 {
         for far in [false, true] {
-            walls.push(wall(outline, points, &axes, k, far, depth, &|p| sign * height(p))?);
+            walls.push(wall(outline, points, &axes, k, far, depth, &|p| {
+                sign * height(p)
+            })?);
         }
     }
     let mut at = outline.centre();
@@ -230,7 +234,8 @@ struct Level {
 
 impl Level {
     fn at(&self, a: f64, b: f64) -> f64 {
-        self.coefficients.dot(&Vector::new(1.0, a - self.middle[0], b - self.middle[1]))
+        self.coefficients
+            .dot(&Vector::new(1.0, a - self.middle[0], b - self.middle[1]))
     }
 
     fn height(&self, p: &Point, axes: &Axes) -> f64 {
@@ -264,17 +269,18 @@ fn skin_level(outline: &Bounds, points: &[Point], axes: &Axes) -> Result<Level, 
             let row = Vector::new(1.0, p[axes.across[0]] - middle[0], p[axes.across[1]] - middle[1]);
             let off = p[axes.into] - row.dot(&coefficients);
             rest.push(off);
-            let weight = if scale.is_finite() { (1.0 - (off / (4.685 * scale)).powi(2)).max(0.0).powi(2) } else { 1.0 };
+            let weight = if scale.is_finite() {
+                (1.0 - (off / (4.685 * scale)).powi(2)).max(0.0).powi(2)
+            } else {
+                1.0
+            };
             matrix += row * row.transpose() * weight;
             right += row * (p[axes.into] * weight);
         }
         scale = cloud::statistics::robust_spread(&rest).max(1e-6);
         coefficients = matrix.cholesky().ok_or(NoRecess::TooFewPoints)?.solve(&right);
     }
-    Ok(Level {
-        coefficients,
-        middle,
-    })
+    Ok(Level { coefficients, middle })
 }
 
 /// One wall: where its half-depth line lies, its slope and its two radii.
@@ -298,7 +304,11 @@ fn wall(
     let (across, along) = (axes.across[k], axes.across[1 - k]);
     let (low, high) = (outline.low[along], outline.high[along]);
     let trim = (1.0 - MIDDLE) / 2.0 * (high - low);
-    let side = if far { outline.high[across] } else { outline.low[across] };
+    let side = if far {
+        outline.high[across]
+    } else {
+        outline.low[across]
+    };
     let inward = if far { -1.0 } else { 1.0 };
     let reach = 12.7 + 2.0 * depth;
     // (distance inward from the declared side, depth)
@@ -379,13 +389,25 @@ mod tests {
             high: Point::new(190.0, 140.0, 3.0),
         };
         let found = read("recess", &outline, &reference, &measured, &Motion::identity()).unwrap();
-        assert!((found.moved.x + 4.0).abs() < 0.1 && found.moved.y.abs() < 0.1, "{:?}", found.moved);
+        assert!(
+            (found.moved.x + 4.0).abs() < 0.1 && found.moved.y.abs() < 0.1,
+            "{:?}",
+            found.moved
+        );
         assert!((found.measured.depth_mm - 8.0).abs() < 0.05);
         assert!((found.reference.width_mm[0] - 120.0).abs() < 0.2);
-        assert!((found.measured.outer_radius_mm.unwrap() - 4.8).abs() < 0.5, "{:?}", found.measured);
+        assert!(
+            (found.measured.outer_radius_mm.unwrap() - 4.8).abs() < 0.5,
+            "{:?}",
+            found.measured
+        );
         // 1.6 mm over one radian is shorter than two spacings.
         assert_eq!(found.reference.outer_radius_mm, None);
-        assert!(found.words.iter().any(|w| w.contains("forward")), "{:?}", found.words);
+        assert!(
+            found.words.iter().any(|w| w.contains("forward")),
+            "{:?}",
+            found.words
+        );
     }
 
     #[test]
@@ -395,6 +417,9 @@ mod tests {
             low: Point::new(70.0, 60.0, -15.0),
             high: Point::new(190.0, 140.0, 3.0),
         };
-        assert_eq!(read_one(&outline, &near_outline(&outline, flat.points(), |p| *p), 1.0), Err(NoRecess::NoStep));
+        assert_eq!(
+            read_one(&outline, &near_outline(&outline, flat.points(), |p| *p), 1.0),
+            Err(NoRecess::NoStep)
+        );
     }
 }

@@ -110,7 +110,11 @@ pub fn shift(
         left += (s.mm - s.normal.dot(&moved(&s.at))).powi(2);
         all += s.mm * s.mm;
     }
-    let explained = if all > 0.0 { (1.0 - left / all).max(0.0) } else { 0.0 };
+    let explained = if all > 0.0 {
+        (1.0 - left / all).max(0.0)
+    } else {
+        0.0
+    };
     let rest: Vec<(Point, f64)> = members
         .iter()
         .filter_map(|&i| {
@@ -175,7 +179,9 @@ fn whole_in_words(
         (false, true) => "dress only: it sits home, its shape is off".to_string(),
         (true, false) if level => format!("{place}, all of it: shim only"),
         (true, false) => format!("{place} in the middle and leaning: shim only"),
-        (true, true) if level && explained > SHIM_ONLY => format!("{place}, all of it: shim, then dress what is left"),
+        (true, true) if level && explained > SHIM_ONLY => {
+            format!("{place}, all of it: shim, then dress what is left")
+        }
         (true, true) => format!("{place} in the middle: shim, then dress what is left"),
     }
 }
@@ -204,7 +210,10 @@ fn spots(rest: &[(Point, f64)], spacing_mm: f64) -> Vec<Spot> {
             next += 1;
         }
         let area_mm2 = group.len() as f64 * spacing_mm.powi(2);
-        let worst = group.iter().map(|&i| rest[i as usize]).max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()));
+        let worst = group
+            .iter()
+            .map(|&i| rest[i as usize])
+            .max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()));
         if let Some((at, mm)) = worst
             && area_mm2 >= LEAST_SPOT_MM2
             && group.len() >= LEAST_SPOT_POINTS
@@ -224,13 +233,20 @@ fn seating_line(region: &Region, seen: &[Seen]) -> Vec<Seen> {
         .iter()
         .filter(|s| {
             (0..3).filter(|&axis| axis != thin).any(|axis| {
-                let (a, b) = (s.at[axis] - region.bounds.low[axis], region.bounds.high[axis] - s.at[axis]);
+                let (a, b) = (
+                    s.at[axis] - region.bounds.low[axis],
+                    region.bounds.high[axis] - s.at[axis],
+                );
                 a.min(b) < SEATING_MM
             })
         })
         .copied()
         .collect();
-    if band.len() >= 50 && band.len() * 50 > seen.len() { band } else { seen.to_vec() }
+    if band.len() >= 50 && band.len() * 50 > seen.len() {
+        band
+    } else {
+        seen.to_vec()
+    }
 }
 
 struct Fit {
@@ -262,12 +278,19 @@ fn robust_fit(seats: &[Seen]) -> Option<Fit> {
         .into_iter()
         .map(|f| (f.words, f.vector))
         .collect();
-    let rows: Vec<SmallMotion> = seats.iter().map(|s| row(&((s.at - about) / radius), &s.normal)).collect();
+    let rows: Vec<SmallMotion> = seats
+        .iter()
+        .map(|s| row(&((s.at - about) / radius), &s.normal))
+        .collect();
     let mut small = SmallMotion::zeros();
     let mut sigma = 0.0;
     let mut held_inverse = Matrix6x6::zeros();
     for round in 0..15 {
-        let rest: Vec<f64> = seats.iter().zip(&rows).map(|(s, r)| s.mm - r.dot(&small)).collect();
+        let rest: Vec<f64> = seats
+            .iter()
+            .zip(&rows)
+            .map(|(s, r)| s.mm - r.dot(&small))
+            .collect();
         let mut sizes: Vec<f64> = rest.iter().map(|r| r.abs()).collect();
         sigma = (1.4826 * median(&mut sizes)).max(1e-6);
         let (mut matrix, mut right) = (Matrix6x6::zeros(), SmallMotion::zeros());
@@ -282,7 +305,7 @@ fn robust_fit(seats: &[Seen]) -> Option<Fit> {
         }
         let eigen = matrix.symmetric_eigen();
         let largest = eigen.eigenvalues.max();
-        if !(largest > 0.0) {
+        if largest.is_nan() || largest <= 0.0 {
             return None;
         }
         let mut next = SmallMotion::zeros();
@@ -336,9 +359,15 @@ mod tests {
         let states = reference
             .points()
             .iter()
-            .map(|p| State::Distance { mm: by(p), pm_mm: 0.05 })
+            .map(|p| State::Distance {
+                mm: by(p),
+                pm_mm: 0.05,
+            })
             .collect();
-        let deviations = Deviations { states, disc_mm: 10.0 };
+        let deviations = Deviations {
+            states,
+            disc_mm: 10.0,
+        };
         let smoothed = compare::smooth::smoothed(&reference, &deviations);
         let region = Region {
             name: "floor".into(),
@@ -349,7 +378,10 @@ mod tests {
             },
             limit_mm: 1.6,
             outside: None,
-            pads: vec![NamedPoint { name: "RR".into(), at_mm: Point::new(595.0, 295.0, 0.0) }],
+            pads: vec![NamedPoint {
+                name: "RR".into(),
+                at_mm: Point::new(595.0, 295.0, 0.0),
+            }],
         };
         let members: Vec<u32> = (0..7200).collect();
         shift(&region, &members, &reference, &deviations, &smoothed, &|_| 0.0).unwrap()
@@ -369,7 +401,13 @@ mod tests {
 
     #[test]
     fn a_dent_in_the_middle_does_not_lean_the_whole() {
-        let found = moved(|p| if (p - Point::new(300.0, 150.0, 0.0)).norm() < 90.0 { -4.0 } else { 0.0 });
+        let found = moved(|p| {
+            if (p - Point::new(300.0, 150.0, 0.0)).norm() < 90.0 {
+                -4.0
+            } else {
+                0.0
+            }
+        });
         assert!(found.pads[0].shim_mm.norm() < 0.05);
         assert!(found.words.starts_with("dress only"), "{}", found.words);
         assert_eq!(found.spots.len(), 1);

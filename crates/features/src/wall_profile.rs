@@ -31,14 +31,19 @@ pub fn fit_profile(run: &[(f64, f64)], depth: f64, start: SVector<f64, 4>) -> (f
         let slope = p[1].clamp(0.2, 1.45);
         let longest = 0.98 * depth / (1.0 - slope.cos());
         let (outer, inner) = (p[2].max(0.0), p[3].max(0.0));
-        let shrink = if outer + inner > longest { longest / (outer + inner) } else { 1.0 };
+        let shrink = if outer + inner > longest {
+            longest / (outer + inner)
+        } else {
+            1.0
+        };
         SVector::<f64, 4>::new(p[0], slope, outer * shrink, inner * shrink)
     };
     let residual = |p: &SVector<f64, 4>, (d, z): &(f64, f64)| {
         let x = d - p[0];
         let h = 1e-4;
         let at = profile(x, depth, p[1], p[2], p[3]);
-        let lean = (profile(x + h, depth, p[1], p[2], p[3]) - profile(x - h, depth, p[1], p[2], p[3])) / (2.0 * h);
+        let lean =
+            (profile(x + h, depth, p[1], p[2], p[3]) - profile(x - h, depth, p[1], p[2], p[3])) / (2.0 * h);
         (z - at) / (1.0 + lean * lean).sqrt()
     };
     let scale_of = |p: &SVector<f64, 4>| {

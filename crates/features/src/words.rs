@@ -7,8 +7,16 @@ use cloud::unit::fraction_of_inch;
 ///
 /// Parts under a third of the largest are left out, and so are those under `least_mm`.
 pub fn displacement(mm: &Vector, least_mm: f64) -> String {
-    named(mm, least_mm, [("forward", "rearward"), ("to the left", "to the right"), ("low", "high")])
-        .unwrap_or_else(|| "home".to_string())
+    named(
+        mm,
+        least_mm,
+        [
+            ("forward", "rearward"),
+            ("to the left", "to the right"),
+            ("low", "high"),
+        ],
+    )
+    .unwrap_or_else(|| "home".to_string())
 }
 
 /// What has to be done against a displacement at a pad: `shim up 3/64`, `take out 1/16`; `home` where it rounds to nothing.
@@ -60,7 +68,10 @@ mod tests {
     #[test]
     fn displacements_and_corrections_are_said_as_in_the_shop() {
         assert_eq!(displacement(&Vector::new(0.1, 0.0, 4.76), 0.4), "3/16 high");
-        assert_eq!(displacement(&Vector::new(-3.2, 0.0, -1.6), 0.4), "1/8 forward and 1/16 low");
+        assert_eq!(
+            displacement(&Vector::new(-3.2, 0.0, -1.6), 0.4),
+            "1/8 forward and 1/16 low"
+        );
         assert_eq!(displacement(&Vector::new(0.1, 0.0, 0.2), 0.4), "home");
         assert_eq!(correction(&Vector::new(0.0, 0.0, 1.2), 0.2), "shim up 3/64");
         assert_eq!(correction(&Vector::new(0.0, 0.0, -3.2), 0.2), "take out 1/8");

@@ -21,12 +21,20 @@ pub fn read(path: &Path) -> Result<RawPoints, FormatError> {
             "the file is damaged or cut short; copy or export it again",
         )
     };
-    let open = || File::open(path).map(BufReader::new).map_err(|e| FormatError::io(path, &e));
+    let open = || {
+        File::open(path)
+            .map(BufReader::new)
+            .map_err(|e| FormatError::io(path, &e))
+    };
     E57Reader::validate_crc(open()?).map_err(|e| trouble("a checksum that does not fit", e))?;
     let mut reader = E57Reader::new(open()?).map_err(|e| trouble("a header that can't be read", e))?;
     let scans = reader.pointclouds();
     let mut raw = RawPoints {
-        format: format!("E57, {} scan{}", scans.len(), if scans.len() == 1 { "" } else { "s" }),
+        format: format!(
+            "E57, {} scan{}",
+            scans.len(),
+            if scans.len() == 1 { "" } else { "s" }
+        ),
         unit: Some(Unit::Metre),
         ..RawPoints::default()
     };

@@ -100,7 +100,10 @@ fn first_bytes(path: &Path) -> Result<Vec<u8>, FormatError> {
     let mut file = File::open(path).map_err(|e| FormatError::io(path, &e))?;
     let mut filled = 0;
     while filled < start.len() {
-        match file.read(&mut start[filled..]).map_err(|e| FormatError::io(path, &e))? {
+        match file
+            .read(&mut start[filled..])
+            .map_err(|e| FormatError::io(path, &e))?
+        {
             0 => break,
             n => filled += n,
         }

@@ -41,7 +41,10 @@ pub fn read(path: &Path, unit: Unit) -> Result<Vec<NamedPoint>, FormatError> {
                 FormatError::at_line(
                     path,
                     1,
-                    format!("no column headed \"{wanted}\" (the heads are {})", heads.join(", ")),
+                    format!(
+                        "no column headed \"{wanted}\" (the heads are {})",
+                        heads.join(", ")
+                    ),
                     "head the columns name, x, y and z",
                 )
             })
@@ -66,7 +69,12 @@ pub fn read(path: &Path, unit: Unit) -> Result<Vec<NamedPoint>, FormatError> {
         let field = |at: usize| record.get(at).unwrap_or_default();
         let name = field(name_column).to_string();
         if name.is_empty() {
-            return Err(FormatError::at_line(path, line, "a point without a name", "name it or take the line out"));
+            return Err(FormatError::at_line(
+                path,
+                line,
+                "a point without a name",
+                "name it or take the line out",
+            ));
         }
         if points.iter().any(|p| p.name == name) {
             return Err(FormatError::at_line(
@@ -98,7 +106,11 @@ pub fn read(path: &Path, unit: Unit) -> Result<Vec<NamedPoint>, FormatError> {
         });
     }
     if points.is_empty() {
-        return Err(FormatError::whole(path, "no points under the heads", "give one point a line"));
+        return Err(FormatError::whole(
+            path,
+            "no points under the heads",
+            "give one point a line",
+        ));
     }
     Ok(points)
 }

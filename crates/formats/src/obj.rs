@@ -72,7 +72,11 @@ pub fn read(path: &Path) -> Result<RawPoints, FormatError> {
     if !unread.is_empty() {
         raw.warnings.push(Warning::new(
             "lines-passed-over",
-            format!("{}: lines of kind {} were passed over", path.display(), unread.join(", ")),
+            format!(
+                "{}: lines of kind {} were passed over",
+                path.display(),
+                unread.join(", ")
+            ),
         ));
     }
     raw.colours = (!colours.is_empty() && colours.len() == raw.points.len()).then_some(colours);
@@ -85,7 +89,11 @@ fn corners(words: &[&str], points: usize) -> Option<Vec<u32>> {
         .iter()
         .map(|word| {
             let index: i64 = word.split('/').next()?.parse().ok()?;
-            let index = if index < 0 { points as i64 + index } else { index - 1 };
+            let index = if index < 0 {
+                points as i64 + index
+            } else {
+                index - 1
+            };
             (0..points as i64).contains(&index).then_some(index as u32)
         })
         .collect();
@@ -113,7 +121,8 @@ mod tests {
 
     #[test]
     fn faces_of_every_spelling_are_read_and_unused_vertices_stay() {
-        let raw = read_text(b"v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nv 9 9 9\nf 1/1 2//1 3/1/1 4\nf -5 -4 -3\n").unwrap();
+        let raw = read_text(b"v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nv 9 9 9\nf 1/1 2//1 3/1/1 4\nf -5 -4 -3\n")
+            .unwrap();
         assert_eq!(raw.points.len(), 5);
         assert_eq!(raw.faces, vec![[0, 1, 2], [0, 2, 3], [0, 1, 2]]);
     }

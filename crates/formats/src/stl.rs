@@ -51,7 +51,12 @@ fn binary(path: &Path, bytes: &[u8], count: usize) -> Result<RawPoints, FormatEr
         let corner = |k: usize| {
             let float = |axis: usize| {
                 let at = 12 + 12 * k + 4 * axis;
-                f64::from(f32::from_le_bytes([facet[at], facet[at + 1], facet[at + 2], facet[at + 3]]))
+                f64::from(f32::from_le_bytes([
+                    facet[at],
+                    facet[at + 1],
+                    facet[at + 2],
+                    facet[at + 3],
+                ]))
             };
             Point::new(float(0), float(1), float(2))
         };
@@ -131,7 +136,10 @@ fn ascii(path: &Path, text: &str) -> Result<RawPoints, FormatError> {
     if solids > 1 {
         build.raw.warnings.push(Warning::new(
             "several-solids",
-            format!("{}: {solids} solids in one file; all are read as one set", path.display()),
+            format!(
+                "{}: {solids} solids in one file; all are read as one set",
+                path.display()
+            ),
         ));
     }
     Ok(build.raw)
@@ -192,7 +200,9 @@ mod tests {
         bytes[..header.len()].copy_from_slice(header);
         bytes.extend(triangles.to_le_bytes());
         for t in 0..triangles {
-            for value in [0.0, 0.0, 1.0, 0.0, 0.0, t as f32, 1.0, 0.0, t as f32, 0.0, 1.0, t as f32] {
+            for value in [
+                0.0, 0.0, 1.0, 0.0, 0.0, t as f32, 1.0, 0.0, t as f32, 0.0, 1.0, t as f32,
+            ] {
                 bytes.extend(f32::to_le_bytes(value));
             }
             bytes.extend([0, 0]);
@@ -202,7 +212,11 @@ mod tests {
 
     #[test]
     fn a_second_solid_is_read_and_told() {
-        let text = format!("SOLID\n{}endsolid\nsolid two\n{}endsolid two\n", facet(0.0), facet(5.0));
+        let text = format!(
+            "SOLID\n{}endsolid\nsolid two\n{}endsolid two\n",
+            facet(0.0),
+            facet(5.0)
+        );
         let raw = read_bytes(text.as_bytes()).unwrap();
         assert_eq!((raw.points.len(), raw.faces.len()), (6, 2));
         assert_eq!(raw.warnings[0].code, "several-solids");
@@ -219,11 +233,16 @@ mod tests {
     fn cut_short_files_are_refused_with_their_place() {
         let bytes = binary_file(b"", 3);
         let message = read_bytes(&bytes[..bytes.len() - 60]).unwrap_err().to_string();
-        assert!(message.contains("1 triangles where the header announces 3"), "{message}");
+        assert!(
+            message.contains("1 triangles where the header announces 3"),
+            "{message}"
+        );
         let text = format!("solid\n{}", facet(0.0));
         let message = read_bytes(text.as_bytes()).unwrap_err().to_string();
         assert!(message.contains("before \"endsolid\""), "{message}");
-        let message = read_bytes(b"solid\nfacet normal 0 0 1\nouter loop\nvertex 0 0 x\n").unwrap_err().to_string();
+        let message = read_bytes(b"solid\nfacet normal 0 0 1\nouter loop\nvertex 0 0 x\n")
+            .unwrap_err()
+            .to_string();
         assert!(message.contains("line 4"), "{message}");
     }
 

@@ -82,7 +82,10 @@ pub fn read(path: &Path) -> Result<RawPoints, FormatError> {
     };
     let mut data = lines.clone().map(|(_, line)| line);
     let has_heads = first.chars().any(|c| c.is_alphabetic())
-        && style_of(first).fields(first).iter().any(|f| number(f).is_none() && number_with_comma(f).is_none());
+        && style_of(first)
+            .fields(first)
+            .iter()
+            .any(|f| number(f).is_none() && number_with_comma(f).is_none());
     let sample = if has_heads { data.nth(1) } else { data.next() };
     let Some(sample) = sample else {
         return Ok(raw);
@@ -103,7 +106,11 @@ pub fn read(path: &Path) -> Result<RawPoints, FormatError> {
             Some(_) => "commas",
             None => "blanks",
         },
-        if style.decimal_comma { ", decimal comma" } else { "" }
+        if style.decimal_comma {
+            ", decimal comma"
+        } else {
+            ""
+        }
     );
     if style.decimal_comma {
         raw.warnings.push(Warning::new(
@@ -142,7 +149,12 @@ fn rows<'a>(
             return Err(FormatError::at_line(
                 path,
                 number,
-                format!("{} columns where the first row has {}: \"{}\"", fields.len(), columns.len(), shortened(line)),
+                format!(
+                    "{} columns where the first row has {}: \"{}\"",
+                    fields.len(),
+                    columns.len(),
+                    shortened(line)
+                ),
                 "the row is cut short; mend it or export it again",
             ));
         }
@@ -190,7 +202,9 @@ fn style_of(line: &str) -> Style {
         // "1,5 2,5 3,5" is three numbers with decimal commas; "1, 2, 3" and "1,2,3" are three fields.
         let words: Vec<&str> = line.split_whitespace().collect();
         let commas = words.len() >= 3
-            && words.iter().all(|w| number_with_comma(w).is_some() && !w.ends_with(','));
+            && words
+                .iter()
+                .all(|w| number_with_comma(w).is_some() && !w.ends_with(','));
         if commas { (None, true) } else { (Some(','), false) }
     } else {
         (None, false)
@@ -230,7 +244,11 @@ fn heads(path: &Path, line: usize, text: &str, style: Style) -> Result<Vec<Colum
     for (axis, name) in ["x", "y", "z"].iter().enumerate() {
         let count = columns.iter().filter(|c| **c == Column::Position(axis)).count();
         if count != 1 {
-            let times = if count == 0 { "no column" } else { "more than one column" };
+            let times = if count == 0 {
+                "no column"
+            } else {
+                "more than one column"
+            };
             return Err(FormatError::at_line(
                 path,
                 line,
@@ -256,12 +274,18 @@ fn by_shape(
         return Err(FormatError::at_line(
             path,
             line,
-            format!("\"{}\" where a row of points begins with three numbers", shortened(sample)),
+            format!(
+                "\"{}\" where a row of points begins with three numbers",
+                shortened(sample)
+            ),
             "give x, y and z on each line, or heads on the first",
         ));
     }
     let unit_length = |from: usize| {
-        let square: f64 = values[from..from + 3].iter().map(|v| v.unwrap_or(9.0).powi(2)).sum();
+        let square: f64 = values[from..from + 3]
+            .iter()
+            .map(|v| v.unwrap_or(9.0).powi(2))
+            .sum();
         (square.sqrt() - 1.0).abs() < 0.02
     };
     let byte_like = |from: usize| {

@@ -40,12 +40,7 @@ impl FormatError {
     }
 
     /// Trouble in a line, counted from 1.
-    pub fn at_line(
-        file: &Path,
-        line: usize,
-        found: impl Into<String>,
-        advice: impl Into<String>,
-    ) -> Self {
+    pub fn at_line(file: &Path, line: usize, found: impl Into<String>, advice: impl Into<String>) -> Self {
         Self {
             place: Place::Line(line),
             ..Self::whole(file, found, advice)
@@ -53,12 +48,7 @@ impl FormatError {
     }
 
     /// Trouble at a byte, counted from 0.
-    pub fn at_byte(
-        file: &Path,
-        byte: u64,
-        found: impl Into<String>,
-        advice: impl Into<String>,
-    ) -> Self {
+    pub fn at_byte(file: &Path, byte: u64, found: impl Into<String>, advice: impl Into<String>) -> Self {
         Self {
             place: Place::Byte(byte),
             ..Self::whole(file, found, advice)
@@ -69,9 +59,7 @@ impl FormatError {
     pub fn io(file: &Path, error: &io::Error) -> Self {
         let (found, advice) = match error.kind() {
             io::ErrorKind::NotFound => ("no such file", "check the name and the folder"),
-            io::ErrorKind::PermissionDenied => {
-                ("no permission to read it", "ask for the right to read it")
-            }
+            io::ErrorKind::PermissionDenied => ("no permission to read it", "ask for the right to read it"),
             io::ErrorKind::IsADirectory => ("a folder", "name a file in it"),
             _ => return Self::whole(file, format!("\"{error}\" from the system"), "try again"),
         };

@@ -65,27 +65,37 @@ pub fn from_any_pose(reference: &Surface<Body>, measured: &Surface<Scan>) -> Res
     let more = Moving::of(measured, cell(measured, SECOND_POINTS));
     let fixed = Fixed::all_of(&coarse);
     let extent = measured.cloud.bounds().map_or(0.0, |b| b.diagonal());
-    let try_all = |starts: Vec<Motion<Scan, Body>>, moving: &Moving, keep: usize, steps: usize, parts: [f64; 2]| {
-        let mut tried: Vec<(f64, Motion<Scan, Body>)> = starts
-            .par_iter()
-            .map(|start| {
-                let level = Level {
-                    reach_mm: extent / parts[0],
-                    widest_mm: 0.0,
-                    spacing_mm: coarse.spacing_mm,
-                    tolerance_mm: 0.05 * coarse.spacing_mm,
-                    most_steps: steps,
-                };
-                let done = one_level(&fixed, moving, *start, &level);
-                let motion = done.reference_from_measured;
-                (cost_mm(&coarse, &moving.points, &motion, extent / parts[1]), motion)
-            })
-            .collect();
-        tried.sort_by(|a, b| a.0.total_cmp(&b.0));
-        distinct(tried, measured, keep, extent / 40.0)
-    };
+    let try_all =
+        |starts: Vec<Motion<Scan, Body>>, moving: &Moving, keep: usize, steps: usize, parts: [f64; 2]| {
+            let mut tried: Vec<(f64, Motion<Scan, Body>)> = starts
+                .par_iter()
+                .map(|start| {
+                    let level = Level {
+                        reach_mm: extent / parts[0],
+                        widest_mm: 0.0,
+                        spacing_mm: coarse.spacing_mm,
+                        tolerance_mm: 0.05 * coarse.spacing_mm,
+                        most_steps: steps,
+                    };
+                    let done = one_level(&fixed, moving, *start, &level);
+                    let motion = done.reference_from_measured;
+                    (
+                        cost_mm(&coarse, &moving.points, &motion, extent / parts[1]),
+                        motion,
+                    )
+                })
+                .collect();
+            tried.sort_by(|a, b| a.0.total_cmp(&b.0));
+            distinct(tried, measured, keep, extent / 40.0)
+        };
     let first = try_all(starts(reference, measured), &few, SECOND, 12, [3.0, 20.0]);
-    let second = try_all(first.into_iter().map(|t| t.1).collect(), &more, LAST, 30, [8.0, 40.0]);
+    let second = try_all(
+        first.into_iter().map(|t| t.1).collect(),
+        &more,
+        LAST,
+        30,
+        [8.0, 40.0],
+    );
     // The last few are told apart on many points, and only the best goes to the end.
     let judge = thinned(reference, 200_000.0);
     let judged = Fixed::all_of(&judge);
@@ -171,7 +181,8 @@ fn share_on<F: Frame, G: Frame>(
             onto.near.nearest_within(&at, reach_mm).is_some_and(|n| {
                 let j = n.index as usize;
                 let normal = onto.normals()[j];
-                let alike = normal.dot(&onto_from.turn(&from.normals()[i])).abs() > std::f64::consts::FRAC_1_SQRT_2;
+                let alike =
+                    normal.dot(&onto_from.turn(&from.normals()[i])).abs() > std::f64::consts::FRAC_1_SQRT_2;
                 alike && normal.dot(&(at - onto.points()[j])).abs() < off_mm
             })
         })
@@ -241,8 +252,15 @@ fn even_attitudes(count: usize) -> impl Iterator<Item = Matrix3> {
         let t = s / count as f64;
         let (r, big_r) = (t.sqrt(), (1.0 - t).sqrt());
         let (alpha, beta) = (std::f64::consts::TAU * s / phi, std::f64::consts::TAU * s / psi);
-        let q = Quaternion::new(big_r * beta.cos(), r * alpha.sin(), r * alpha.cos(), big_r * beta.sin());
-        UnitQuaternion::from_quaternion(q).to_rotation_matrix().into_inner()
+        let q = Quaternion::new(
+            big_r * beta.cos(),
+            r * alpha.sin(),
+            r * alpha.cos(),
+            big_r * beta.sin(),
+        );
+        UnitQuaternion::from_quaternion(q)
+            .to_rotation_matrix()
+            .into_inner()
     })
 }
 
@@ -252,14 +270,21 @@ fn cost_mm(reference: &Surface<Body>, moving: &[Point], motion: &Motion<Scan, Bo
         .iter()
         .map(|p| {
             let found = reference.near.nearest(&motion.apply(p));
-            found.map_or(cap_mm * cap_mm, |n| n.squared_mm2).min(cap_mm * cap_mm)
+            found
+                .map_or(cap_mm * cap_mm, |n| n.squared_mm2)
+                .min(cap_mm * cap_mm)
         })
         .sum();
     (sum / moving.len().max(1) as f64).sqrt()
 }
 
 /// The same along the reference's normals, normals compared: fine enough to tell two good settings apart.
-fn along_normals_mm(reference: &Surface<Body>, moving: &Moving, motion: &Motion<Scan, Body>, cap_mm: f64) -> f64 {
+fn along_normals_mm(
+    reference: &Surface<Body>,
+    moving: &Moving,
+    motion: &Motion<Scan, Body>,
+    cap_mm: f64,
+) -> f64 {
     let signed = reference.sides_known && moving.sides_known;
     let sum: f64 = moving
         .points
@@ -298,7 +323,10 @@ fn distinct(
         if kept.len() == keep {
             break;
         }
-        if kept.iter().all(|k| k.1.largest_gap_mm(&candidate.1, &bounds) > apart_mm) {
+        if kept
+            .iter()
+            .all(|k| k.1.largest_gap_mm(&candidate.1, &bounds) > apart_mm)
+        {
             kept.push(candidate);
         }
     }

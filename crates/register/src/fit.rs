@@ -57,7 +57,11 @@ fn rotation(covariance: &Matrix3) -> Result<(Matrix3, f64), RegisterError> {
     let (Some(u), Some(v_t)) = (svd.u, svd.v_t) else {
         return Err(RegisterError::NotFinite);
     };
-    let [s0, s1, s2] = [svd.singular_values[0], svd.singular_values[1], svd.singular_values[2]];
+    let [s0, s1, s2] = [
+        svd.singular_values[0],
+        svd.singular_values[1],
+        svd.singular_values[2],
+    ];
     if !(s0.is_finite() && s1.is_finite()) {
         return Err(RegisterError::NotFinite);
     }
@@ -140,7 +144,9 @@ mod tests {
     #[test]
     fn the_published_example_in_the_plane() {
         let flat = |points: [(f64, f64); 3]| {
-            let middle = points.iter().fold((0.0, 0.0), |m, q| (m.0 + q.0 / 3.0, m.1 + q.1 / 3.0));
+            let middle = points
+                .iter()
+                .fold((0.0, 0.0), |m, q| (m.0 + q.0 / 3.0, m.1 + q.1 / 3.0));
             let mut all: Vec<Point> = points.iter().map(|q| p(q.0, q.1, 0.0)).collect();
             all.extend([p(middle.0, middle.1, 100.0), p(middle.0, middle.1, -100.0)]);
             all
@@ -167,7 +173,8 @@ mod tests {
         let partners = 2.0 * 100.0 * 100.0 / 5.0;
         let scale = (sum - partners) / (pairs.from_variance - partners);
         assert!((scale - 0.721_110_255_1).abs() < 1e-9);
-        let shift = Vector::new(-1.0 / 3.0, 2.0 / 3.0, 0.0) - turn * Vector::new(1.0 / 3.0, 2.0 / 3.0, 0.0) * scale;
+        let shift =
+            Vector::new(-1.0 / 3.0, 2.0 / 3.0, 0.0) - turn * Vector::new(1.0 / 3.0, 2.0 / 3.0, 0.0) * scale;
         assert!((shift.x + 0.8).abs() < 1e-9 && (shift.y - 0.4).abs() < 1e-9);
     }
 
@@ -180,8 +187,11 @@ mod tests {
                 p((t * 1.3).sin() * 900.0, (t * 0.7).cos() * 500.0, t * 31.0)
             })
             .collect();
-        let truth: Motion<Scan, Body> =
-            Motion::turn_about(Vector::new(0.4, -1.1, 0.2), p(10.0, 0.0, 0.0), Vector::new(5.0, 6.0, 7.0));
+        let truth: Motion<Scan, Body> = Motion::turn_about(
+            Vector::new(0.4, -1.1, 0.2),
+            p(10.0, 0.0, 0.0),
+            Vector::new(5.0, 6.0, 7.0),
+        );
         let to: Vec<Point> = from
             .iter()
             .enumerate()
@@ -190,10 +200,22 @@ mod tests {
         let fit = rigid::<Scan, Body>(&from, &to, None).unwrap();
         let s = paired(&from, &to, None).covariance.transpose();
         let n = Matrix4::new(
-            s.trace(), s[(1, 2)] - s[(2, 1)], s[(2, 0)] - s[(0, 2)], s[(0, 1)] - s[(1, 0)],
-            s[(1, 2)] - s[(2, 1)], s[(0, 0)] - s[(1, 1)] - s[(2, 2)], s[(0, 1)] + s[(1, 0)], s[(2, 0)] + s[(0, 2)],
-            s[(2, 0)] - s[(0, 2)], s[(0, 1)] + s[(1, 0)], s[(1, 1)] - s[(0, 0)] - s[(2, 2)], s[(1, 2)] + s[(2, 1)],
-            s[(0, 1)] - s[(1, 0)], s[(2, 0)] + s[(0, 2)], s[(1, 2)] + s[(2, 1)], s[(2, 2)] - s[(0, 0)] - s[(1, 1)],
+            s.trace(),
+            s[(1, 2)] - s[(2, 1)],
+            s[(2, 0)] - s[(0, 2)],
+            s[(0, 1)] - s[(1, 0)],
+            s[(1, 2)] - s[(2, 1)],
+            s[(0, 0)] - s[(1, 1)] - s[(2, 2)],
+            s[(0, 1)] + s[(1, 0)],
+            s[(2, 0)] + s[(0, 2)],
+            s[(2, 0)] - s[(0, 2)],
+            s[(0, 1)] + s[(1, 0)],
+            s[(1, 1)] - s[(0, 0)] - s[(2, 2)],
+            s[(1, 2)] + s[(2, 1)],
+            s[(0, 1)] - s[(1, 0)],
+            s[(2, 0)] + s[(0, 2)],
+            s[(1, 2)] + s[(2, 1)],
+            s[(2, 2)] - s[(0, 0)] - s[(1, 1)],
         );
         let eigen = n.symmetric_eigen();
         let q = eigen.eigenvectors.column(eigen.eigenvalues.imax()).into_owned();
@@ -204,7 +226,10 @@ mod tests {
     #[test]
     fn points_on_a_line_are_refused() {
         let line: Vec<Point> = (0..5).map(|i| p(f64::from(i), 2.0 * f64::from(i), 0.0)).collect();
-        assert_eq!(rigid::<Scan, Body>(&line, &line, None), Err(RegisterError::OnALine));
+        assert_eq!(
+            rigid::<Scan, Body>(&line, &line, None),
+            Err(RegisterError::OnALine)
+        );
         assert!(matches!(
             rigid::<Scan, Body>(&line[..2], &line[..2], None),
             Err(RegisterError::TooFew { found: 2, .. })
@@ -213,7 +238,12 @@ mod tests {
 
     #[test]
     fn a_weight_of_nothing_leaves_a_point_out() {
-        let from = [p(0.0, 0.0, 0.0), p(100.0, 0.0, 0.0), p(0.0, 100.0, 0.0), p(0.0, 0.0, 100.0)];
+        let from = [
+            p(0.0, 0.0, 0.0),
+            p(100.0, 0.0, 0.0),
+            p(0.0, 100.0, 0.0),
+            p(0.0, 0.0, 100.0),
+        ];
         let mut to = from;
         to[3].x += 50.0;
         let fit = rigid::<Scan, Body>(&from, &to, Some(&[1.0, 1.0, 1.0, 0.0])).unwrap();

@@ -3,8 +3,8 @@
 use cloud::held::Motions;
 use cloud::{Body, Motion, NamedPoint, Point, Scan, Vector, Warning};
 
-use crate::fit::{rigid, scale_between};
 use crate::RegisterError;
+use crate::fit::{rigid, scale_between};
 
 /// How many times the others' residual makes a point a bad one.
 const BAD: f64 = 3.0;
@@ -97,7 +97,8 @@ pub fn set_by_names(reference: &[NamedPoint], measured: &[NamedPoint]) -> Result
             .flat_map(|a| kept_to.iter().map(move |b| (a - b).norm()))
             .fold(0.0, f64::max);
         let scaled: Vec<Point> = chosen(&from, &used).iter().map(|p| p * scale).collect();
-        let explains = rigid::<Scan, Body>(&scaled, &kept_to, None).is_ok_and(|s| s.rms_mm < 0.5 * fit.rms_mm);
+        let explains =
+            rigid::<Scan, Body>(&scaled, &kept_to, None).is_ok_and(|s| s.rms_mm < 0.5 * fit.rms_mm);
         // A sixteenth over the whole set, and another size explains most of the disagreement.
         if (scale - 1.0).abs() * reach > 1.6 && explains {
             warnings.push(Warning::new(
@@ -115,7 +116,10 @@ pub fn set_by_names(reference: &[NamedPoint], measured: &[NamedPoint]) -> Result
     let sigma_mm = fit.rms_mm * (n as f64 / degrees).sqrt();
     // Each point counts along all three axes.
     let thrice: Vec<Point> = kept_to.iter().flat_map(|p| [*p; 3]).collect();
-    let axes: Vec<Vector> = kept_to.iter().flat_map(|_| [Vector::x(), Vector::y(), Vector::z()]).collect();
+    let axes: Vec<Vector> = kept_to
+        .iter()
+        .flat_map(|_| [Vector::x(), Vector::y(), Vector::z()])
+        .collect();
     Ok(NamedFit {
         reference_from_measured: fit.motion,
         points: pairs
@@ -187,8 +191,11 @@ mod tests {
 
     #[test]
     fn a_bad_point_is_found_named_and_left_out() {
-        let motion: Motion<Body, Scan> =
-            Motion::turn_about(Vector::new(0.1, 0.2, -0.3), Point::origin(), Vector::new(50.0, 0.0, -20.0));
+        let motion: Motion<Body, Scan> = Motion::turn_about(
+            Vector::new(0.1, 0.2, -0.3),
+            Point::origin(),
+            Vector::new(50.0, 0.0, -20.0),
+        );
         let mut measured: Vec<NamedPoint> = six()
             .iter()
             .enumerate()
@@ -200,9 +207,18 @@ mod tests {
         measured[3].at_mm.z += 4.0;
         measured.reverse();
         let fit = set_by_names(&six(), &measured).unwrap();
-        let bad: Vec<&str> = fit.points.iter().filter(|p| !p.used).map(|p| p.name.as_str()).collect();
+        let bad: Vec<&str> = fit
+            .points
+            .iter()
+            .filter(|p| !p.used)
+            .map(|p| p.name.as_str())
+            .collect();
         assert_eq!(bad, ["H4"]);
-        assert!(fit.warnings.iter().any(|w| w.code == "bad-point" && w.words.contains("H4")));
+        assert!(
+            fit.warnings
+                .iter()
+                .any(|w| w.code == "bad-point" && w.words.contains("H4"))
+        );
         assert!(fit.rms_mm < 0.2);
     }
 
@@ -210,10 +226,17 @@ mod tests {
     fn a_set_in_another_scale_is_warned_of() {
         let measured: Vec<NamedPoint> = six()
             .iter()
-            .map(|p| NamedPoint { name: p.name.clone(), at_mm: p.at_mm * 0.996 })
+            .map(|p| NamedPoint {
+                name: p.name.clone(),
+                at_mm: p.at_mm * 0.996,
+            })
             .collect();
         let fit = set_by_names(&six(), &measured).unwrap();
-        assert!(fit.warnings.iter().any(|w| w.code == "scale-differs"), "{:?}", fit.warnings);
+        assert!(
+            fit.warnings.iter().any(|w| w.code == "scale-differs"),
+            "{:?}",
+            fit.warnings
+        );
     }
 
     #[test]

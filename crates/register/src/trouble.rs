@@ -14,10 +14,14 @@ pub enum RegisterError {
         needed: usize,
     },
     /// The named points lie on a line (or in one place), which leaves a turn about it free.
-    #[error("the named points lie on one line, so the part could still turn about it; add a point off the line")]
+    #[error(
+        "the named points lie on one line, so the part could still turn about it; add a point off the line"
+    )]
     OnALine,
     /// The two sets have too little in common.
-    #[error("the two sets have only {overlap_percent:.0} % of their surface in common, too little to set one on the other; give named points, or sets that overlap by more than {needed_percent:.0} %")]
+    #[error(
+        "the two sets have only {overlap_percent:.0} % of their surface in common, too little to set one on the other; give named points, or sets that overlap by more than {needed_percent:.0} %"
+    )]
     TooLittleOverlap {
         /// Share in common, percent.
         overlap_percent: f64,
@@ -25,7 +29,9 @@ pub enum RegisterError {
         needed_percent: f64,
     },
     /// Too little of the reference is marked as left alone.
-    #[error("only {share_percent:.0} % of the reference was left alone, too little to set the measured set by; mark what was left alone as kept, or give datum points")]
+    #[error(
+        "only {share_percent:.0} % of the reference was left alone, too little to set the measured set by; mark what was left alone as kept, or give datum points"
+    )]
     TooLittleKept {
         /// Share of the reference's points in kept regions, percent.
         share_percent: f64,

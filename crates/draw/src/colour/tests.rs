@@ -24,7 +24,11 @@ const PLAIN: [[f64; 3]; 3] = [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]]
 
 fn linear(c: u8) -> f64 {
     let c = f64::from(c) / 255.0;
-    if c <= 0.04045 { c / 12.92 } else { ((c + 0.055) / 1.055).powf(2.4) }
+    if c <= 0.04045 {
+        c / 12.92
+    } else {
+        ((c + 0.055) / 1.055).powf(2.4)
+    }
 }
 
 fn times(m: &[[f64; 3]; 3], v: [f64; 3]) -> [f64; 3] {
@@ -42,7 +46,13 @@ fn lab(colour: Rgb, eye: &[[f64; 3]; 3]) -> [f64; 3] {
         ],
         rgb,
     );
-    let f = |t: f64| if t > 216.0 / 24389.0 { t.cbrt() } else { (24389.0 / 27.0 * t + 16.0) / 116.0 };
+    let f = |t: f64| {
+        if t > 216.0 / 24389.0 {
+            t.cbrt()
+        } else {
+            (24389.0 / 27.0 * t + 16.0) / 116.0
+        }
+    };
     let (x, y, z) = (f(xyz[0] / 0.95047), f(xyz[1]), f(xyz[2] / 1.08883));
     [116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)]
 }
@@ -54,7 +64,11 @@ fn ciede2000(a: [f64; 3], b: [f64; 3]) -> f64 {
     let turned = |v: [f64; 3]| {
         let a1 = (1.0 + g) * v[1];
         let c = a1.hypot(v[2]);
-        let h = if c == 0.0 { 0.0 } else { v[2].atan2(a1).to_degrees().rem_euclid(360.0) };
+        let h = if c == 0.0 {
+            0.0
+        } else {
+            v[2].atan2(a1).to_degrees().rem_euclid(360.0)
+        };
         (c, h)
     };
     let ((c1, h1), (c2, h2)) = (turned(a), turned(b));
@@ -80,12 +94,15 @@ fn ciede2000(a: [f64; 3], b: [f64; 3]) -> f64 {
         (h1 + h2 - 360.0) / 2.0
     };
     let cosd = |d: f64| d.to_radians().cos();
-    let t = 1.0 - 0.17 * cosd(h - 30.0) + 0.24 * cosd(2.0 * h) + 0.32 * cosd(3.0 * h + 6.0) - 0.20 * cosd(4.0 * h - 63.0);
+    let t = 1.0 - 0.17 * cosd(h - 30.0) + 0.24 * cosd(2.0 * h) + 0.32 * cosd(3.0 * h + 6.0)
+        - 0.20 * cosd(4.0 * h - 63.0);
     let sl = 1.0 + 0.015 * (l - 50.0).powi(2) / (20.0 + (l - 50.0).powi(2)).sqrt();
     let sc = 1.0 + 0.045 * c;
     let sh = 1.0 + 0.015 * c * t;
     let c7 = c.powi(7);
-    let rt = -2.0 * (c7 / (c7 + 25f64.powi(7))).sqrt() * (60.0 * (-((h - 275.0) / 25.0).powi(2)).exp()).to_radians().sin();
+    let rt = -2.0
+        * (c7 / (c7 + 25f64.powi(7))).sqrt()
+        * (60.0 * (-((h - 275.0) / 25.0).powi(2)).exp()).to_radians().sin();
     let (x, y, z) = (dl / sl, dc / sc, dbig / sh);
     (x * x + y * y + z * z + rt * y * z).sqrt()
 }
@@ -104,7 +121,12 @@ fn the_difference_formula_gives_the_published_values() {
 
 #[test]
 fn both_signs_stay_apart_for_every_eye() {
-    for (eye, name) in [(&PLAIN, "plain"), (&PROTAN, "protan"), (&DEUTAN, "deutan"), (&TRITAN, "tritan")] {
+    for (eye, name) in [
+        (&PLAIN, "plain"),
+        (&PROTAN, "protan"),
+        (&DEUTAN, "deutan"),
+        (&TRITAN, "tritan"),
+    ] {
         for k in 4..=20 {
             let t = f64::from(k) / 20.0;
             let apart = ciede2000(lab(beyond(t), eye), lab(beyond(-t), eye));

@@ -76,10 +76,8 @@ pub fn vertices(
                 Role::Position(axis) => at[*axis] = value,
                 Role::Normal(axis) => normal[*axis] = value,
                 Role::Colour(axis) => {
-                    let fraction = matches!(
-                        kind,
-                        PropertyType::Scalar(ScalarType::Float | ScalarType::Double)
-                    );
+                    let fraction =
+                        matches!(kind, PropertyType::Scalar(ScalarType::Float | ScalarType::Double));
                     colour[*axis] = (value * if fraction { 255.0 } else { 1.0 }) as u8;
                 }
                 Role::Other => {}

@@ -53,7 +53,13 @@ pub fn read(path: &Path, body: &mut impl BufRead) -> Result<Head, FormatError> {
             ["property", .., kind, name] => {
                 let clean_name: String = name
                     .chars()
-                    .map(|c| if c.is_ascii_alphanumeric() || c == '_' { c } else { '_' })
+                    .map(|c| {
+                        if c.is_ascii_alphanumeric() || c == '_' {
+                            c
+                        } else {
+                            '_'
+                        }
+                    })
                     .collect();
                 if kind.ends_with("64") && kind.contains("int") {
                     return Err(FormatError::at_line(
@@ -148,11 +154,7 @@ pub fn read(path: &Path, body: &mut impl BufRead) -> Result<Head, FormatError> {
 }
 
 /// One line without its end (LF, CR LF or CR); `None` at the end of the file.
-pub fn line(
-    path: &Path,
-    body: &mut impl BufRead,
-    number: usize,
-) -> Result<Option<Vec<u8>>, FormatError> {
+pub fn line(path: &Path, body: &mut impl BufRead, number: usize) -> Result<Option<Vec<u8>>, FormatError> {
     let mut bytes = Vec::new();
     loop {
         let buffer = body.fill_buf().map_err(|e| FormatError::io(path, &e))?;

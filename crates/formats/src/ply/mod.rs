@@ -124,9 +124,7 @@ impl Spot<'_> {
         );
         let advice = "copy or export it again";
         match self.encoding {
-            Encoding::Ascii => {
-                FormatError::at_line(self.path, self.line + rows as usize, found, advice)
-            }
+            Encoding::Ascii => FormatError::at_line(self.path, self.line + rows as usize, found, advice),
             _ => FormatError::at_byte(self.path, self.here + self.left, found, advice),
         }
     }
@@ -145,7 +143,10 @@ fn read_vertices(
             return Err(FormatError::at_line(
                 spot.path,
                 head.lines,
-                format!("no property \"{name}\" of vertex in the header (it has {})", names.join(", ")),
+                format!(
+                    "no property \"{name}\" of vertex in the header (it has {})",
+                    names.join(", ")
+                ),
                 "export the points with x, y and z",
             ));
         }
@@ -154,13 +155,15 @@ fn read_vertices(
         return Err(FormatError::at_line(
             spot.path,
             head.lines,
-            format!("a count of {} vertices, in a file with {} bytes left", element.count, spot.left),
+            format!(
+                "a count of {} vertices, in a file with {} bytes left",
+                element.count, spot.left
+            ),
             "export it again; the header is damaged",
         ));
     }
-    let all_three = |make: fn(usize) -> Role| {
-        (0..3).all(|axis| names.iter().any(|n| role_of(n) == make(axis)))
-    };
+    let all_three =
+        |make: fn(usize) -> Role| (0..3).all(|axis| names.iter().any(|n| role_of(n) == make(axis)));
     let wants_normals = all_three(Role::Normal);
     let wants_colours = all_three(Role::Colour);
     if spot.encoding == Encoding::Ascii {
@@ -187,7 +190,10 @@ fn read_faces(
     if element.name == "tristrips" {
         raw.warnings.push(Warning::new(
             "strips-not-read",
-            format!("{}: triangle strips are not read; the points are", spot.path.display()),
+            format!(
+                "{}: triangle strips are not read; the points are",
+                spot.path.display()
+            ),
         ));
         return Ok(());
     }
@@ -196,7 +202,10 @@ fn read_faces(
         if let Some(bad) = face.corners.iter().find(|&&c| c < 0 || c >= count) {
             return Err(FormatError::whole(
                 spot.path,
-                format!("corner {bad} in face {i}, where the vertices are 0 to {}", count - 1),
+                format!(
+                    "corner {bad} in face {i}, where the vertices are 0 to {}",
+                    count - 1
+                ),
                 "export it again",
             ));
         }

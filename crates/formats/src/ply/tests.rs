@@ -28,7 +28,10 @@ fn a_duplicate_property_is_refused() {
     let mut bytes = text.as_bytes().to_vec();
     bytes.extend([0; 16]);
     let message = read_bytes(&bytes).unwrap_err().to_string();
-    assert!(message.contains("line 7: found property \"x\" for the second time"), "{message}");
+    assert!(
+        message.contains("line 7: found property \"x\" for the second time"),
+        "{message}"
+    );
 }
 
 #[test]
@@ -36,7 +39,10 @@ fn ascii_with_odd_numbers_blank_lines_and_every_line_end() {
     for end in ["\n", "\r\n", "\r"] {
         let text = format!("\u{feff}ply\nformat ascii 1.0\ncomment kept\n{HEAD}.5 1. -1E3\n\n+2 3 4 9\n");
         let raw = read_bytes(text.replace('\n', end).as_bytes()).unwrap();
-        assert_eq!(raw.points, vec![Point::new(0.5, 1.0, -1000.0), Point::new(2.0, 3.0, 4.0)]);
+        assert_eq!(
+            raw.points,
+            vec![Point::new(0.5, 1.0, -1000.0), Point::new(2.0, 3.0, 4.0)]
+        );
         assert_eq!(raw.comments, vec!["comment kept"]);
     }
     let raw = read_bytes(format!("ply\nformat ascii 1.0\n{HEAD}nan 1 2\ninf 3 4\n").as_bytes()).unwrap();
@@ -81,7 +87,10 @@ fn both_binary_orders_and_every_scalar_type_in_any_order() {
 #[test]
 fn a_list_among_the_vertex_properties_is_read_past() {
     let text = "ply\nformat ascii 1.0\nelement vertex 1\nproperty list uchar int seen_by\nproperty float x\nproperty float y\nproperty float z\nend_header\n2 7 8 1 2 3\n";
-    assert_eq!(read_bytes(text.as_bytes()).unwrap().points[0], Point::new(1.0, 2.0, 3.0));
+    assert_eq!(
+        read_bytes(text.as_bytes()).unwrap().points[0],
+        Point::new(1.0, 2.0, 3.0)
+    );
     let mut bytes = text.replace("ascii", "binary_little_endian").into_bytes();
     bytes.truncate(bytes.len() - 12);
     bytes.push(1);
@@ -101,9 +110,17 @@ fn elements_before_the_vertices_and_range_grids_after_them() {
 #[test]
 fn faces_of_four_corners_become_two_triangles() {
     let text = "ply\nformat ascii 1.0\nelement vertex 4\nproperty float x\nproperty float y\nproperty float z\nelement face 1\nproperty list uchar int vertex_index\nend_header\n0 0 0\n1 0 0\n1 1 0\n0 1 0\n4 0 1 2 3\n";
-    assert_eq!(read_bytes(text.as_bytes()).unwrap().faces, vec![[0, 1, 2], [0, 2, 3]]);
+    assert_eq!(
+        read_bytes(text.as_bytes()).unwrap().faces,
+        vec![[0, 1, 2], [0, 2, 3]]
+    );
     let bad = text.replace("4 0 1 2 3", "4 0 1 2 9");
-    assert!(read_bytes(bad.as_bytes()).unwrap_err().to_string().contains("corner 9"));
+    assert!(
+        read_bytes(bad.as_bytes())
+            .unwrap_err()
+            .to_string()
+            .contains("corner 9")
+    );
 }
 
 #[test]
@@ -112,18 +129,36 @@ fn damage_is_told_with_its_place() {
     let ascii = format!("ply\nformat ascii 1.0\n{HEAD}");
     for (text, expected) in [
         (format!("{ascii}1 2 3\n"), "where the header announces 2"),
-        (format!("{ascii}1 2 3.0000\n4 5\n"), "line 9: found a row that ends before \"z\""),
+        (
+            format!("{ascii}1 2 3.0000\n4 5\n"),
+            "line 9: found a row that ends before \"z\"",
+        ),
         (format!("{ascii}1 2 3.00\n4 five 6\n"), "line 9: found \"five\""),
         (ascii.replace("vertex 2", "vertex 0"), "no points in it"),
-        (ascii.replace("vertex 2", "vertex 1000000000000"), "a count of 1000000000000 vertices"),
-        (ascii.replace("vertex 2", "vertex 99999999999999999999"), "as the count of \"vertex\""),
+        (
+            ascii.replace("vertex 2", "vertex 1000000000000"),
+            "a count of 1000000000000 vertices",
+        ),
+        (
+            ascii.replace("vertex 2", "vertex 99999999999999999999"),
+            "as the count of \"vertex\"",
+        ),
         (ascii.replace("property float z\n", ""), "no property \"z\""),
         (ascii.replace("end_header\n", ""), "before \"end_header\""),
-        (ascii.replace("element vertex 2", "element face 2"), "no element \"vertex\""),
+        (
+            ascii.replace("element vertex 2", "element face 2"),
+            "no element \"vertex\"",
+        ),
         (ascii.replace("float z", "int64 z"), "int64"),
-        (ascii.replace("format ascii 1.0", "format ascii 2.0"), "version 2.0"),
+        (
+            ascii.replace("format ascii 1.0", "format ascii 2.0"),
+            "version 2.0",
+        ),
         ("ply\nwhat is this\n".to_string(), "line 2"),
-        ("\u{89}PNG\r\n".to_string(), "where a PLY file begins with \"ply\""),
+        (
+            "\u{89}PNG\r\n".to_string(),
+            "where a PLY file begins with \"ply\"",
+        ),
     ] {
         let found = message(&text);
         assert!(found.contains(expected), "{text:?}: {found}");
@@ -132,20 +167,32 @@ fn damage_is_told_with_its_place() {
     assert!(message(huge).contains("1000000000000"));
     let mut png = b"\x89PNG\r\n\x1a\n".to_vec();
     png.resize(600, 0);
-    assert!(read_bytes(&png).unwrap_err().to_string().contains("a PNG picture"));
+    assert!(
+        read_bytes(&png)
+            .unwrap_err()
+            .to_string()
+            .contains("a PNG picture")
+    );
     assert!(read_bytes(b"").unwrap_err().to_string().contains("empty"));
 }
 
 #[test]
 fn what_is_written_is_read_back() {
-    let points = vec![Point::new(1.0 / 3.0, 2.0, 3.0), Point::new(4.0, 5.0, 6.0), Point::new(0.0, 0.0, 1.0)];
+    let points = vec![
+        Point::new(1.0 / 3.0, 2.0, 3.0),
+        Point::new(4.0, 5.0, 6.0),
+        Point::new(0.0, 0.0, 1.0),
+    ];
     let normals = vec![Vector::x(), Vector::y(), Vector::z()];
     let mut bytes = Vec::new();
     write(
         &mut bytes,
         &points,
         Some(&normals),
-        &[Scalar::Float("deviation_mm", &[0.5, 1.0, 0.0]), Scalar::Byte("state", &[0, 1, 2])],
+        &[
+            Scalar::Float("deviation_mm", &[0.5, 1.0, 0.0]),
+            Scalar::Byte("state", &[0, 1, 2]),
+        ],
         &[[0, 1, 2]],
         &["in millimetres".to_string()],
     )

@@ -95,7 +95,11 @@ impl Pairs {
 
     /// What a setting that ends with these pairs amounts to.
     pub fn summary(&self, motion: Motion<Scan, Body>, ending: Ending, steps: usize) -> Settled {
-        let counting: Vec<&Pair> = self.list.iter().filter(|p| self.weight(p.distance_mm) > 0.0).collect();
+        let counting: Vec<&Pair> = self
+            .list
+            .iter()
+            .filter(|p| self.weight(p.distance_mm) > 0.0)
+            .collect();
         let distances: Vec<f64> = counting.iter().map(|p| p.distance_mm).collect();
         let at: Vec<Point> = counting.iter().map(|p| p.at).collect();
         let normals: Vec<Vector> = counting.iter().map(|p| p.normal).collect();

@@ -32,7 +32,12 @@ impl<'a> Fixed<'a> {
     /// Only the points for which `kept` says yes, rims left out.
     pub fn kept_of(surface: &'a Surface<Body>, kept: &[bool]) -> Self {
         Self {
-            usable: surface.rim.iter().zip(kept).map(|(rim, kept)| !rim && *kept).collect(),
+            usable: surface
+                .rim
+                .iter()
+                .zip(kept)
+                .map(|(rim, kept)| !rim && *kept)
+                .collect(),
             surface,
         }
     }

@@ -18,7 +18,12 @@ pub fn solve(pairs: &Pairs, motion: &Motion<Scan, Body>) -> Option<Motion<Scan, 
     }
     let n = pairs.list.len() as f64;
     let centre = Point::from(pairs.list.iter().map(|p| p.at.coords).sum::<Vector>() / n);
-    let radius = (pairs.list.iter().map(|p| (p.at - centre).norm_squared()).sum::<f64>() / n)
+    let radius = (pairs
+        .list
+        .iter()
+        .map(|p| (p.at - centre).norm_squared())
+        .sum::<f64>()
+        / n)
         .sqrt()
         .max(f64::MIN_POSITIVE);
     let block = |block: &[Pair]| {
@@ -48,7 +53,7 @@ pub fn solve(pairs: &Pairs, motion: &Motion<Scan, Body>) -> Option<Motion<Scan, 
     matrix.fill_lower_triangle_with_upper_triangle();
     let eigen = matrix.symmetric_eigen();
     let largest = eigen.eigenvalues.max();
-    if !(largest > 0.0) {
+    if largest.is_nan() || largest <= 0.0 {
         return None;
     }
     let mut small = SmallMotion::zeros();

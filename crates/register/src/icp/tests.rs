@@ -48,7 +48,12 @@ fn a_known_motion_is_found_although_a_part_is_pressed_in() {
     let done = settle(&Fixed::all_of(&reference), &measured, &Motion::identity(), 40.0);
     let bounds = measured.cloud.bounds().unwrap();
     let gap = done.reference_from_measured.largest_gap_mm(&truth, &bounds);
-    assert!(gap < 0.05, "{gap} mm at the far corner; {:?} after {}", done.ending, done.steps);
+    assert!(
+        gap < 0.05,
+        "{gap} mm at the far corner; {:?} after {}",
+        done.ending,
+        done.steps
+    );
     assert_eq!(done.ending, Ending::Settled);
     assert!(done.motions.held().free.is_empty());
 }
@@ -63,9 +68,16 @@ fn only_kept_places_pull() {
         .collect();
     let (measured, _) = Surface::<Scan>::new(Cloud::from_points(changed), None).unwrap();
     let kept: Vec<bool> = reference.points().iter().map(|p| p.y < 110.0).collect();
-    let done = settle(&Fixed::kept_of(&reference, &kept), &measured, &Motion::identity(), 40.0);
+    let done = settle(
+        &Fixed::kept_of(&reference, &kept),
+        &measured,
+        &Motion::identity(),
+        40.0,
+    );
     let bounds = measured.cloud.bounds().unwrap();
-    let gap = done.reference_from_measured.largest_gap_mm(&Motion::identity(), &bounds);
+    let gap = done
+        .reference_from_measured
+        .largest_gap_mm(&Motion::identity(), &bounds);
     assert!(gap < 0.1, "{gap}");
 }
 
@@ -97,7 +109,9 @@ fn a_small_wall_holds_a_sliding_skin() {
     let start = Motion::new(cloud::Matrix3::identity(), Vector::new(5.2, -3.0, 0.0));
     let done = settle(&Fixed::all_of(&reference), &measured, &start, 12.7);
     let bounds = measured.cloud.bounds().unwrap();
-    let gap = done.reference_from_measured.largest_gap_mm(&Motion::identity(), &bounds);
+    let gap = done
+        .reference_from_measured
+        .largest_gap_mm(&Motion::identity(), &bounds);
     assert!(gap < 0.1, "{gap}");
     assert!(done.motions.held().free.is_empty());
 }
