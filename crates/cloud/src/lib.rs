@@ -1,6 +1,6 @@
 //! Points and their units, frames, motions and neighbours: what every other part of witnessmark computes with.
 //!
-//! Everything in here is in millimetres and radians, in `f64`; units exist only at the door ([`unit`]).
+//! Everything in here is in millimetres and radians, in `f64`; units exist only at the door ([`mod@unit`]).
 
 pub mod bounds;
 pub mod curve;
