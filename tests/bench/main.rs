@@ -104,11 +104,11 @@ fn ours(row: &str, data: &Data, files: &Path) -> Measured {
         }
         "nearest" => {
             let near = Near::new(&data.reference);
-            let order = curve::order(&data.aligned);
-            let sum: f64 = order
+            let followed = along(&data.aligned);
+            let sum: f64 = followed
                 .par_iter()
                 .with_min_len(4096)
-                .map(|&i| near.nearest(&data.aligned[i as usize]).unwrap().squared_mm2)
+                .map(|p| near.nearest(p).unwrap().squared_mm2)
                 .collect::<Vec<_>>()
                 .into_iter()
                 .sum();
@@ -135,19 +135,23 @@ fn ours(row: &str, data: &Data, files: &Path) -> Measured {
         }
         "mesh" => {
             let mesh = ExactMesh::new(&data.mesh_points, &data.mesh_faces).unwrap();
-            let order = curve::order(&data.aligned);
-            let sum: f64 = order
-                .par_iter()
-                .with_min_len(1024)
-                .map(|&i| mesh.foot(&data.aligned[i as usize]).mm)
-                .collect::<Vec<_>>()
-                .into_iter()
-                .sum();
+            let sum: f64 = mesh.feet(&along(&data.aligned)).iter().map(|foot| foot.mm).sum();
             assert!(sum.is_finite());
             done(None)
         }
         _ => unreachable!(),
     }
+}
+
+/// The points in an order in which neighbours follow each other, sorted only where they don't yet.
+fn along(points: &[Point]) -> std::borrow::Cow<'_, [Point]> {
+    if curve::is_followed(points) {
+        return points.into();
+    }
+    curve::order(points)
+        .into_iter()
+        .map(|i| points[i as usize])
+        .collect()
 }
 
 /// Makes both sets ready and sets one on the other from where they lie.
@@ -188,7 +192,7 @@ fn best_peer(row: &str, files: &Path, threads: usize) -> Option<(String, Measure
         .filter_map(|line| {
             let peer: serde_json::Value = serde_json::from_str(line).ok()?;
             let name = peer["peer"].as_str()?.to_string();
-            if name.starts_with("raw read") {
+            if name.contains("raw read") {
                 println!("{:<12} {name}: {:.3} s", "", peer["seconds"].as_f64()?);
                 return None;
             }

@@ -25,6 +25,25 @@ pub fn order(points: &[Point]) -> Vec<u32> {
     keyed.into_iter().map(|(_, i)| i).collect()
 }
 
+/// Whether points already come in an order in which neighbours follow each other, as most scanners write them: the mean
+/// step from one to the next is under a fiftieth of the extent. Looked at in runs of points spread over the set.
+pub fn is_followed(points: &[Point]) -> bool {
+    const RUNS: usize = 200;
+    const LENGTH: usize = 20;
+    let Some(bounds) = Bounds::of(points.iter().step_by(points.len().div_ceil(1000).max(1))) else {
+        return true;
+    };
+    let stride = (points.len() / RUNS).max(1);
+    let (mut sum, mut steps) = (0.0, 0usize);
+    for run in points.chunks(stride) {
+        for pair in run.windows(2).take(LENGTH) {
+            sum += (pair[1] - pair[0]).norm();
+            steps += 1;
+        }
+    }
+    sum <= 0.02 * bounds.diagonal() * steps as f64
+}
+
 /// Puts two empty bits between each of the lowest 21 bits.
 pub(crate) fn spread(mut bits: u64) -> u64 {
     for (shift, mask) in [
@@ -48,6 +67,20 @@ mod tests {
         for bit in 0..21 {
             assert_eq!(spread(1 << bit), 1 << (3 * bit));
         }
+    }
+
+    #[test]
+    fn an_order_that_follows_is_known() {
+        let followed: Vec<Point> = (0..10_000)
+            .map(|i| Point::new(f64::from(i % 100), f64::from(i / 100), 0.0))
+            .collect();
+        let scattered: Vec<Point> = (0..10_000).map(|i| followed[(i * 7919) % 10_000]).collect();
+        assert!(!is_followed(&scattered));
+        let along: Vec<Point> = order(&scattered)
+            .into_iter()
+            .map(|i| scattered[i as usize])
+            .collect();
+        assert!(is_followed(&along));
     }
 
     #[test]

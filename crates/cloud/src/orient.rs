@@ -69,13 +69,12 @@ pub fn consistently(points: &[Point], normals: &mut [Vector]) {
     normals
         .par_iter_mut()
         .zip(points.par_iter())
+        .with_min_len(1024)
         .for_each(|(normal, point)| {
-            let votes: f64 = near
-                .nearest_n(point, 3)
-                .iter()
-                .map(|n| normal.dot(&facing[n.index as usize]))
-                .sum();
-            if votes < 0.0 {
+            let alike = near
+                .nearest(point)
+                .map_or(0.0, |n| normal.dot(&facing[n.index as usize]));
+            if alike < 0.0 {
                 *normal = -*normal;
             }
         });

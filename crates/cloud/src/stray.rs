@@ -24,15 +24,19 @@ const APART: f64 = 0.75;
 pub fn strays(points: &[Point], near: &Near, spacing_mm: f64) -> Vec<bool> {
     points
         .par_iter()
+        .with_min_len(1024)
         .map(|point| {
-            let around = near.nearest_n(point, 7);
-            let distance = |k: usize| around.get(k).map(|n| n.squared_mm2.sqrt());
-            let (Some(first), Some(second), Some(sixth)) = (distance(1), distance(2), distance(6)) else {
-                return false;
-            };
-            if second <= CLOSE * spacing_mm {
+            // Nearly every point ends here: itself and two more lie close.
+            let mut close = 0;
+            near.visit_within(point, CLOSE * spacing_mm, |_| close += 1);
+            if close >= 3 {
                 return false;
             }
+            let around = near.nearest_n(point, 7);
+            let distance = |k: usize| around.get(k).map(|n| n.squared_mm2.sqrt());
+            let (Some(first), Some(sixth)) = (distance(1), distance(6)) else {
+                return false;
+            };
             let offsets: Vec<Vector> = around[1..]
                 .iter()
                 .map(|n| points[n.index as usize] - point)

@@ -33,13 +33,16 @@ pub fn compare(
     reach_mm: f64,
 ) -> Deviations {
     let disc_mm = DISC_SPACINGS * measured.spacing_mm;
-    let feet: Vec<(Point, f64, bool)> = measured
+    let moved: Vec<Point> = measured
         .points()
         .par_iter()
+        .map(|p| reference_from_measured.apply(p))
+        .collect();
+    let feet: Vec<(Point, f64, bool)> = mesh
+        .feet(&moved)
+        .par_iter()
         .zip(measured.normals())
-        .with_min_len(256)
-        .filter_map(|(point, facing)| {
-            let foot = mesh.foot(&reference_from_measured.apply(point));
+        .filter_map(|(foot, facing)| {
             let cosine = reference_from_measured.turn(facing).dot(&foot.normal);
             let same = if measured.sides_known {
                 cosine > SAME_FACE

@@ -1,11 +1,10 @@
 //! The exact signed distance of a point to a mesh: the one door to the bounding-volume tree.
 
-use std::collections::HashMap;
-
 use cloud::{Bounds, Point, Vector, mesh};
 use parry3d::math::Vector as TreeVector;
 use parry3d::query::PointQueryWithLocation;
 use parry3d::shape::TriMesh;
+use rayon::prelude::*;
 
 /// A mesh that distances are taken to. The tree works in `f32` from a local origin and finds the nearest triangle; the
 /// distance to it and the sign are then taken in `f64`.
@@ -15,7 +14,9 @@ pub struct ExactMesh {
     points: Vec<Point>,
     faces: Vec<[u32; 3]>,
     corner_normals: Vec<Vector>,
-    edge_normals: HashMap<[u32; 2], (Vector, u32)>,
+    face_normals: Vec<Vector>,
+    /// The face across each edge (from a corner to the next); none where the edge is open.
+    across: Vec<[u32; 3]>,
 }
 
 /// The nearest place of a mesh.
@@ -51,44 +52,69 @@ impl ExactMesh {
             })
             .collect();
         let tree = TriMesh::new(local, faces.clone()).ok()?;
-        let mut edge_normals: HashMap<[u32; 2], (Vector, u32)> = HashMap::new();
-        for face in &faces {
-            let normal = mesh::face_normal(&corners(face)).unwrap_or_else(Vector::zeros);
-            for k in 0..3 {
-                let entry = edge_normals.entry(edge(face, k)).or_insert((Vector::zeros(), 0));
-                entry.0 += normal;
-                entry.1 += 1;
-            }
-        }
+        let face_normals = faces
+            .par_iter()
+            .map(|f| mesh::face_normal(&corners(f)).unwrap_or_else(Vector::z))
+            .collect();
         Some(Self {
             tree,
             origin,
             corner_normals: mesh::vertex_normals(points, &faces),
             points: points.to_vec(),
+            across: faces_across(&faces),
             faces,
-            edge_normals,
+            face_normals,
         })
     }
 
     /// The nearest place of the mesh. The sign is taken from the angle-weighted pseudonormal (Bærentzen & Aanæs 2005,
     /// IEEE TVCG 11(3) 243-253), which stays right at edges and corners and on open sheet.
     pub fn foot(&self, point: &Point) -> Foot {
+        self.foot_within(point, f32::MAX)
+    }
+
+    /// The feet of many points, in their order. Points that follow each other are found faster: each begins from the last
+    /// one's foot, which bounds how far its own can be.
+    pub fn feet(&self, points: &[Point]) -> Vec<Foot> {
+        points
+            .par_chunks(1024)
+            .flat_map_iter(|run| {
+                let mut last: Option<Point> = None;
+                run.iter().map(move |point| {
+                    let bound = last.map_or(f32::MAX, |at| (point - at).norm() as f32 * 1.0001 + 1e-3);
+                    let foot = self.foot_within(point, bound);
+                    last = Some(foot.at);
+                    foot
+                })
+            })
+            .collect()
+    }
+
+    fn foot_within(&self, point: &Point, bound_mm: f32) -> Foot {
         let d = point - self.origin;
         let local = TreeVector::new(d.x as f32, d.y as f32, d.z as f32);
-        let (_, (id, _)) = self.tree.project_local_point_and_get_location(local, true);
+        let found = self
+            .tree
+            .project_local_point_and_get_location_with_max_dist(local, true, bound_mm);
+        let id = match found {
+            Some((_, (id, _))) => id,
+            // Rounding put the bound a hair too low.
+            None => self.tree.project_local_point_and_get_location(local, true).1.0,
+        };
         let face = self.faces[id as usize];
         let corners = face.map(|i| self.points[i as usize]);
         let (at, feature) = nearest_on_triangle(point, &corners);
-        let face_normal = mesh::face_normal(&corners).unwrap_or_else(Vector::z);
+        let face_normal = self.face_normals[id as usize];
+        let across = self.across[id as usize];
         let (normal, on_open_edge) = match feature {
             Feature::Inside => (face_normal, false),
+            Feature::Edge(k) if across[k] == NONE => (face_normal, true),
             Feature::Edge(k) => {
-                let (sum, count) = self.edge_normals[&edge(&face, k)];
-                (sum.try_normalize(1e-9).unwrap_or(face_normal), count == 1)
+                let sum = face_normal + self.face_normals[across[k] as usize];
+                (sum.try_normalize(1e-9).unwrap_or(face_normal), false)
             }
             Feature::Corner(k) => {
-                let open = self.edge_normals[&edge(&face, k)].1 == 1
-                    || self.edge_normals[&edge(&face, (k + 2) % 3)].1 == 1;
+                let open = across[k] == NONE || across[(k + 2) % 3] == NONE;
                 (self.corner_normals[face[k] as usize], open)
             }
         };
@@ -104,10 +130,32 @@ impl ExactMesh {
     }
 }
 
-/// The edge from corner k to the next, smaller index first.
-fn edge(face: &[u32; 3], k: usize) -> [u32; 2] {
-    let (a, b) = (face[k], face[(k + 1) % 3]);
-    [a.min(b), a.max(b)]
+/// No face.
+const NONE: u32 = u32::MAX;
+
+/// For each face and edge the face on the other side; of more than two faces at an edge, the next in their order.
+fn faces_across(faces: &[[u32; 3]]) -> Vec<[u32; 3]> {
+    let mut sides: Vec<(u64, u32, u8)> = faces
+        .par_iter()
+        .enumerate()
+        .flat_map_iter(|(f, face)| {
+            (0..3).map(move |k| {
+                let (a, b) = (face[k], face[(k + 1) % 3]);
+                (u64::from(a.min(b)) << 32 | u64::from(a.max(b)), f as u32, k as u8)
+            })
+        })
+        .collect();
+    sides.par_sort_unstable();
+    let mut across = vec![[NONE; 3]; faces.len()];
+    for edge in sides.chunk_by(|a, b| a.0 == b.0) {
+        for (i, side) in edge.iter().enumerate() {
+            let other = edge[(i + 1) % edge.len()];
+            if edge.len() > 1 {
+                across[side.1 as usize][side.2 as usize] = other.1;
+            }
+        }
+    }
+    across
 }
 
 /// Where on a triangle the nearest place lies.

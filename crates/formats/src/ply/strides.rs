@@ -144,9 +144,9 @@ pub fn vertices(
         return Err(spot.cut_short(element, whole_rows));
     }
     let count = element.count;
-    raw.points = vec![Point::origin(); count];
-    let mut normals = vec![Vector::zeros(); if wants_normals { count } else { 0 }];
-    let mut colours = vec![[0u8; 3]; if wants_colours { count } else { 0 }];
+    raw.points.reserve_exact(count);
+    let mut normals = Vec::with_capacity(if wants_normals { count } else { 0 });
+    let mut colours = Vec::with_capacity(if wants_colours { count } else { 0 });
     let mut buffer = vec![0u8; ROWS.min(count) * layout.stride];
     for start in (0..count).step_by(ROWS) {
         let rows = ROWS.min(count - start);
@@ -155,34 +155,14 @@ pub fn vertices(
             std::io::ErrorKind::UnexpectedEof => spot.cut_short(element, start as u64),
             _ => FormatError::io(spot.path, &e),
         })?;
-        let chunks = || bytes.par_chunks(SHARE * layout.stride);
-        raw.points[start..start + rows]
-            .par_chunks_mut(SHARE)
-            .zip(chunks())
-            .for_each(|(points, bytes)| {
-                for (point, row) in points.iter_mut().zip(bytes.chunks_exact(layout.stride)) {
-                    *point = Point::from(layout.point(row));
-                }
-            });
+        let by_row = || bytes.par_chunks_exact(layout.stride).with_min_len(SHARE);
+        raw.points
+            .par_extend(by_row().map(|row| Point::from(layout.point(row))));
         if wants_normals {
-            normals[start..start + rows]
-                .par_chunks_mut(SHARE)
-                .zip(chunks())
-                .for_each(|(normals, bytes)| {
-                    for (normal, row) in normals.iter_mut().zip(bytes.chunks_exact(layout.stride)) {
-                        *normal = Vector::from(layout.triple(row, &layout.normal));
-                    }
-                });
+            normals.par_extend(by_row().map(|row| Vector::from(layout.triple(row, &layout.normal))));
         }
         if wants_colours {
-            colours[start..start + rows]
-                .par_chunks_mut(SHARE)
-                .zip(chunks())
-                .for_each(|(colours, bytes)| {
-                    for (colour, row) in colours.iter_mut().zip(bytes.chunks_exact(layout.stride)) {
-                        *colour = layout.colour(row);
-                    }
-                });
+            colours.par_extend(by_row().map(|row| layout.colour(row)));
         }
     }
     raw.normals = wants_normals.then_some(normals);
