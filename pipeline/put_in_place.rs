@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 use crate::trouble::Trouble;
 
-/// By this file a folder is known to hold results of ours.
+/// By this file, and by the list in it, a folder is known to hold results of ours and nothing else.
 pub const MARK: &str = "result.json";
 
 /// A folder under construction beside the place where it will stand; dropped before it is put there, it is removed.
@@ -22,9 +22,11 @@ impl Building {
     /// Where the place holds something else than earlier results, or can't be written beside.
     pub fn begin(place: &Path) -> Result<Self, Trouble> {
         recover(place).map_err(|e| Trouble::writing(place, &e))?;
-        if place.exists() && !is_ours(place) {
+        if place.exists()
+            && let Some(found) = not_ours(place)
+        {
             return Err(Trouble::new(format!(
-                "{}: it is there already and holds no results of witnessmark; name another folder",
+                "{}: it is there already and holds {found}, which is no result of witnessmark; name another folder",
                 place.display()
             )));
         }
@@ -77,11 +79,31 @@ impl Building {
     }
 }
 
-/// Whether a folder is empty or holds results of ours.
-fn is_ours(place: &Path) -> bool {
-    place.is_dir()
-        && (place.join(MARK).exists()
-            || fs::read_dir(place).is_ok_and(|mut entries| entries.next().is_none()))
+/// The first thing in a folder that is not on the list of its own result.json; nothing where it is empty or all ours.
+fn not_ours(place: &Path) -> Option<String> {
+    let Ok(entries) = fs::read_dir(place) else {
+        return Some("a file".to_string());
+    };
+    let mut names: Vec<String> = entries
+        .filter_map(|e| Some(e.ok()?.file_name().to_string_lossy().into_owned()))
+        .collect();
+    names.sort();
+    let record: Option<serde_json::Value> = fs::read(place.join(MARK))
+        .ok()
+        .and_then(|bytes| serde_json::from_slice(&bytes).ok());
+    let made_by_us = |r: &serde_json::Value| {
+        r["program"]
+            .as_str()
+            .is_some_and(|p| p.starts_with("witnessmark "))
+    };
+    let ours: Vec<String> = record
+        .filter(made_by_us)
+        .and_then(|r| serde_json::from_value(r["files"].clone()).ok())
+        .unwrap_or_default();
+    names
+        .into_iter()
+        .find(|n| !ours.contains(n))
+        .map(|n| format!("\"{n}\""))
 }
 
 fn name_of(place: &Path) -> String {

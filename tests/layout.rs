@@ -135,7 +135,7 @@ fn the_readme_knows_every_command_and_key() {
             && key.chars().all(|c| c.is_ascii_lowercase() || c == '_')
         {
             assert!(
-                readme.contains(&format!("`{key}`")),
+                readme.contains(&format!("`{key}`")) || readme.contains(&format!("`[[{key}]]`")),
                 "the key {key} is not in the README"
             );
         }

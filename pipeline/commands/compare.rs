@@ -48,9 +48,6 @@ pub fn compare(asked: Compare, timings: bool, progress: &Progress) -> Result<u8,
         regions: declared,
     };
     let outcome = stages::run(&comparison, &asked.out, progress)?;
-    for warning in &outcome.record.warnings {
-        progress.warning(&warning.words);
-    }
     progress.result(&outcome.table);
     progress.result(&format!("results: {}", asked.out.display()));
     if timings {

@@ -16,11 +16,11 @@ use crate::trouble::{COULD_NOT, DONE, Trouble};
 /// Writes the demo job into `folder` and runs it.
 pub fn demo(folder: &Path, timings: bool, progress: &Progress) -> Result<u8, Trouble> {
     let job_file = folder.join("job.toml");
-    let ours = std::fs::read_to_string(&job_file).is_ok_and(|text| text.starts_with("# The demo job"));
+    let ours = std::fs::read_to_string(&job_file).is_ok_and(|text| text == demo::job::JOB);
     let empty = std::fs::read_dir(folder).map_or(!folder.exists(), |mut entries| entries.next().is_none());
     if !ours && !empty {
         return Err(Trouble::new(format!(
-            "{}: it is there already and is not the demo; name another folder",
+            "{}: it is there already and is not the demo as it was written; name another folder",
             folder.display()
         )));
     }

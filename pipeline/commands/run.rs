@@ -37,9 +37,6 @@ pub fn run(path: &Path, only: Option<&str>, timings: bool, progress: &Progress) 
         let place = job.results(&comparison.name);
         match outcome {
             Ok(outcome) => {
-                for warning in &outcome.record.warnings {
-                    progress.warning(&format!("{}: {}", comparison.name, warning.words));
-                }
                 progress.result(&format!("\n{}", outcome.table));
                 progress.result(&format!("  results: {}", place.display()));
                 if timings {

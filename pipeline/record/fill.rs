@@ -67,7 +67,12 @@ impl Record {
                     limit_mm: r(region.region.limit_mm),
                     figures: figures_record(&region.figures),
                     verdict: region.verdict.word(),
-                    shift: shift.as_ref().map(move_record),
+                    shift: shift.as_ref().map(|shift| {
+                        let fold = found.folds.iter().find(|f| f.name == region.region.name);
+                        // A flange that is folded in the wrong place is not shimmed.
+                        let words = fold.map_or(shift.words.clone(), |f| format!("fold {}", f.words));
+                        move_record(shift, words)
+                    }),
                     shape: shift.as_ref().map(shape_record),
                 })
                 .collect(),
@@ -223,9 +228,9 @@ fn spread_record(s: &Spread) -> SpreadRecord {
     }
 }
 
-fn move_record(shift: &Shift) -> MoveRecord {
+fn move_record(shift: &Shift, words: String) -> MoveRecord {
     MoveRecord {
-        words: shift.words.clone(),
+        words,
         translation_mm: along(&shift.translation_mm),
         rotation_deg: along(&shift.rotation.map(f64::to_degrees)),
         about_mm: at(&shift.about),

@@ -2,7 +2,7 @@
 
 use ::compare::against_mesh::{self, Asked};
 use ::compare::figures::figures;
-use ::compare::{Deviations, Figures, Region, Verdict, against_points, region, smooth, verdict};
+use ::compare::{Deviations, Figures, Region, Status, Verdict, against_points, region, smooth, verdict};
 use cloud::held::FreeMotion;
 use cloud::{Body, Bounds, Point, Surface, Vector, Warning};
 
@@ -50,6 +50,9 @@ impl Overall {
     }
 }
 
+/// Figures averaged over a disc of more than this radius are told to be, mm.
+const COARSE_DISC_MM: f64 = 8.0;
+
 /// A box that holds fewer points of the reference is in the wrong place, or in the wrong unit.
 const FEWEST_POINTS: usize = 10;
 
@@ -58,10 +61,9 @@ const AROUND_RECESS_MM: f64 = 12.7;
 
 /// Compares.
 pub fn compare(comparison: &Comparison, scaled: &mut Scaled, setting: &Setting) -> Compared {
-    region::face_declared_sides(&comparison.regions, &mut scaled.reference);
     let reference = &scaled.reference;
     let motion = &setting.reference_from_measured;
-    let deviations = match &scaled.reference_mesh {
+    let mut deviations = match &scaled.reference_mesh {
         Some(mesh) => {
             let asked: Vec<Asked> = reference
                 .points()
@@ -76,6 +78,9 @@ pub fn compare(comparison: &Comparison, scaled: &mut Scaled, setting: &Setting) 
         }
         None => against_points::compare(reference, &scaled.measured, motion, comparison.reach_mm),
     };
+    let sides_known = reference.sides_known;
+    let turned = region::face_declared_sides(&comparison.regions, &mut scaled.reference, &mut deviations);
+    let reference = &scaled.reference;
     let smoothed = smooth::smoothed(reference, &deviations);
     let pm = |at: &Point| setting.pm_at_mm(at);
     let mut warnings = Vec::new();
@@ -83,6 +88,24 @@ pub fn compare(comparison: &Comparison, scaled: &mut Scaled, setting: &Setting) 
         warnings.push(Warning::new(
             "side-guessed",
             "the reference does not say which side is out; + and − follow a guess. Give it normals, or regions their \"outside\"",
+        ));
+    }
+    if sides_known && turned > 0.5 {
+        warnings.push(Warning::new(
+            "outside-contradicts",
+            format!(
+                "{:.0} % of the metal in regions with a declared outside faces the other way in the reference's file; the declaration was followed",
+                100.0 * turned
+            ),
+        ));
+    }
+    if deviations.disc_mm > COARSE_DISC_MM {
+        warnings.push(Warning::new(
+            "coarse",
+            format!(
+                "the points lie so far apart that each figure is averaged over {:.0} mm; a fault smaller than that reads less than it is",
+                2.0 * deviations.disc_mm
+            ),
         ));
     }
     let free = setting.motions.as_ref().map_or(Vec::new(), |m| m.held().free);
@@ -138,6 +161,15 @@ pub fn compare(comparison: &Comparison, scaled: &mut Scaled, setting: &Setting) 
             ));
             verdict = Verdict::NotMeasured;
         }
+        if region.status == Status::Kept && verdict == Verdict::Outside {
+            warnings.push(Warning::new(
+                "kept-has-moved",
+                format!(
+                    "region {} is marked as left alone, but does not lie where the other kept metal says: one of them has moved. Mark it otherwise, or set by points",
+                    region.name
+                ),
+            ));
+        }
         regions.push(RegionResult {
             region: region.clone(),
             members,
@@ -154,6 +186,12 @@ pub fn compare(comparison: &Comparison, scaled: &mut Scaled, setting: &Setting) 
         comparison.limit_mm,
         &pm,
     );
+    if figures.coverage < 0.05 {
+        warnings.push(Warning::new(
+            "hardly-seen",
+            "hardly any of the reference has measured metal near it: do the two sets lie in one frame, and are they the same part?",
+        ));
+    }
     let overall = if regions.is_empty() {
         if free.is_empty() {
             verdict::of_region(&figures, comparison.limit_mm)

@@ -118,7 +118,7 @@ impl Sheet<'_> {
                 frame = reference.cloud.bounds();
                 limit_mm = self.limit_of_whole();
                 marks = self.marks_of_whole(whole);
-                aside = false;
+                aside = reference.sides_known;
             }
             Subject::Region(region, members, verdict, words) => {
                 name = format!("heat-region-{}.png", file_part(&region.name));
@@ -162,6 +162,7 @@ impl Sheet<'_> {
             drawn,
             frame,
             spacing_mm: reference.spacing_mm,
+            sides_known: reference.sides_known,
             view,
             limit_mm,
             end_mm: ENDS * limit_mm,
@@ -201,6 +202,7 @@ impl Sheet<'_> {
             let spots = self.spots(&all, self.comparison.limit_mm, MOST_MARKS, Some(view));
             marks.extend(spots.into_iter().map(|choice| Mark {
                 choices: vec![choice],
+                hidden_too: false,
             }));
             return marks;
         }
@@ -215,7 +217,13 @@ impl Sheet<'_> {
                 lines.push(r.region.name.clone());
             }
             if let Some(s) = &r.figures.spread {
-                of_regions.push((s.max_mm.abs().max(s.min_mm.abs()), Mark { choices }));
+                of_regions.push((
+                    s.max_mm.abs().max(s.min_mm.abs()),
+                    Mark {
+                        choices,
+                        hidden_too: false,
+                    },
+                ));
             }
         }
         of_regions.sort_by(|a, b| b.0.total_cmp(&a.0));
@@ -229,6 +237,7 @@ impl Sheet<'_> {
         let mut add = |at: Point, lines: Vec<String>| {
             marks.push(Mark {
                 choices: vec![(at, lines)],
+                hidden_too: true,
             });
         };
         for r in self
@@ -299,10 +308,12 @@ impl Sheet<'_> {
             .spots(members, region.limit_mm, most, None)
             .into_iter()
             .map(|choice| Mark {
+                hidden_too: false,
                 choices: vec![choice],
             })
             .collect();
         marks.extend(pads.iter().map(|pad| Mark {
+            hidden_too: true,
             choices: vec![(pad.at, vec![pad.words.clone(), format!("pad {}", pad.name)])],
         }));
         marks

@@ -30,12 +30,17 @@ use crate::trouble::Trouble;
 pub struct Outcome {
     /// The worst of its verdicts.
     pub verdict: Verdict,
-    /// Everything that was found, as written to result.json.
-    pub record: Record,
     /// The table for the terminal.
     pub table: String,
     /// Where the time went.
     pub timings: Timings,
+}
+
+/// Says warnings as they come up: a comparison that can't be done later has said by then what may be the reason.
+fn warn(progress: &Progress, comparison: &Comparison, warnings: &[Warning]) {
+    for warning in warnings {
+        progress.warning(&format!("{}: {}", comparison.name, warning.words));
+    }
 }
 
 /// Runs one comparison from its files to a folder of results at `place`.
@@ -52,9 +57,11 @@ pub fn run(comparison: &Comparison, place: &Path, progress: &Progress) -> Result
     timings.mark("read");
     step.doing("preparing");
     let mut scaled = scale::scale(comparison, loaded)?;
+    warn(progress, comparison, &scaled.warnings);
     timings.mark("prepare");
     step.doing("setting");
     let setting = register::register(comparison, &scaled)?;
+    warn(progress, comparison, &setting.warnings);
     timings.mark("set");
     step.doing("comparing");
     let compared = compare::compare(comparison, &mut scaled, &setting);
@@ -70,6 +77,8 @@ pub fn run(comparison: &Comparison, place: &Path, progress: &Progress) -> Result
     warnings.extend(setting.warnings.iter().cloned());
     warnings.extend(compared.warnings.iter().cloned());
     warnings.extend(found.warnings.iter().cloned());
+    warn(progress, comparison, &compared.warnings);
+    warn(progress, comparison, &found.warnings);
     let record = Record::of(
         comparison, &scaled, &setting, &compared, &found, &warnings, pictures,
     );
@@ -79,7 +88,6 @@ pub fn run(comparison: &Comparison, place: &Path, progress: &Progress) -> Result
     let table = tabulate::table(&record);
     Ok(Outcome {
         verdict: compared.verdict.max_with(&found),
-        record,
         table,
         timings,
     })

@@ -48,6 +48,9 @@ impl Setting {
 /// Least share of the reference's points in kept regions that a setting is taken from.
 const LEAST_KEPT: f64 = 0.05;
 
+/// Where less of the smaller set than this lies on the other, the two may not be the same part.
+const LEAST_ALIKE: f64 = 0.6;
+
 /// Sets the measured set.
 pub fn register(comparison: &Comparison, scaled: &Scaled) -> Result<Setting, Trouble> {
     let refused =
@@ -134,6 +137,7 @@ fn from_points(fit: NamedFit) -> Setting {
 
 fn all_over(scaled: &Scaled) -> Result<Setting, RegisterError> {
     let found = any_pose::from_any_pose(&scaled.reference, &scaled.measured)?;
+    let doubts = doubts(&found);
     let mut setting = from_surface(
         SetBy::AllOver,
         found.best,
@@ -143,6 +147,7 @@ fn all_over(scaled: &Scaled) -> Result<Setting, RegisterError> {
         "all-over",
         "set all over: where much of the metal has moved, such a setting can hide the fault; mark what was left alone as kept",
     ));
+    setting.warnings.extend(doubts);
     if let Some(other) = &found.runner_up {
         setting.runner_up = Some((other.cost_mm, other.turned_deg));
         if other.nearly_as_good {
@@ -175,7 +180,7 @@ fn left_alone(
         Some(fit) => (fit.reference_from_measured, fit.warnings, fit.points),
         None => {
             let found = any_pose::from_any_pose(reference, &scaled.measured)?;
-            let mut warnings = Vec::new();
+            let mut warnings = doubts(&found);
             if found.runner_up.as_ref().is_some_and(|r| r.nearly_as_good) {
                 warnings.push(Warning::new(
                     "could-also-lie",
@@ -195,7 +200,10 @@ fn left_alone(
     let names: Vec<&str> = comparison
         .regions
         .iter()
-        .filter(|r| r.status == compare::Status::Kept)
+        .filter(|r| {
+            let holds = |i: &u32| kept[*i as usize];
+            r.status == compare::Status::Kept && region::members(r, reference).iter().any(holds)
+        })
         .map(|r| r.name.as_str())
         .collect();
     let words = format!(
@@ -211,6 +219,30 @@ fn left_alone(
     setting.warnings = warnings;
     setting.points = points;
     Ok(setting)
+}
+
+/// What speaks against the two sets being the same part of the same hand.
+fn doubts(found: &any_pose::AnyPose) -> Vec<Warning> {
+    let mut doubts = Vec::new();
+    if found.mirrored_cost_mm < 0.5 * found.cost_mm {
+        doubts.push(Warning::new(
+            "fits-mirrored",
+            format!(
+                "it fits clearly better mirrored ({:.2} mm for {:.2} mm): is it the other hand, or are two axes swapped in the file?",
+                found.mirrored_cost_mm, found.cost_mm
+            ),
+        ));
+    }
+    if found.alike < LEAST_ALIKE {
+        doubts.push(Warning::new(
+            "poor-match",
+            format!(
+                "only {:.0} % of the surface that the two sets cover alike lies on each other: are they the same part, and in the right units?",
+                100.0 * found.alike
+            ),
+        ));
+    }
+    doubts
 }
 
 /// What the worked and new regions would read less under an all-over setting, as a warning.

@@ -252,22 +252,18 @@ fn warn_of_ratio(
     };
     for ratio in [25.4, 1000.0, 39.37, 304.8, 10.0, 12.0] {
         let found = (a / b).max(b / a);
+        let (reference, measured) = (&comparison.reference.name, &comparison.measured.name);
+        let (larger, smaller) = if a > b {
+            (reference, measured)
+        } else {
+            (measured, reference)
+        };
         if (found / ratio - 1.0).abs() < 0.06 {
             warnings.push(Warning::new(
                 "unit-ratio",
                 format!(
-                    "{} is about {} times as large as {}: one of them is in another unit",
-                    if a > b {
-                        &comparison.reference.name
-                    } else {
-                        &comparison.measured.name
-                    },
-                    ratio_name(ratio),
-                    if a > b {
-                        &comparison.measured.name
-                    } else {
-                        &comparison.reference.name
-                    },
+                    "{larger} is about {ratio} times as large as {smaller} (ratio {}): one of them is in another unit",
+                    ratio_name(ratio)
                 ),
             ));
         }

@@ -285,14 +285,16 @@ pub fn table(record: &Record) -> String {
                 let _ = writeln!(out, "  {} {} {line}", fit("", 18), fit("", 12));
             }
             for pad in region.shift.iter().flat_map(|m| &m.pads) {
-                let _ = writeln!(
-                    out,
-                    "  {} pad {}: {} ({})",
-                    fit("", 18),
+                let size = cloud::Vector::from(pad.shim_mm).norm();
+                let words = format!(
+                    "pad {}: {} ({size:.1} mm, {})",
                     pad.name,
                     pad.words,
                     say::pm(pad.pm_mm)
                 );
+                for part in wrapped(&words, 76) {
+                    let _ = writeln!(out, "  {} {part}", fit("", 18));
+                }
             }
         }
     }

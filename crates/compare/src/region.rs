@@ -2,6 +2,8 @@
 
 use cloud::{Body, Bounds, NamedPoint, Surface, Vector};
 
+use crate::state::{Deviations, State};
+
 /// What was done to a region.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Status {
@@ -93,27 +95,40 @@ pub fn members(region: &Region, reference: &Surface<Body>) -> Vec<u32> {
         .collect()
 }
 
-/// Turns the reference's normals to the side that its regions declare as outside; the first region that holds a point
-/// decides.
-pub fn face_declared_sides(regions: &[Region], reference: &mut Surface<Body>) {
+/// Turns the reference's normals to the side that its regions declare as outside, and with them the signs of the
+/// deviations that were read along them; the first region that holds a point decides. Gives the share of the points in
+/// such regions that had to be turned.
+pub fn face_declared_sides(
+    regions: &[Region],
+    reference: &mut Surface<Body>,
+    deviations: &mut Deviations,
+) -> f64 {
     let declared: Vec<(Bounds, Vector)> = regions
         .iter()
         .filter_map(|r| Some((r.bounds, r.outside?.direction())))
         .collect();
     if declared.is_empty() {
-        return;
+        return 0.0;
     }
     let cloud::Cloud {
         points_mm, normals, ..
     } = &mut reference.cloud;
-    let Some(normals) = normals else { return };
-    for (point, normal) in points_mm.iter().zip(normals) {
-        if let Some((_, outside)) = declared.iter().find(|(b, _)| b.contains(point))
-            && normal.dot(outside) < 0.0
-        {
+    let Some(normals) = normals else { return 0.0 };
+    let (mut asked, mut turned) = (0usize, 0usize);
+    for ((point, normal), state) in points_mm.iter().zip(normals).zip(&mut deviations.states) {
+        let Some((_, outside)) = declared.iter().find(|(b, _)| b.contains(point)) else {
+            continue;
+        };
+        asked += 1;
+        if normal.dot(outside) < 0.0 {
+            turned += 1;
             *normal = -*normal;
+            if let State::Distance { mm, .. } = state {
+                *mm = -*mm;
+            }
         }
     }
+    turned as f64 / asked.max(1) as f64
 }
 
 /// Which points of the reference were left alone: in a kept region, and more than an inch from every region that was

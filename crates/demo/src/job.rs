@@ -245,7 +245,7 @@ fn save(folder: &Path, name: &str, set: &Scanned) -> io::Result<()> {
 }
 
 /// The job file, written as a person would.
-const JOB: &str = include_str!("job.toml");
+pub const JOB: &str = include_str!("job.toml");
 
 #[cfg(test)]
 mod tests {

@@ -151,7 +151,7 @@ pub fn unseen(canvas: &mut Canvas, at: [f32; 2], aside: bool) {
         key(
             canvas,
             &move |c, y| c.rect([left, y], [54.0, 36.0], colour::ASIDE, 255, None),
-            "other metal",
+            "other, or from behind",
         );
     }
 }

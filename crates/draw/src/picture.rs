@@ -46,6 +46,8 @@ impl Tone {
 pub struct Mark {
     /// Places in mm with what is written there; the first line is bold.
     pub choices: Vec<(Point, Vec<String>)>,
+    /// Point at the first place even where it is hidden: a flange seen edge on must not go unsaid.
+    pub hidden_too: bool,
 }
 
 /// Everything that a picture shows.
@@ -70,6 +72,8 @@ pub struct Picture<'a> {
     pub frame: Bounds,
     /// Side of the square that each point has to itself, mm.
     pub spacing_mm: f64,
+    /// Whether the normals say which side is out.
+    pub sides_known: bool,
     /// From where.
     pub view: View,
     /// The limit, mm.
@@ -96,6 +100,7 @@ impl Picture<'_> {
             tones: self.tones,
             drawn: self.drawn,
             spacing_mm: self.spacing_mm,
+            sides_known: self.sides_known,
             view: self.view,
             limit_mm: self.limit_mm,
             end_mm: self.end_mm,
@@ -118,7 +123,7 @@ impl Picture<'_> {
                     }
                     // A place that something hides is not pointed at in this view.
                     let highest = drawn.heights_mm[row as usize * window.width + column as usize];
-                    let seen = f64::from(highest) <= toward + 3.0 * self.spacing_mm;
+                    let seen = mark.hidden_too || f64::from(highest) <= toward + 3.0 * self.spacing_mm;
                     seen.then(|| Label {
                         spot: [WINDOW[0] as f32 + x as f32, WINDOW[1] as f32 + y as f32],
                         lines: lines.clone(),

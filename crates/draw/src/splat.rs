@@ -8,6 +8,8 @@ use crate::view::View;
 
 /// Finer than the paper by this, along each side.
 const FINER: usize = 2;
+/// A normal that leans away from the looker by more than this is seen from behind.
+const BEHIND: f64 = -0.1;
 /// Nothing drawn here.
 const EMPTY: u32 = u32::MAX;
 
@@ -23,6 +25,8 @@ pub struct Scene<'a> {
     pub drawn: &'a [u32],
     /// Side of the square that each point has to itself, mm.
     pub spacing_mm: f64,
+    /// Whether the normals say which side is out.
+    pub sides_known: bool,
     /// From where.
     pub view: View,
     /// The limit within which metal is pale, mm.
@@ -89,6 +93,7 @@ pub fn draw(scene: &Scene<'_>, window: &Window) -> Drawn {
             }
         }
     }
+    let toward = scene.view.toward();
     let fine: Vec<Rgb> = (0..width * height)
         .map(|at| {
             if owner[at] == EMPTY {
@@ -96,9 +101,12 @@ pub fn draw(scene: &Scene<'_>, window: &Window) -> Drawn {
             }
             let (row, column) = (at / width, at % width);
             let i = owner[at] as usize;
+            // Metal seen from behind keeps its shape but not its colour: its proud is away from the looker.
+            let behind = scene.sides_known && scene.normals[i].dot(&toward) < BEHIND;
+            let tone = if behind { &Tone::Aside } else { &scene.tones[i] };
             let light =
                 soft_light(&scene.normals[i], &scene.view) * outline(&depth, at, width, height, pixel_mm);
-            colour::shaded(patterned(&scene.tones[i], row, column, scene), light)
+            colour::shaded(patterned(tone, row, column, scene), light)
         })
         .collect();
     bring_down(&fine, &depth, width, window)
@@ -225,6 +233,7 @@ mod tests {
             tones,
             drawn,
             spacing_mm: 10.0,
+            sides_known: true,
             view: View::all()[0],
             limit_mm: 1.0,
             end_mm: 4.0,

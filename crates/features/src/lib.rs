@@ -7,6 +7,7 @@ pub mod circle;
 pub mod fold;
 pub mod holes;
 pub mod recess;
+pub mod rigid_part;
 pub mod shift;
 pub mod wall_profile;
 pub mod words;

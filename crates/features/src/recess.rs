@@ -123,28 +123,16 @@ fn in_words(reference: &Recess, measured: &Recess, moved: &Vector) -> Vec<String
         (None, Some(theirs)) => format!(
             "edge radius {} {}; the reference's can't be told, use a radius gauge",
             fraction_of_inch(theirs, 32),
-            crisp_or_soft(theirs)
+            words::crisp_or_soft(theirs)
         ),
         (Some(ours), Some(theirs)) => format!(
             "edge radius {} {} for {}",
             fraction_of_inch(theirs, 32),
-            crisp_or_soft(theirs),
+            words::crisp_or_soft(theirs),
             fraction_of_inch(ours, 32)
         ),
     });
     out
-}
-
-/// Common practice, no source: crisp to 3/32, soft from 3/16.
-fn crisp_or_soft(radius_mm: f64) -> &'static str {
-    let inches = radius_mm / 25.4;
-    if inches <= 3.0 / 32.0 + 1.0 / 64.0 {
-        "(crisp)"
-    } else if inches >= 3.0 / 16.0 - 1.0 / 64.0 {
-        "(soft)"
-    } else {
-        "(middling)"
-    }
 }
 
 fn near_outline(outline: &Bounds, points: &[Point], place: impl Fn(&Point) -> Point) -> Vec<Point> {

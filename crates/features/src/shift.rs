@@ -4,11 +4,10 @@
 //! (Beaton & Tukey 1974), so that a dent in the middle does not lean the whole; motions that the region's shape does not
 //! show stay unknown.
 
-use cloud::held::{LEAST_HELD, Matrix6x6, Motions, SmallMotion, row};
-use cloud::statistics::median;
 use cloud::{Body, NamedPoint, Near, Point, Surface, Vector};
 use compare::{Deviations, Region, State};
 
+use crate::rigid_part::{Fit, Seen, robust_fit};
 use crate::words;
 
 /// Width of the band along the region's edge that carries it, mm (half an inch).
@@ -71,14 +70,6 @@ pub struct Shift {
     pub words: String,
 }
 
-/// One place with its deviation.
-#[derive(Clone, Copy)]
-struct Seen {
-    at: Point,
-    normal: Vector,
-    mm: f64,
-}
-
 /// Works out the move of `region`, over `members` of the reference. `None` with fewer than fifty distances.
 pub fn shift(
     region: &Region,
@@ -128,7 +119,11 @@ pub fn shift(
     let pads: Vec<Pad> = region
         .pads
         .iter()
-        .map(|pad| answer(pad, &fit, moved(&pad.at_mm), setting_pm_mm))
+        .map(|pad| {
+            let rest = metal_at(pad, members, reference, smoothed)
+                .map_or(0.0, |(mm, normal)| mm - normal.dot(&moved(&pad.at_mm)));
+            answer(pad, &fit, moved(&pad.at_mm), rest, setting_pm_mm)
+        })
         .collect();
     let middle_pm = fit.pm_mm.hypot(setting_pm_mm(&fit.about));
     let words = whole_in_words(&fit, &seats, explained, &spots, &pads, middle_pm);
@@ -145,7 +140,30 @@ pub fn shift(
     })
 }
 
-fn answer(pad: &NamedPoint, fit: &Fit, moved: Vector, setting_pm_mm: &dyn Fn(&Point) -> f64) -> Pad {
+/// The smoothed deviation of the metal at a pad and its normal: of the nearest member within half an inch.
+fn metal_at(
+    pad: &NamedPoint,
+    members: &[u32],
+    reference: &Surface<Body>,
+    smoothed: &[Option<(f64, f64)>],
+) -> Option<(f64, Vector)> {
+    let apart = |i: u32| (reference.points()[i as usize] - pad.at_mm).norm();
+    let nearest = members
+        .iter()
+        .copied()
+        .filter(|&i| smoothed[i as usize].is_some() && apart(i) < SEATING_MM)
+        .min_by(|&a, &b| apart(a).total_cmp(&apart(b)))?;
+    let (mm, _) = smoothed[nearest as usize]?;
+    Some((mm, reference.normals()[nearest as usize]))
+}
+
+fn answer(
+    pad: &NamedPoint,
+    fit: &Fit,
+    moved: Vector,
+    rest_mm: f64,
+    setting_pm_mm: &dyn Fn(&Point) -> f64,
+) -> Pad {
     let shim_mm = -moved;
     let pm_mm = fit.pm_at(&pad.at_mm).hypot(setting_pm_mm(&pad.at_mm));
     Pad {
@@ -153,7 +171,17 @@ fn answer(pad: &NamedPoint, fit: &Fit, moved: Vector, setting_pm_mm: &dyn Fn(&Po
         at: pad.at_mm,
         shim_mm,
         pm_mm,
-        words: words::correction(&shim_mm, pm_mm.max(25.4 / 128.0)),
+        words: if rest_mm.abs() > HOME_MM {
+            // The part as a whole may sit home and the metal at the pad still be bent.
+            format!(
+                "{}, but the metal there is bent {} {}",
+                words::correction(&shim_mm, pm_mm.max(25.4 / 128.0)),
+                cloud::unit::fraction_of_inch(rest_mm, 32),
+                if rest_mm > 0.0 { "proud" } else { "shy" }
+            )
+        } else {
+            words::correction(&shim_mm, pm_mm.max(25.4 / 128.0))
+        },
     }
 }
 
@@ -247,99 +275,6 @@ fn seating_line(region: &Region, seen: &[Seen]) -> Vec<Seen> {
     } else {
         seen.to_vec()
     }
-}
-
-struct Fit {
-    translation_mm: Vector,
-    rotation: Vector,
-    about: Point,
-    unheld: Vec<(String, [f64; 6])>,
-    pm_mm: f64,
-    covariance: Matrix6x6,
-}
-
-impl Fit {
-    fn pm_at(&self, at: &Point) -> f64 {
-        cloud::held::pm_at(&self.covariance, &(at - self.about))
-    }
-}
-
-fn robust_fit(seats: &[Seen]) -> Option<Fit> {
-    let n = seats.len() as f64;
-    let about = Point::from(seats.iter().map(|s| s.at.coords).sum::<Vector>() / n);
-    let radius = (seats.iter().map(|s| (s.at - about).norm_squared()).sum::<f64>() / n)
-        .sqrt()
-        .max(1e-9);
-    let points: Vec<Point> = seats.iter().map(|s| s.at).collect();
-    let normals: Vec<Vector> = seats.iter().map(|s| s.normal).collect();
-    let unheld: Vec<(String, [f64; 6])> = Motions::of(&points, &normals, 0.0)
-        .held()
-        .free
-        .into_iter()
-        .map(|f| (f.words, f.vector))
-        .collect();
-    let rows: Vec<SmallMotion> = seats
-        .iter()
-        .map(|s| row(&((s.at - about) / radius), &s.normal))
-        .collect();
-    let mut small = SmallMotion::zeros();
-    let mut sigma = 0.0;
-    let mut held_inverse = Matrix6x6::zeros();
-    for round in 0..15 {
-        let rest: Vec<f64> = seats
-            .iter()
-            .zip(&rows)
-            .map(|(s, r)| s.mm - r.dot(&small))
-            .collect();
-        let mut sizes: Vec<f64> = rest.iter().map(|r| r.abs()).collect();
-        sigma = (1.4826 * median(&mut sizes)).max(1e-6);
-        let (mut matrix, mut right) = (Matrix6x6::zeros(), SmallMotion::zeros());
-        for ((seat, row), rest) in seats.iter().zip(&rows).zip(&rest) {
-            // The first round takes all alike: the region may have moved as a whole by far more than it is rough.
-            let share = if round == 0 { 0.0 } else { rest / (4.685 * sigma) };
-            if share.abs() < 1.0 {
-                let weighted = row * (1.0 - share * share).powi(2);
-                matrix += weighted * row.transpose();
-                right += weighted * seat.mm;
-            }
-        }
-        let eigen = matrix.symmetric_eigen();
-        let largest = eigen.eigenvalues.max();
-        if largest.is_nan() || largest <= 0.0 {
-            return None;
-        }
-        let mut next = SmallMotion::zeros();
-        held_inverse = Matrix6x6::zeros();
-        for k in 0..6 {
-            let value = eigen.eigenvalues[k];
-            if value >= LEAST_HELD * largest {
-                let v = eigen.eigenvectors.column(k).into_owned();
-                next += v * (v.dot(&right) / value);
-                held_inverse += v * v.transpose() / value;
-            }
-        }
-        let step = (next - small).norm();
-        small = next;
-        if round > 0 && step < 1e-6 {
-            break;
-        }
-    }
-    // Neighbours share their points over a disc: about one in twenty places is its own evidence.
-    let mut covariance = held_inverse * (sigma * sigma * 20.0);
-    for i in 0..6 {
-        for j in 0..6 {
-            covariance[(i, j)] /= radius.powi((i < 3) as i32 + (j < 3) as i32);
-        }
-    }
-    let pm_mm = cloud::held::pm_at(&covariance, &Vector::zeros());
-    Some(Fit {
-        translation_mm: Vector::new(small[3], small[4], small[5]),
-        rotation: Vector::new(small[0], small[1], small[2]) / radius,
-        about,
-        unheld,
-        pm_mm,
-        covariance,
-    })
 }
 
 #[cfg(test)]

@@ -61,6 +61,18 @@ fn parts(mm: &Vector, least_mm: f64, fractions: u32) -> Vec<(usize, bool, String
         .collect()
 }
 
+/// What an edge radius is called; common practice, no source: crisp to 3/32, soft from 3/16.
+pub fn crisp_or_soft(radius_mm: f64) -> &'static str {
+    let inches = radius_mm / 25.4;
+    if inches <= 3.0 / 32.0 + 1.0 / 64.0 {
+        "(crisp)"
+    } else if inches >= 3.0 / 16.0 - 1.0 / 64.0 {
+        "(soft)"
+    } else {
+        "(middling)"
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

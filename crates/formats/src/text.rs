@@ -118,7 +118,7 @@ pub fn read(path: &Path) -> Result<RawPoints, FormatError> {
             format!("{}: numbers are read with a decimal comma", path.display()),
         ));
     }
-    rows(path, lines, style, &columns, &mut raw)?;
+    rows(path, lines, style, (&columns, has_heads), &mut raw)?;
     if let Some((number, count)) = announced
         && count != raw.points.len()
     {
@@ -136,7 +136,7 @@ fn rows<'a>(
     path: &Path,
     lines: impl Iterator<Item = (usize, &'a str)>,
     style: Style,
-    columns: &[Column],
+    (columns, has_heads): (&[Column], bool),
     raw: &mut RawPoints,
 ) -> Result<(), FormatError> {
     let has = |column: Column| columns.contains(&column);
@@ -145,6 +145,19 @@ fn rows<'a>(
     let (mut normals, mut colours) = (Vec::new(), Vec::new());
     for (number, line) in lines {
         let fields = style.fields(line);
+        if has_heads && fields.iter().skip(columns.len()).any(|f| !f.is_empty()) {
+            return Err(FormatError::at_line(
+                path,
+                number,
+                format!(
+                    "{} fields under {} heads: \"{}\"",
+                    fields.len(),
+                    columns.len(),
+                    shortened(line)
+                ),
+                "where numbers have decimal commas, separate them by semicolons",
+            ));
+        }
         if fields.len() < columns.len() {
             return Err(FormatError::at_line(
                 path,
@@ -368,6 +381,7 @@ mod tests {
         assert!(message(b"1 2 3\r\n1 oops 3\r\n").contains("line 2: found \"oops\""));
         assert!(message(b"5\n1 2 3\n").contains("a count of 5 and then 1 points"));
         assert!(message(b"hello\nworld\n").contains("line 1"));
+        assert!(message(b"x,y,z\n1,5,2,5,3,5\n").contains("6 fields under 3 heads"));
     }
 
     #[test]

@@ -5,7 +5,7 @@
 //! distance, capped, so that what has no partner counts alike everywhere. The runner-up is kept: a nearly symmetrical
 //! part can lie in more than one way.
 
-use cloud::{Body, Frame, Matrix3, Motion, Point, Scan, Surface, Vector, thin};
+use cloud::{Body, Frame, Matrix3, Mirror, Motion, Point, Scan, Surface, Vector, thin};
 use nalgebra::{Quaternion, UnitQuaternion};
 use rayon::prelude::*;
 
@@ -40,8 +40,12 @@ pub struct AnyPose {
     pub cost_mm: f64,
     /// The next best that lies differently.
     pub runner_up: Option<RunnerUp>,
+    /// Capped cost of the best when the measured set is mirrored, mm: much smaller where it is of the other hand.
+    pub mirrored_cost_mm: f64,
     /// Share of the surface that the two have in common, the larger of the two views.
     pub overlap: f64,
+    /// Share of the points with a counterpart within a few spacings that also lie on it and face alike.
+    pub alike: f64,
 }
 
 /// The next best setting.
@@ -60,6 +64,64 @@ pub struct RunnerUp {
 /// # Errors
 /// [`RegisterError::TooLittleOverlap`] where the best setting leaves too much without a partner.
 pub fn from_any_pose(reference: &Surface<Body>, measured: &Surface<Scan>) -> Result<AnyPose, RegisterError> {
+    let last = settings(reference, measured);
+    let extent = measured.cloud.bounds().map_or(0.0, |b| b.diagonal());
+    let mut rest = last.into_iter();
+    let Some((cost, best)) = rest.next() else {
+        return Err(RegisterError::TooLittleOverlap {
+            overlap_percent: 0.0,
+            needed_percent: 100.0 * LEAST_OVERLAP,
+        });
+    };
+    let bounds = measured.cloud.bounds();
+    let runner_up = rest
+        .find(|(_, other)| bounds.is_some_and(|b| best.largest_gap_mm(other, &b) > extent / 40.0))
+        .map(|(other_cost, other)| RunnerUp {
+            cost_mm: other_cost,
+            turned_deg: best.then(&other.inverse()).angle().to_degrees(),
+            nearly_as_good: other_cost < ALSO_POSSIBLE * cost,
+        });
+    let best = settle(&Fixed::all_of(reference), measured, &best, extent / 100.0);
+    let overlap = overlap(reference, measured, &best.reference_from_measured);
+    if overlap < LEAST_OVERLAP {
+        return Err(RegisterError::TooLittleOverlap {
+            overlap_percent: 100.0 * overlap,
+            needed_percent: 100.0 * LEAST_OVERLAP,
+        });
+    }
+    let mirrored = settings(reference, &mirror_image(measured));
+    Ok(AnyPose {
+        alike: alike(reference, measured, &best.reference_from_measured),
+        best,
+        cost_mm: cost,
+        mirrored_cost_mm: mirrored.first().map_or(f64::INFINITY, |m| m.0),
+        runner_up,
+        overlap,
+    })
+}
+
+/// The mirror image of a set, thinned to what is needed to try how it lies.
+fn mirror_image(measured: &Surface<Scan>) -> Surface<Scan> {
+    let picked = thin::on_grid(measured.points(), cell(measured, 2.0 * LAST_POINTS));
+    let mirror = Mirror {
+        normal: Vector::x(),
+        offset_mm: 0.0,
+    };
+    let cloud = mirror.cloud(&measured.cloud.pick(&picked));
+    Surface {
+        near: cloud::Near::new(&cloud.points_mm),
+        rim: vec![false; cloud.len()],
+        spacing_mm: cell(measured, cloud.len() as f64),
+        cloud,
+        noise_mm: measured.noise_mm,
+        sides_known: measured.sides_known,
+        repeats: 0,
+        strays: 0,
+    }
+}
+
+/// The last few settings from every attitude, each with its capped cost, the best first.
+fn settings(reference: &Surface<Body>, measured: &Surface<Scan>) -> Vec<(f64, Motion<Scan, Body>)> {
     let coarse = thinned(reference, REFERENCE_POINTS);
     let few = Moving::of(measured, cell(measured, FIRST_POINTS));
     let more = Moving::of(measured, cell(measured, SECOND_POINTS));
@@ -117,35 +179,20 @@ pub fn from_any_pose(reference: &Surface<Body>, measured: &Surface<Scan>) -> Res
         })
         .collect();
     last.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let mut last = last.into_iter();
-    let Some((cost, best)) = last.next() else {
-        return Err(RegisterError::TooLittleOverlap {
-            overlap_percent: 0.0,
-            needed_percent: 100.0 * LEAST_OVERLAP,
-        });
-    };
-    let bounds = measured.cloud.bounds();
-    let runner_up = last
-        .find(|(_, other)| bounds.is_some_and(|b| best.largest_gap_mm(other, &b) > extent / 40.0))
-        .map(|(other_cost, other)| RunnerUp {
-            cost_mm: other_cost,
-            turned_deg: best.then(&other.inverse()).angle().to_degrees(),
-            nearly_as_good: other_cost < ALSO_POSSIBLE * cost,
-        });
-    let best = settle(&Fixed::all_of(reference), measured, &best, extent / 100.0);
-    let overlap = overlap(reference, measured, &best.reference_from_measured);
-    if overlap < LEAST_OVERLAP {
-        return Err(RegisterError::TooLittleOverlap {
-            overlap_percent: 100.0 * overlap,
-            needed_percent: 100.0 * LEAST_OVERLAP,
-        });
-    }
-    Ok(AnyPose {
-        best,
-        cost_mm: cost,
-        runner_up,
-        overlap,
-    })
+    last
+}
+
+/// Of the points that have a counterpart within a few spacings, in both views, the share that lies on it and faces alike.
+fn alike(reference: &Surface<Body>, measured: &Surface<Scan>, motion: &Motion<Scan, Body>) -> f64 {
+    let spacing = reference.spacing_mm.max(measured.spacing_mm);
+    let off = (6.0 * reference.noise_mm.hypot(measured.noise_mm)).max(0.35 * spacing);
+    let reach = 5.0 * spacing;
+    let there = share_on(measured, reference, motion, reach, off)
+        / share_on(measured, reference, motion, reach, f64::INFINITY).max(1e-9);
+    let back = motion.inverse();
+    let home = share_on(reference, measured, &back, reach, off)
+        / share_on(reference, measured, &back, reach, f64::INFINITY).max(1e-9);
+    there.min(home)
 }
 
 /// The share of surface that the two sets have in common when so set: of the measured points that lie on the
@@ -183,7 +230,7 @@ fn share_on<F: Frame, G: Frame>(
                 let normal = onto.normals()[j];
                 let alike =
                     normal.dot(&onto_from.turn(&from.normals()[i])).abs() > std::f64::consts::FRAC_1_SQRT_2;
-                alike && normal.dot(&(at - onto.points()[j])).abs() < off_mm
+                off_mm == f64::INFINITY || alike && normal.dot(&(at - onto.points()[j])).abs() < off_mm
             })
         })
         .count();

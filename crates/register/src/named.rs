@@ -1,7 +1,7 @@
 //! Setting by named points: matched by name, a bad one found and named.
 
 use cloud::held::Motions;
-use cloud::{Body, Motion, NamedPoint, Point, Scan, Vector, Warning};
+use cloud::{Body, Bounds, Motion, NamedPoint, Point, Scan, Vector, Warning};
 
 use crate::RegisterError;
 use crate::fit::{rigid, scale_between};
@@ -10,6 +10,10 @@ use crate::fit::{rigid, scale_between};
 const BAD: f64 = 3.0;
 /// A point that is out by less than this is never called bad, mm (1/64 in: what a pin repeats to).
 const LEAST_BAD_MM: f64 = 0.4;
+
+/// Points that lie farther apart than this after the setting (and than a hundredth of their spread) don't belong
+/// together, mm (a quarter inch).
+const MOST_RMS_MM: f64 = 6.35;
 
 /// One named point after the setting.
 #[derive(Debug, Clone, PartialEq)]
@@ -91,6 +95,13 @@ pub fn set_by_names(reference: &[NamedPoint], measured: &[NamedPoint]) -> Result
         fit = rigid(&chosen(&from, &used), &chosen(&to, &used), None)?;
     }
     let kept_to = chosen(&to, &used);
+    let spread = Bounds::of(&kept_to).map_or(0.0, |b| b.diagonal());
+    if fit.rms_mm > MOST_RMS_MM.max(0.01 * spread) {
+        return Err(RegisterError::PointsDisagree {
+            rms_mm: fit.rms_mm,
+            hint: swapped(&pairs, &from, &to, fit.rms_mm),
+        });
+    }
     if let Ok(scale) = scale_between(&chosen(&from, &used), &kept_to) {
         let reach = kept_to
             .iter()
@@ -136,6 +147,20 @@ pub fn set_by_names(reference: &[NamedPoint], measured: &[NamedPoint]) -> Result
         motions: Motions::of(&thrice, &axes, sigma_mm),
         warnings,
     })
+}
+
+/// Two names whose exchange would bring the points together.
+fn swapped(pairs: &[(&NamedPoint, &NamedPoint)], from: &[Point], to: &[Point], rms_mm: f64) -> String {
+    for i in 0..from.len() {
+        for j in i + 1..from.len() {
+            let mut exchanged = from.to_vec();
+            exchanged.swap(i, j);
+            if rigid::<Scan, Body>(&exchanged, to, None).is_ok_and(|f| f.rms_mm < 0.2 * rms_mm) {
+                return format!("{} and {} look exchanged", pairs[i].0.name, pairs[j].0.name);
+            }
+        }
+    }
+    "check the names, the units and the hand".to_string()
 }
 
 fn chosen(points: &[Point], used: &[bool]) -> Vec<Point> {

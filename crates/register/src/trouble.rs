@@ -18,6 +18,14 @@ pub enum RegisterError {
         "the named points lie on one line, so the part could still turn about it; add a point off the line"
     )]
     OnALine,
+    /// The named points of the two sets don't belong together.
+    #[error("the named points lie {rms_mm:.1} mm (rms) apart at best, so they don't belong together; {hint}")]
+    PointsDisagree {
+        /// How far apart they lie at best.
+        rms_mm: f64,
+        /// What may be wrong.
+        hint: String,
+    },
     /// The two sets have too little in common.
     #[error(
         "the two sets have only {overlap_percent:.0} % of their surface in common, too little to set one on the other; give named points, or sets that overlap by more than {needed_percent:.0} %"
