@@ -28,7 +28,7 @@ const AROUND_MM: f64 = 38.1;
 /// What a picture is of.
 enum Subject<'a> {
     Whole(View),
-    Region(&'a Region, &'a [u32], Verdict, &'a str),
+    Region(&'a Region, &'a [u32], Verdict, String),
 }
 
 /// Draws every picture into `folder` and gives their names.
@@ -54,7 +54,12 @@ pub fn draw(
         .collect();
     for (region, shift) in compared.regions.iter().zip(&found.shifts) {
         if region.members.len() >= 30 {
-            let words = shift.as_ref().map_or("", |s| s.words.as_str());
+            let fold = found.folds.iter().find(|f| f.name == region.region.name);
+            let words = match (fold, shift) {
+                (Some(fold), _) => format!("fold {}", fold.words),
+                (None, Some(shift)) => shift.words.clone(),
+                (None, None) => String::new(),
+            };
             subjects.push(Subject::Region(
                 &region.region,
                 &region.members,
@@ -331,7 +336,13 @@ impl Sheet<'_> {
         let toward = view.map(View::toward);
         let mut order: Vec<(f64, u32)> = members
             .iter()
-            .filter(|&&i| toward.is_none_or(|t| reference.normals()[i as usize].dot(&t).abs() > 0.3))
+            .filter(|&&i| {
+                // Only metal that faces the looker, where it is known which side is out.
+                toward.is_none_or(|t| {
+                    let cosine = reference.normals()[i as usize].dot(&t);
+                    cosine > 0.3 || (!reference.sides_known && cosine < -0.3)
+                })
+            })
             .filter_map(|&i| {
                 let (mm, pm) = self.compared.smoothed[i as usize]?;
                 sure_enough(pm, limit_mm).then_some((mm, i))

@@ -45,7 +45,7 @@ pub struct Spot {
 
 /// Smallest spot that a hammer is taken to, mm² (half an inch square), and the fewest points that show it.
 const LEAST_SPOT_MM2: f64 = 161.0;
-const LEAST_SPOT_POINTS: usize = 20;
+const LEAST_SPOT_POINTS: usize = 40;
 
 /// The rigid part and the rest.
 #[derive(Debug, Clone, PartialEq)]
