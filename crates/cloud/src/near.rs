@@ -8,6 +8,7 @@ use std::num::NonZero;
 
 use kiddo::{ImmutableKdTree, SquaredEuclidean};
 use nalgebra::{Rotation3, Vector3};
+use rayon::prelude::*;
 
 use crate::{Bounds, Matrix3, Point};
 
@@ -37,7 +38,11 @@ impl Near {
             origin,
             attitude,
         };
-        let turned: Vec<[f32; 3]> = points.iter().map(|p| near.inside(p)).collect();
+        let turned: Vec<[f32; 3]> = points
+            .par_iter()
+            .with_min_len(4096)
+            .map(|p| near.inside(p))
+            .collect();
         // The tree refuses only what it can't hold (more than 2³² items); such a set then finds no neighbours.
         near.tree = (!turned.is_empty())
             .then(|| ImmutableKdTree::new_from_slice(&turned).ok())

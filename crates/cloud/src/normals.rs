@@ -46,6 +46,8 @@ pub struct Facet {
     /// How far the middle of the neighbours lies from the point, as a share of the radius: about 0.1 inside a sheet,
     /// 0.42 at its edge (the middle of a half disc).
     pub off_middle: f64,
+    /// Neighbours within the radius, the point itself among them.
+    pub neighbours: u32,
 }
 
 /// Beyond this share of the radius the neighbours lie on one side: the point is on the rim of its sheet.
@@ -64,6 +66,7 @@ pub fn from_neighbours(at: &[Point], points: &[Point], near: &Near, radius_mm: f
             near.visit_within(point, radius_mm, |n| {
                 moments.add(points[n.index as usize] - point);
             });
+            let neighbours = moments.count as u32;
             if moments.count < FEWEST {
                 moments = Moments::default();
                 for n in near.nearest_n(point, 12) {
@@ -75,6 +78,7 @@ pub fn from_neighbours(at: &[Point], points: &[Point], near: &Near, radius_mm: f
             Facet {
                 normal: moments.flattest(),
                 off_middle: middle.norm() / reach_mm.max(f64::MIN_POSITIVE),
+                neighbours,
             }
         })
         .collect()

@@ -16,7 +16,7 @@ pub fn to_viewpoint(points: &[Point], normals: &mut [Vector], viewpoint: &Point)
 }
 
 /// Most points for which agreement is worked out; the others follow the nearest of these.
-const MOST_NODES: usize = 60_000;
+const MOST_NODES: usize = 40_000;
 /// Neighbours over which agreement spreads.
 const LINKS: usize = 10;
 

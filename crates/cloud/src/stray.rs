@@ -21,11 +21,22 @@ const APART: f64 = 0.75;
 /// Which of `points` are strays: alone (fewer than two neighbours within 1.5 spacings) and either well off the plane of
 /// the six nearest, or in an empty place with neighbours that lie in no plane or all far to one side. A thinly scanned
 /// sheet stays: its points lie in their neighbours' plane, and the nearest is much nearer than the sixth.
-pub fn strays(points: &[Point], near: &Near, spacing_mm: f64) -> Vec<bool> {
+///
+/// Only points for which `maybe` says yes are looked at.
+pub fn strays(
+    points: &[Point],
+    near: &Near,
+    spacing_mm: f64,
+    maybe: &(dyn Fn(usize) -> bool + Sync),
+) -> Vec<bool> {
     points
         .par_iter()
+        .enumerate()
         .with_min_len(1024)
-        .map(|point| {
+        .map(|(i, point)| {
+            if !maybe(i) {
+                return false;
+            }
             // Nearly every point ends here: itself and two more lie close.
             let mut close = 0;
             near.visit_within(point, CLOSE * spacing_mm, |_| close += 1);
@@ -85,7 +96,7 @@ mod tests {
         // One just above the sheet, and one beyond its edge in its plane.
         points.push(Point::new(30.5, 12.5, 2.5));
         points.push(Point::new(-30.0, 25.0, 0.0));
-        let found = strays(&points, &Near::new(&points), 1.0);
+        let found = strays(&points, &Near::new(&points), 1.0, &|_| true);
         assert!(found[..sheet].iter().all(|stray| !stray));
         assert!(found[sheet..].iter().all(|&stray| stray));
     }

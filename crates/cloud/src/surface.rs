@@ -2,7 +2,7 @@
 
 use rayon::prelude::*;
 
-use crate::normals::{self, RIM};
+use crate::normals::{self, Facet, RIM};
 use crate::survey::{Survey, survey};
 use crate::{Cloud, Frame, Motion, Near, Point, Vector, Warning, mesh, orient, stray};
 
@@ -64,26 +64,19 @@ impl<F: Frame> Surface<F> {
         };
         refuse_flat(&cloud, repeats)?;
         let mut near = Near::new(&cloud.points_mm);
-        let mut found = survey(&cloud.points_mm, &near);
+        let Survey { spacing_mm, noise_mm } = survey(&cloud.points_mm, &near);
+        let radius = normals::usual_radius_mm(spacing_mm);
+        let mut facets = normals::from_neighbours(&cloud.points_mm, &cloud.points_mm, &near, radius);
         let mut strays = 0;
         if !is_mesh {
-            let stray = stray::strays(&cloud.points_mm, &near, found.spacing_mm);
+            let maybe = |i: usize| facets[i].neighbours < CROWDED;
+            let stray = stray::strays(&cloud.points_mm, &near, spacing_mm, &maybe);
             strays = stray.iter().filter(|s| **s).count();
             if strays > 0 {
-                let keep: Vec<bool> = stray.iter().map(|s| !s).collect();
-                cloud = cloud.keep(&keep);
+                (cloud, near, facets) = without(&cloud, &near, &facets, &stray, radius);
                 refuse_flat(&cloud, repeats)?;
-                near = Near::new(&cloud.points_mm);
-                found = survey(&cloud.points_mm, &near);
             }
         }
-        let Survey { spacing_mm, noise_mm } = found;
-        let facets = normals::from_neighbours(
-            &cloud.points_mm,
-            &cloud.points_mm,
-            &near,
-            normals::usual_radius_mm(spacing_mm),
-        );
         let rim: Vec<bool> = facets.par_iter().map(|f| f.off_middle > RIM).collect();
         let mut sides_known = true;
         if cloud.normals.is_none() && is_mesh {
@@ -214,6 +207,41 @@ impl<F: Frame> Surface<F> {
             strays: self.strays,
         }
     }
+}
+
+/// Twenty neighbours are usual within the radius of the normals; a stray has fewer than this.
+const CROWDED: u32 = 16;
+
+/// The set without its strays, its search made anew, and the facets that a stray had a part in taken again.
+fn without<F: Frame>(
+    cloud: &Cloud<F>,
+    near: &Near,
+    facets: &[Facet],
+    stray: &[bool],
+    radius_mm: f64,
+) -> (Cloud<F>, Near, Vec<Facet>) {
+    let mut touched = vec![false; cloud.len()];
+    for (point, _) in cloud.points_mm.iter().zip(stray).filter(|(_, stray)| **stray) {
+        near.visit_within(point, radius_mm, |n| touched[n.index as usize] = true);
+    }
+    let keep: Vec<bool> = stray.iter().map(|s| !s).collect();
+    let kept = cloud.keep(&keep);
+    let near = Near::new(&kept.points_mm);
+    let stayed = || (0..keep.len()).filter(|&i| keep[i]);
+    let mut facets: Vec<Facet> = stayed().map(|i| facets[i]).collect();
+    let again: Vec<usize> = stayed()
+        .enumerate()
+        .filter(|(_, old)| touched[*old])
+        .map(|(new, _)| new)
+        .collect();
+    let at: Vec<Point> = again.iter().map(|&i| kept.points_mm[i]).collect();
+    for (i, facet) in again
+        .iter()
+        .zip(normals::from_neighbours(&at, &kept.points_mm, &near, radius_mm))
+    {
+        facets[*i] = facet;
+    }
+    (kept, near, facets)
 }
 
 fn refuse_flat<F: Frame>(cloud: &Cloud<F>, repeats: usize) -> Result<(), NoSurface> {

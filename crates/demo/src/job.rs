@@ -143,7 +143,7 @@ const fn planted(
     }
 }
 
-/// Writes the demo job into `folder`: `job.toml`, `sets/` and the reference's datum holes.
+/// Writes the demo job into `folder`: `job.toml` and `sets/`.
 ///
 /// # Errors
 /// What the system said while writing.
@@ -214,20 +214,7 @@ pub fn write(folder: &Path) -> io::Result<()> {
     )
     .scan(&BootSide::BOUGHT_IN.sheets(), as_drawn);
     save(folder, "bought-in-boot-side.ply", &bought)?;
-    write_text(&folder.join("job.toml"), JOB)?;
-    write_text(&folder.join("datum-holes.csv"), &datum_holes())
-}
-
-fn datum_holes() -> String {
-    let rows: String = tub::DATUM_HOLES
-        .iter()
-        .map(|(name, at)| format!("{name},{},{},{}\n", at[0], at[1], at[2]))
-        .collect();
-    format!("name,x (in),y (in),z (in)\n{rows}")
-}
-
-fn write_text(path: &Path, text: &str) -> io::Result<()> {
-    fs::write(path, text)
+    fs::write(folder.join("job.toml"), JOB)
 }
 
 /// Saves a set as a scanner's program would: binary PLY, 32-bit floats would do, doubles are written.

@@ -184,16 +184,6 @@ pub fn sheets() -> Vec<Sheet> {
     all
 }
 
-/// The datum holes H1 to H6: name and centre in inches.
-pub const DATUM_HOLES: [(&str, [f64; 3]); 6] = [
-    ("H1", [4.0, -14.0, 20.0]),
-    ("H2", [4.0, 14.0, 20.0]),
-    ("H3", [46.0, -14.0, 20.0]),
-    ("H4", [46.0, 14.0, 20.0]),
-    ("H5", [80.0, -15.5, 26.0]),
-    ("H6", [80.0, 15.5, 26.0]),
-];
-
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -75,3 +75,21 @@ pub fn read(path: &Path) -> Result<RawPoints, FormatError> {
     }
     Ok(raw)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    proptest! {
+        /// Neither noise behind a right signature nor anything else makes it panic.
+        #[test]
+        fn nothing_makes_it_panic(bytes in proptest::collection::vec(any::<u8>(), 0..2000), signed in any::<bool>()) {
+            let folder = tempfile::tempdir().unwrap();
+            let path = folder.path().join("set.e57");
+            let start: &[u8] = if signed { b"ASTM-E57\x01\0\0\0\0\0\0\0" } else { b"" };
+            std::fs::write(&path, [start, &bytes].concat()).unwrap();
+            prop_assert!(read(&path).is_err());
+        }
+    }
+}

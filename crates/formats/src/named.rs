@@ -118,6 +118,14 @@ pub fn read(path: &Path, unit: Unit) -> Result<Vec<NamedPoint>, FormatError> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
+
+    proptest! {
+        #[test]
+        fn no_table_makes_it_panic(text in "(name,x,y,z\n)?[a-z0-9.,;\"\n -]{0,200}") {
+            let _ = read_text(&text);
+        }
+    }
 
     fn read_text(text: &str) -> Result<Vec<NamedPoint>, FormatError> {
         let folder = tempfile::tempdir().unwrap();
