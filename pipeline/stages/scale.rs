@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use cloud::{Body, Bounds, Cloud, Scan, Surface, Unit, Warning, mesh};
+use cloud::{Body, Bounds, Cloud, Scan, Surface, Unit, Vector, Warning, mesh};
 use compare::exact::ExactMesh;
 use formats::{RawPoints, SourceFile};
 
@@ -150,14 +150,15 @@ pub fn to_mm(set: &Set, loaded: LoadedSet, warnings: &mut Vec<Warning>) -> Resul
         .collect();
     // A normal that is not finite or has no length says nothing; a set with such normals goes without.
     cloud.normals = raw.normals.and_then(|normals| {
-        let unit: Option<Vec<_>> = normals
+        let unit: Option<Vec<Vector>> = normals
             .iter()
             .zip(&finite)
             .map(|(n, finite)| {
+                let n = Vector::new(f64::from(n[0]), f64::from(n[1]), f64::from(n[2]));
                 if *finite {
                     n.try_normalize(1e-6).filter(|n| n.x.is_finite())
                 } else {
-                    Some(*n)
+                    Some(n)
                 }
             })
             .collect();
@@ -273,7 +274,7 @@ fn warn_of_ratio(
 /// The rms distance from the middle: unlike the extent it does not follow a few strays.
 fn typical_size(cloud: &Cloud<Scan>) -> Option<f64> {
     let n = cloud.len() as f64;
-    let middle = cloud.points_mm.iter().map(|p| p.coords).sum::<cloud::Vector>() / n;
+    let middle = cloud.points_mm.iter().map(|p| p.coords).sum::<Vector>() / n;
     let square = cloud
         .points_mm
         .iter()

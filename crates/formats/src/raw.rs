@@ -1,6 +1,6 @@
 //! The rows of a file in the file's own unit, as they were written.
 
-use cloud::{Point, Unit, Vector, Warning};
+use cloud::{Point, Unit, Warning};
 
 /// What a file holds: n points, with n normals or none, n colours or none, and faces by point index or none.
 ///
@@ -11,8 +11,8 @@ pub struct RawPoints {
     pub format: String,
     /// Points in the file's own unit.
     pub points: Vec<Point>,
-    /// Normals as written.
-    pub normals: Option<Vec<Vector>>,
+    /// Normals as written; single precision is more than any program that writes them has.
+    pub normals: Option<Vec<[f32; 3]>>,
     /// Red, green, blue.
     pub colours: Option<Vec<[u8; 3]>>,
     /// Triangles; polygons are cut into fans.

@@ -3,7 +3,7 @@
 
 use std::path::Path;
 
-use cloud::{Point, Vector, Warning};
+use cloud::{Point, Warning};
 
 use crate::numbers::{number, number_with_comma};
 use crate::trouble::shortened;
@@ -190,7 +190,7 @@ fn rows<'a>(
         }
         raw.points.push(Point::from(at));
         if wants_normals {
-            normals.push(Vector::from(normal));
+            normals.push(normal.map(|c: f64| c as f32));
         }
         if wants_colours {
             colours.push(colour);
@@ -366,11 +366,11 @@ mod tests {
     #[test]
     fn normals_and_colours_are_known_with_and_without_heads() {
         let raw = read_text(b"1 2 3 0 0.6 0.8 255 0 10\n4 5 6 0 0 1 1 2 3\n").unwrap();
-        assert_eq!(raw.normals.unwrap()[0], Vector::new(0.0, 0.6, 0.8));
+        assert_eq!(raw.normals.unwrap()[0], [0.0, 0.6, 0.8]);
         assert_eq!(raw.colours.unwrap()[1], [1, 2, 3]);
         let raw = read_text(b"x,y,z,red,green,blue,nx,ny,nz\n1,2,3,9,8,7,0,0,1\n").unwrap();
         assert_eq!(raw.colours.unwrap()[0], [9, 8, 7]);
-        assert_eq!(raw.normals.unwrap()[0], Vector::z());
+        assert_eq!(raw.normals.unwrap()[0], [0.0, 0.0, 1.0]);
     }
 
     #[test]

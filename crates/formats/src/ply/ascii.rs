@@ -3,7 +3,7 @@
 use std::fs::File;
 use std::io::BufReader;
 
-use cloud::{Point, Vector};
+use cloud::Point;
 use ply_rs::ply::{ElementDef, PropertyType, ScalarType};
 
 use super::header::line;
@@ -85,7 +85,7 @@ pub fn vertices(
         }
         raw.points.push(Point::from(at));
         if wants_normals {
-            normals.push(Vector::from(normal));
+            normals.push(normal.map(|c| c as f32));
         }
         if wants_colours {
             colours.push(colour);

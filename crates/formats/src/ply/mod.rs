@@ -174,7 +174,7 @@ fn read_vertices(
     }
     let rows: Vec<Vertex> = by_library(spot, element, head, body)?;
     raw.points = rows.iter().map(|v| Point::from(Vector::from(v.at))).collect();
-    raw.normals = wants_normals.then(|| rows.iter().map(|v| Vector::from(v.normal)).collect());
+    raw.normals = wants_normals.then(|| rows.iter().map(|v| v.normal.map(|c| c as f32)).collect());
     raw.colours = wants_colours.then(|| rows.iter().map(|v| v.colour.map(|c| c as u8)).collect());
     Ok(())
 }

@@ -3,7 +3,7 @@
 use std::fs::File;
 use std::io::{BufReader, Read};
 
-use cloud::{Point, Vector};
+use cloud::Point;
 use ply_rs::ply::{ElementDef, Encoding, PropertyType, ScalarType};
 use rayon::prelude::*;
 
@@ -29,8 +29,9 @@ pub struct Layout {
     position: [Column; 3],
     normal: [Column; 3],
     colour: [Column; 3],
-    /// x, y, z are consecutive little-endian floats: the case worth a path of its own.
-    plain: bool,
+    /// Where x, y, z (and nx, ny, nz) begin, where they are consecutive little-endian floats: the case worth a path of its own.
+    plain_position: Option<usize>,
+    plain_normal: Option<usize>,
 }
 
 impl Layout {
@@ -60,17 +61,20 @@ impl Layout {
             stride += scalar_size(&property.data_type)?;
         }
         let big_endian = encoding == Encoding::BinaryBigEndian;
-        let plain = !big_endian
-            && position.iter().all(|c| c.kind == ScalarType::Float)
-            && position[1].offset == position[0].offset + 4
-            && position[2].offset == position[0].offset + 8;
+        let plain = |columns: &[Column; 3]| {
+            let start = columns[0].offset;
+            let consecutive =
+                (0..3).all(|k| columns[k].kind == ScalarType::Float && columns[k].offset == start + 4 * k);
+            (consecutive && !big_endian).then_some(start)
+        };
         Some(Self {
             stride,
             big_endian,
+            plain_position: plain(&position),
+            plain_normal: plain(&normal),
             position,
             normal,
             colour,
-            plain,
         })
     }
 
@@ -111,12 +115,18 @@ impl Layout {
 
     #[inline]
     fn point(&self, row: &[u8]) -> [f64; 3] {
-        if !self.plain {
-            return self.triple(row, &self.position);
+        match self.plain_position {
+            Some(start) => floats(row, start).map(f64::from),
+            None => self.triple(row, &self.position),
         }
-        let at = &row[self.position[0].offset..][..12];
-        let float = |i: usize| f64::from(f32::from_le_bytes([at[i], at[i + 1], at[i + 2], at[i + 3]]));
-        [float(0), float(4), float(8)]
+    }
+
+    #[inline]
+    fn normal(&self, row: &[u8]) -> [f32; 3] {
+        match self.plain_normal {
+            Some(start) => floats(row, start),
+            None => self.triple(row, &self.normal).map(|c| c as f32),
+        }
     }
 
     /// Colours written as numbers from 0 to 1 are brought to 0 to 255.
@@ -127,6 +137,13 @@ impl Layout {
         };
         self.triple(row, &self.colour).map(|c| (c * scale) as u8)
     }
+}
+
+/// Three consecutive little-endian floats.
+#[inline]
+fn floats(row: &[u8], start: usize) -> [f32; 3] {
+    let at = &row[start..][..12];
+    std::array::from_fn(|k| f32::from_le_bytes([at[4 * k], at[4 * k + 1], at[4 * k + 2], at[4 * k + 3]]))
 }
 
 /// Reads all rows.
@@ -159,7 +176,7 @@ pub fn vertices(
         raw.points
             .par_extend(by_row().map(|row| Point::from(layout.point(row))));
         if wants_normals {
-            normals.par_extend(by_row().map(|row| Vector::from(layout.triple(row, &layout.normal))));
+            normals.par_extend(by_row().map(|row| layout.normal(row)));
         }
         if wants_colours {
             colours.par_extend(by_row().map(|row| layout.colour(row)));

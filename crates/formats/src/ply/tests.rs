@@ -79,7 +79,7 @@ fn both_binary_orders_and_every_scalar_type_in_any_order() {
     for bytes in [little, big] {
         let raw = read_bytes(&bytes).unwrap();
         assert_eq!(raw.points, vec![Point::new(-7.0, 70_000.0, 3.25)]);
-        assert_eq!(raw.normals, Some(vec![Vector::z()]));
+        assert_eq!(raw.normals, Some(vec![[0.0, 0.0, 1.0]]));
         assert_eq!(raw.colours, Some(vec![[10, 20, 30]]));
     }
 }
@@ -199,7 +199,10 @@ fn what_is_written_is_read_back() {
     .unwrap();
     let raw = read_bytes(&bytes).unwrap();
     assert_eq!(raw.points, points);
-    assert_eq!(raw.normals, Some(normals));
+    assert_eq!(
+        raw.normals,
+        Some(vec![[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]])
+    );
     assert_eq!(raw.faces, vec![[0, 1, 2]]);
     assert_eq!(raw.comments, vec!["comment in millimetres"]);
 }
