@@ -3,6 +3,7 @@
 
 use std::fs;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use crate::trouble::Trouble;
 
@@ -35,8 +36,9 @@ impl Building {
             _ => Path::new("."),
         };
         fs::create_dir_all(above).map_err(|e| Trouble::writing(place, &e))?;
+        clear_stale(above, place);
         let under_way = tempfile::Builder::new()
-            .prefix(&format!(".{}.unfinished-", name_of(place)))
+            .prefix(&unfinished(place))
             .tempdir_in(above)
             .map_err(|e| Trouble::writing(place, &e))?;
         Ok(Self {
@@ -104,6 +106,33 @@ fn not_ours(place: &Path) -> Option<String> {
         .into_iter()
         .find(|n| !ours.contains(n))
         .map(|n| format!("\"{n}\""))
+}
+
+/// How the name of a folder under construction begins.
+fn unfinished(place: &Path) -> String {
+    format!(".{}.unfinished-", name_of(place))
+}
+
+/// A run that was killed leaves its folder behind; one that nobody has written to for a day is nobody's.
+const STALE: Duration = Duration::from_secs(24 * 60 * 60);
+
+/// Removes what killed runs left beside the place. What can't be removed stays; it is in nobody's way.
+fn clear_stale(above: &Path, place: &Path) {
+    let Ok(entries) = fs::read_dir(above) else { return };
+    for entry in entries.flatten() {
+        let ours = entry
+            .file_name()
+            .to_string_lossy()
+            .starts_with(&unfinished(place));
+        let age = entry
+            .metadata()
+            .and_then(|m| m.modified())
+            .ok()
+            .and_then(|m| m.elapsed().ok());
+        if ours && age.is_some_and(|age| age > STALE) {
+            let _ = fs::remove_dir_all(entry.path());
+        }
+    }
 }
 
 fn name_of(place: &Path) -> String {

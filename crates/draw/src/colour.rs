@@ -43,6 +43,17 @@ pub fn mix(a: Rgb, b: Rgb, share: f64) -> Rgb {
     std::array::from_fn(|i| (f64::from(a[i]) + (f64::from(b[i]) - f64::from(a[i])) * share).round() as u8)
 }
 
+/// The colour of dots and lines laid over a colour: ink on light ground, pale on dark, so that they show in grey print.
+pub fn pattern_on(ground: Rgb) -> Rgb {
+    let lightness =
+        0.299 * f64::from(ground[0]) + 0.587 * f64::from(ground[1]) + 0.114 * f64::from(ground[2]);
+    if lightness < 105.0 {
+        mix(ground, PAPER, 0.6)
+    } else {
+        mix(ground, INK, 0.55)
+    }
+}
+
 /// A colour made darker, 1 leaves it.
 pub fn shaded(colour: Rgb, light: f64) -> Rgb {
     colour.map(|c| (f64::from(c) * light).clamp(0.0, 255.0) as u8)

@@ -69,7 +69,14 @@ pub fn ramp(canvas: &mut Canvas, at: [f32; 2], height: f32, limit_mm: f64, end_m
             if is_limit { 4.0 } else { 2.0 },
             INK,
         );
-        let words = format!("{sign}{} in", fraction_of_inch(mm, 32));
+        // A limit in millimetres may lie well between two 32nds.
+        let steps = mm.abs() / MM_PER_INCH * 32.0;
+        let parts = if (steps - steps.round()).abs() > 0.1 * steps {
+            64
+        } else {
+            32
+        };
+        let words = format!("{sign}{} in", fraction_of_inch(mm, parts));
         canvas.text(
             [left + width + 20.0, y - 17.0],
             27.0,
@@ -97,20 +104,23 @@ pub fn ramp(canvas: &mut Canvas, at: [f32; 2], height: f32, limit_mm: f64, end_m
     canvas.text([left, top + height + 16.0], 27.0, Face::Bold, INK, "shy (in)");
 }
 
-/// The dots of proud, the lines of shy, as they are laid over the metal.
+/// The dots of proud, the lines of shy, as they are laid over the metal; darkest at the end away from the limit.
 fn pattern_key(canvas: &mut Canvas, at: [f32; 2], size: [f32; 2], dots: bool) {
     let steps = (size[1] / 8.0) as usize;
     for k in 1..steps {
+        let share = k as f64 / steps as f64;
+        let ground = colour::beyond(if dots { 1.0 - share } else { -share });
+        let mark = colour::pattern_on(ground);
         let y = at[1] + 8.0 * k as f32;
         if dots {
             let shift = if k % 2 == 0 { 4.0 } else { 0.0 };
             let mut x = at[0] + 6.0 + shift;
             while x < at[0] + size[0] - 3.0 {
-                canvas.line([x, y], [x + 0.1, y], 2.6, [70, 50, 30]);
+                canvas.line([x, y], [x + 0.1, y], 2.8, mark);
                 x += 8.0;
             }
         } else {
-            canvas.line([at[0] + 1.0, y], [at[0] + size[0] - 1.0, y], 1.2, [60, 50, 80]);
+            canvas.line([at[0] + 1.0, y], [at[0] + size[0] - 1.0, y], 1.4, mark);
         }
     }
 }

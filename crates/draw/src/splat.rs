@@ -141,11 +141,7 @@ fn patterned(tone: &Tone, row: usize, column: usize, scene: &Scene<'_>) -> Rgb {
                 // Lines.
                 row % 14 < 2
             };
-            if marked {
-                colour::mix(base, colour::INK, 0.45)
-            } else {
-                base
-            }
+            if marked { colour::pattern_on(base) } else { base }
         }
     }
 }
