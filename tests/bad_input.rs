@@ -189,6 +189,59 @@ fn two_sets_with_little_in_common_are_refused() {
 }
 
 #[test]
+fn the_other_hand_and_exchanged_names_are_told() {
+    let shop = Shop::new();
+    let (points, normals) = part(20_000, 1);
+    shop.set("left.ply", &points, Some(&normals));
+    let (points, normals) = part(20_000, 2);
+    let mirrored = |v: &Vector| Vector::new(-v.x, v.y, v.z);
+    let (points, normals): (Vec<Point>, Vec<Vector>) = points
+        .iter()
+        .zip(&normals)
+        .map(|(p, n)| (Point::from(mirrored(&p.coords)), mirrored(n)))
+        .unzip();
+    shop.set("right.ply", &points, Some(&normals));
+    let ran = shop.run(&[
+        "compare",
+        "left.ply",
+        "right.ply",
+        "--units",
+        "mm",
+        "--out",
+        "out",
+    ]);
+    let told = ran.stderr.contains("fits clearly better mirrored");
+    assert!(told || ran.code == 2, "{}{}", ran.stdout, ran.stderr);
+
+    shop.write(
+        "there.csv",
+        "name,x,y,z\nA,0,0,0\nB,400,0,0\nC,400,300,0\nD,0,300,0\nE,0,0,120\n",
+    );
+    shop.write(
+        "here.csv",
+        "name,x,y,z\nA,0,0,0\nC,400,0,0\nB,400,300,0\nD,0,300,0\nE,0,0,120\n",
+    );
+    let ran = shop.run(&[
+        "compare",
+        "left.ply",
+        "left.ply",
+        "--units",
+        "mm",
+        "--set-by",
+        "points",
+        "--points-reference",
+        "there.csv",
+        "--points-measured",
+        "here.csv",
+        "--out",
+        "points",
+    ]);
+    assert_eq!(ran.code, 2, "{}{}", ran.stdout, ran.stderr);
+    assert!(ran.stderr.contains("B and C look exchanged"), "{}", ran.stderr);
+    assert!(!shop.path("points").exists());
+}
+
+#[test]
 fn what_is_typed_wrong_is_told_with_the_nearest_right_one() {
     let shop = with_earlier_results();
     for (arguments, expected) in [
@@ -252,6 +305,13 @@ fn folders_that_are_not_ours_are_left_alone() {
         ran.stderr
     );
     assert_eq!(std::fs::read(shop.path("photos/car.txt")).unwrap(), b"mine");
+    // Earlier results with a file of the user's own among them.
+    shop.write("out/notes.txt", "mine too");
+    let ran = asked("out");
+    assert_eq!(ran.code, 2, "{}", ran.stderr);
+    assert!(ran.stderr.contains("notes.txt"), "{}", ran.stderr);
+    assert_eq!(std::fs::read(shop.path("out/notes.txt")).unwrap(), b"mine too");
+    std::fs::remove_file(shop.path("out/notes.txt")).unwrap();
     let ran = asked("good.ply/out");
     assert_eq!(ran.code, 2);
     assert!(ran.stderr.contains("good.ply/out"), "{}", ran.stderr);
@@ -259,6 +319,12 @@ fn folders_that_are_not_ours_are_left_alone() {
     assert_eq!(ran.code, 0, "earlier results are replaced: {}", ran.stderr);
     let ran = shop.run(&["demo", "photos"]);
     assert_eq!(ran.code, 2);
+    shop.write("edited/job.toml", "# The demo job, edited\nname = \"mine\"\n");
+    assert_eq!(
+        shop.run(&["demo", "edited"]).code,
+        2,
+        "an edited job is never written over"
+    );
 }
 
 /// The program is stopped at many moments while it replaces results: what stands there is whole, old or new.

@@ -198,6 +198,54 @@ fn a_mesh_of_few_large_faces_is_exact() {
     assert_eq!(shop.result("out")["verdict"], "not-measured");
 }
 
+/// A mesh wound the wrong way round: the declared outside turns the direction and the number alike.
+#[test]
+fn a_declared_outside_turns_a_mesh_as_well() {
+    let shop = Shop::new();
+    shop.write(
+        "sheet.obj",
+        "v 0 0 0\nv 200 0 0\nv 200 100 0\nv 0 100 0\nf 1 4 3 2\n",
+    );
+    let points: Vec<Point> = (0..20_000)
+        .map(|i| Point::new(f64::from(i % 200) + 0.5, f64::from(i / 200) + 0.5, 2.0))
+        .collect();
+    shop.set("up.ply", &points, None);
+    for (outside, sign) in [("up", 1.0), ("down", -1.0)] {
+        shop.write(
+            "regions.toml",
+            format!("[[region]]\nname = \"sheet\"\nbox = [[-1, -1, -5], [201, 101, 5]]\noutside = \"{outside}\"\npads = {{ \"mid\" = [100, 50, 0] }}\n"),
+        );
+        let ran = shop.run(&[
+            "compare",
+            "sheet.obj",
+            "up.ply",
+            "--units",
+            "mm",
+            "--set-by",
+            "as-is",
+            "--regions",
+            "regions.toml",
+            "--out",
+            "out",
+        ]);
+        assert_eq!(ran.code, 1, "{}{}", ran.stdout, ran.stderr);
+        let region = shop.result("out")["regions"][0].clone();
+        assert!(
+            (region["mean_mm"].as_f64().unwrap() - 2.0 * sign).abs() < 1e-3,
+            "{outside}: {region}"
+        );
+        // Whichever side is out, the metal is 2 mm up and a shim must take it down.
+        assert!(
+            (region["move"]["translation_mm"][2].as_f64().unwrap() - 2.0).abs() < 1e-3,
+            "{outside}"
+        );
+        assert!(
+            (region["move"]["pads"][0]["shim_mm"][2].as_f64().unwrap() + 2.0).abs() < 1e-3,
+            "{outside}"
+        );
+    }
+}
+
 #[test]
 fn look_says_what_a_file_holds() {
     let shop = Shop::new();
