@@ -7,10 +7,15 @@ use crate::colour::INK;
 const LINE: f32 = 30.0;
 const PAD: f32 = 9.0;
 
+/// Radius of a ring where the spot has no size of its own, in pixels.
+pub const USUAL_RING: f32 = 16.0;
+
 /// A label before it has a place.
 pub struct Label {
     /// The spot, in pixels of the sheet.
     pub spot: [f32; 2],
+    /// Radius of the ring around it, in pixels.
+    pub radius: f32,
     /// First line, bold; then the others.
     pub lines: Vec<String>,
 }
@@ -25,11 +30,14 @@ fn overlap(a: &Area, b: &Area) -> bool {
 /// Draws rings, leaders and labels within `area`. A label that finds no place is left out; its ring stays.
 pub fn draw(canvas: &mut Canvas, labels: &[Label], area: Area) {
     for label in labels {
-        canvas.ring(label.spot, 16.0, INK);
+        canvas.ring(label.spot, label.radius, INK);
     }
     let mut taken: Vec<Area> = labels
         .iter()
-        .map(|l| [l.spot[0] - 22.0, l.spot[1] - 22.0, 44.0, 44.0])
+        .map(|l| {
+            let r = l.radius + 6.0;
+            [l.spot[0] - r, l.spot[1] - r, 2.0 * r, 2.0 * r]
+        })
         .collect();
     for label in labels {
         let width = label
@@ -40,7 +48,7 @@ pub fn draw(canvas: &mut Canvas, labels: &[Label], area: Area) {
             .fold(0.0, f32::max)
             + 2.0 * PAD;
         let height = LINE * label.lines.len() as f32 + 2.0 * PAD;
-        let Some(place) = place(label.spot, [width, height], &taken, area) else {
+        let Some(place) = place(label.spot, label.radius, [width, height], &taken, area) else {
             continue;
         };
         taken.push(place);
@@ -51,8 +59,8 @@ pub fn draw(canvas: &mut Canvas, labels: &[Label], area: Area) {
         let (dx, dy) = (nearest[0] - label.spot[0], nearest[1] - label.spot[1]);
         let length = dx.hypot(dy).max(1.0);
         let start = [
-            label.spot[0] + dx / length * 16.0,
-            label.spot[1] + dy / length * 16.0,
+            label.spot[0] + dx / length * label.radius,
+            label.spot[1] + dy / length * label.radius,
         ];
         canvas.line(start, nearest, 6.0, [255, 255, 255]);
         canvas.line(start, nearest, 3.0, INK);
@@ -80,11 +88,11 @@ fn face(line: usize) -> Face {
 }
 
 /// The nearest free place for a box of `size` around `spot`.
-fn place(spot: [f32; 2], size: [f32; 2], taken: &[Area], area: Area) -> Option<Area> {
+fn place(spot: [f32; 2], radius: f32, size: [f32; 2], taken: &[Area], area: Area) -> Option<Area> {
     let middle = [area[0] + area[2] / 2.0, area[1] + area[3] / 2.0];
     let outward = (spot[1] - middle[1]).atan2(spot[0] - middle[0]);
     for ring in 0..14 {
-        let reach = 55.0 + 42.0 * ring as f32;
+        let reach = radius + 39.0 + 42.0 * ring as f32;
         for k in 0..16 {
             // Outward first, then to both sides in turn.
             let turn = if k % 2 == 0 { k / 2 } else { -(k + 1) / 2 };
@@ -123,7 +131,7 @@ mod tests {
         let mut taken: Vec<Area> = Vec::new();
         for k in 0..12 {
             let spot = [480.0 + 5.0 * k as f32, 350.0];
-            let found = place(spot, [220.0, 60.0], &taken, area).unwrap();
+            let found = place(spot, USUAL_RING, [220.0, 60.0], &taken, area).unwrap();
             assert!(taken.iter().all(|t| !overlap(t, &found)));
             assert!(found[0] >= 0.0 && found[0] + found[2] <= 1000.0);
             taken.push(found);

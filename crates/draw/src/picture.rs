@@ -48,6 +48,8 @@ pub struct Mark {
     pub choices: Vec<(Point, Vec<String>)>,
     /// Point at the first place even where it is hidden: a flange seen edge on must not go unsaid.
     pub hidden_too: bool,
+    /// Radius of the ring around it, mm; a usual one where nothing is said.
+    pub ring_mm: Option<f64>,
 }
 
 /// Everything that a picture shows.
@@ -126,6 +128,9 @@ impl Picture<'_> {
                     let seen = mark.hidden_too || f64::from(highest) <= toward + 3.0 * self.spacing_mm;
                     seen.then(|| Label {
                         spot: [WINDOW[0] as f32 + x as f32, WINDOW[1] as f32 + y as f32],
+                        radius: mark
+                            .ring_mm
+                            .map_or(label::USUAL_RING, |mm| (mm / window.mm_per_pixel) as f32),
                         lines: lines.clone(),
                     })
                 })

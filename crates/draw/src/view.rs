@@ -1,6 +1,6 @@
 //! From where the metal is looked at: six square views, named as in the shop.
 
-use cloud::{Point, Vector};
+use cloud::{Bounds, Point, Vector};
 
 /// A view: which way is right and up on the paper, and which way the looker stands.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -32,6 +32,22 @@ impl View {
             view("from the rear", "rear", Vector::y(), Vector::z()),
             view("from underneath", "underneath", Vector::x(), -Vector::y()),
         ]
+    }
+
+    /// Whether a box is more than twice as high as wide on the paper.
+    pub fn is_tall(&self, bounds: &Bounds) -> bool {
+        let size = bounds.size();
+        let along = |direction: &Vector| direction.abs().dot(&size);
+        along(&self.up) > 2.0 * along(&self.right)
+    }
+
+    /// The same view with the paper turned by a quarter: what was up is to the right.
+    pub fn laid_down(&self) -> Self {
+        Self {
+            right: self.up,
+            up: -self.right,
+            ..*self
+        }
     }
 
     /// Toward the looker.
@@ -106,7 +122,7 @@ mod tests {
 
     #[test]
     fn every_view_is_right_handed_and_square() {
-        for view in View::all() {
+        for view in View::all().into_iter().flat_map(|v| [v, v.laid_down()]) {
             let m = nalgebra::Matrix3::from_columns(&[view.right, view.up, view.toward()]);
             assert!((m.determinant() - 1.0).abs() < 1e-12, "{}", view.name);
         }

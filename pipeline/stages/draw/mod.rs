@@ -1,0 +1,227 @@
+//! Draws the pictures: the whole from every view that shows it, and each region from its best side.
+
+mod marks;
+
+use std::path::Path;
+
+use ::draw::view::{self, View};
+use ::draw::{Picture, Tone};
+use cloud::{Bounds, Vector};
+use compare::{Region, Verdict};
+use rayon::prelude::*;
+
+use super::compare::Compared;
+use super::features::Found;
+use super::register::Setting;
+use super::scale::Scaled;
+use super::tabulate::save;
+use crate::job::Comparison;
+use crate::trouble::Trouble;
+
+/// The ends of the ramp, in limits.
+const ENDS: f64 = 4.0;
+/// How much of the metal around a region is drawn with it, mm (an inch and a half).
+const AROUND_MM: f64 = 38.1;
+
+/// What a picture is of.
+enum Subject<'a> {
+    Whole(View),
+    Region(&'a Region, &'a [u32], Verdict, String),
+}
+
+/// Draws every picture into `folder` and gives their names.
+pub fn draw(
+    comparison: &Comparison,
+    scaled: &Scaled,
+    setting: &Setting,
+    compared: &Compared,
+    found: &Found,
+    folder: &Path,
+) -> Result<Vec<String>, Trouble> {
+    let reference = &scaled.reference;
+    let tones: Vec<Tone> = compared
+        .deviations
+        .states
+        .par_iter()
+        .zip(&compared.smoothed)
+        .map(|(state, smoothed)| Tone::of(state, *smoothed))
+        .collect();
+    let mut subjects: Vec<Subject<'_>> = view::showing(reference.normals())
+        .into_iter()
+        .map(Subject::Whole)
+        .collect();
+    for (region, shift) in compared.regions.iter().zip(&found.shifts) {
+        if region.members.len() >= 30 {
+            let fold = found.folds.iter().find(|f| f.name == region.region.name);
+            let words = match (fold, shift) {
+                (Some(fold), _) => format!("fold {}", fold.words),
+                (None, Some(shift)) => shift.words.clone(),
+                (None, None) => String::new(),
+            };
+            subjects.push(Subject::Region(
+                &region.region,
+                &region.members,
+                region.verdict,
+                words,
+            ));
+        }
+    }
+    let sheet = Sheet {
+        comparison,
+        scaled,
+        setting,
+        compared,
+        found,
+        tones: &tones,
+    };
+    let pictures: Vec<Result<(String, Vec<u8>), Trouble>> =
+        subjects.par_iter().map(|s| sheet.one(s)).collect();
+    let mut names = Vec::new();
+    for picture in pictures {
+        let (name, png) = picture?;
+        save(&folder.join(&name), &png)?;
+        names.push(name);
+    }
+    Ok(names)
+}
+
+/// What all pictures of a comparison share.
+struct Sheet<'a> {
+    comparison: &'a Comparison,
+    scaled: &'a Scaled,
+    setting: &'a Setting,
+    compared: &'a Compared,
+    found: &'a Found,
+    tones: &'a [Tone],
+}
+
+impl Sheet<'_> {
+    fn one(&self, subject: &Subject<'_>) -> Result<(String, Vec<u8>), Trouble> {
+        let reference = &self.scaled.reference;
+        let sets = format!(
+            "{} against {}",
+            self.comparison.measured.name, self.comparison.reference.name
+        );
+        let everything: Vec<u32>;
+        let own_tones: Vec<Tone>;
+        let (name, title, subtitle, view, drawn, tones, frame, limit_mm, marks, aside);
+        match subject {
+            Subject::Whole(whole) => {
+                name = format!("heat-{}.png", whole.short);
+                title = format!(
+                    "{}: {}",
+                    self.comparison.name,
+                    verdict_of_whole(self.compared.verdict.max_with(self.found))
+                );
+                subtitle = format!("{sets}, seen {}", whole.name);
+                view = *whole;
+                everything = (0..reference.points().len() as u32).collect();
+                drawn = everything.as_slice();
+                tones = self.tones;
+                frame = reference.cloud.bounds();
+                limit_mm = self.limit_of_whole();
+                marks = self.marks_of_whole(whole);
+                aside = reference.sides_known;
+            }
+            Subject::Region(region, members, verdict, words) => {
+                name = format!("heat-region-{}.png", file_part(&region.name));
+                let words = if words.is_empty() {
+                    String::new()
+                } else {
+                    format!(", {words}")
+                };
+                title = format!("{}: {}{words}", region.name, verdict.words());
+                let seen_from = view::best(members.iter().map(|&i| reference.normals()[i as usize]));
+                // A flange that stands upright is laid along the sheet.
+                let box_of_it = Bounds::of(members.iter().map(|&i| &reference.points()[i as usize]));
+                view = if box_of_it.is_some_and(|b| seen_from.is_tall(&b)) {
+                    seen_from.laid_down()
+                } else {
+                    seen_from
+                };
+                subtitle = format!("{}: {sets}, seen {}", self.comparison.name, view.name);
+                let around = grown(&region.bounds, AROUND_MM);
+                everything = (0..reference.points().len() as u32)
+                    .filter(|&i| around.contains(&reference.points()[i as usize]))
+                    .collect();
+                drawn = everything.as_slice();
+                let mut mine = vec![Tone::Aside; self.tones.len()];
+                for &i in *members {
+                    mine[i as usize] = self.tones[i as usize];
+                }
+                own_tones = mine;
+                tones = own_tones.as_slice();
+                frame = Bounds::of(members.iter().map(|&i| &reference.points()[i as usize]))
+                    .map(|b| grown(&b, 0.04 * b.diagonal()));
+                limit_mm = region.limit_mm;
+                marks = self.marks_of_region(region, members);
+                aside = true;
+            }
+        }
+        let Some(frame) = frame else {
+            return Err(Trouble::new(format!("{}: nothing to draw", self.comparison.name)));
+        };
+        let picture = Picture {
+            title,
+            subtitle,
+            set_by: format!("set by {}", self.setting.words),
+            footer: self.footer(),
+            points: reference.points(),
+            normals: reference.normals(),
+            tones,
+            drawn,
+            frame,
+            spacing_mm: reference.spacing_mm,
+            sides_known: reference.sides_known,
+            view,
+            limit_mm,
+            end_mm: ENDS * limit_mm,
+            marks,
+            aside,
+        };
+        let png = picture.png().map_err(|e| Trouble::system("drawing", &e))?;
+        Ok((name, png))
+    }
+
+    /// The limit of the whole: that of the comparison, or of its regions where they all have one.
+    fn limit_of_whole(&self) -> f64 {
+        let mut limits = self.compared.regions.iter().map(|r| r.region.limit_mm);
+        match limits.next() {
+            Some(first) if limits.all(|l| l == first) => first,
+            _ => self.comparison.limit_mm,
+        }
+    }
+
+    fn footer(&self) -> String {
+        let short = |sha: &str| sha.chars().take(12).collect::<String>();
+        format!(
+            "Positions only; figures hold to their ±. witnessmark {} · reference {} · measured {}",
+            env!("CARGO_PKG_VERSION"),
+            short(&self.scaled.reference_from.source.sha256),
+            short(&self.scaled.measured_from.source.sha256)
+        )
+    }
+}
+
+fn verdict_of_whole(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Within => "all within the limit",
+        Verdict::Outside => "OUT of the limit in places",
+        Verdict::TooClose => "too close to call in places",
+        Verdict::NotMeasured => "not all measured",
+    }
+}
+
+fn grown(bounds: &Bounds, by_mm: f64) -> Bounds {
+    Bounds {
+        low: bounds.low - Vector::repeat(by_mm),
+        high: bounds.high + Vector::repeat(by_mm),
+    }
+}
+
+/// A name as part of a file's name.
+fn file_part(name: &str) -> String {
+    name.chars()
+        .map(|c| if c.is_alphanumeric() || c == '-' { c } else { '-' })
+        .collect()
+}
