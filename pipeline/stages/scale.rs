@@ -48,7 +48,15 @@ pub fn scale(comparison: &Comparison, loaded: Loaded) -> Result<Scaled, Trouble>
     let measured = to_mm(&comparison.measured, loaded.measured, &mut warnings)?;
     warn_of_ratio(comparison, &reference.cloud, &measured.cloud, &mut warnings);
     let reference_mesh = ExactMesh::new(&reference.cloud.points_mm, &reference.cloud.faces);
-    let spacing = reference.spacing_mm().min(measured.spacing_mm());
+    // Only a mesh asks how far apart points should be spread over it; two sets of points are not surveyed twice.
+    let any_mesh = [&reference, &measured]
+        .iter()
+        .any(|set| !set.cloud.faces.is_empty());
+    let spacing = if any_mesh {
+        reference.spacing_mm().min(measured.spacing_mm())
+    } else {
+        0.0
+    };
     let (reference_surface, measured_surface) = rayon::join(
         || {
             surface(

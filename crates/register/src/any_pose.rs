@@ -185,7 +185,7 @@ fn settings(reference: &Surface<Body>, measured: &Surface<Scan>) -> Vec<(f64, Mo
 /// Of the points that have a counterpart within a few spacings, in both views, the share that lies on it and faces alike.
 fn alike(reference: &Surface<Body>, measured: &Surface<Scan>, motion: &Motion<Scan, Body>) -> f64 {
     let spacing = reference.spacing_mm.max(measured.spacing_mm);
-    let off = (6.0 * reference.noise_mm.hypot(measured.noise_mm)).max(0.35 * spacing);
+    let off = explained_mm(reference, measured);
     let reach = 5.0 * spacing;
     let there = share_on(measured, reference, motion, reach, off)
         / share_on(measured, reference, motion, reach, f64::INFINITY).max(1e-9);
@@ -201,7 +201,7 @@ fn alike(reference: &Surface<Body>, measured: &Surface<Scan>, motion: &Motion<Sc
 /// more than the noise explains (or a third of the spacing).
 pub fn overlap(reference: &Surface<Body>, measured: &Surface<Scan>, motion: &Motion<Scan, Body>) -> f64 {
     let spacing = reference.spacing_mm.max(measured.spacing_mm);
-    let off = (6.0 * reference.noise_mm.hypot(measured.noise_mm)).max(0.35 * spacing);
+    let off = explained_mm(reference, measured);
     share_on(measured, reference, motion, 3.0 * spacing, off).max(share_on(
         reference,
         measured,
@@ -209,6 +209,12 @@ pub fn overlap(reference: &Surface<Body>, measured: &Surface<Scan>, motion: &Mot
         3.0 * spacing,
         off,
     ))
+}
+
+/// How far off the surface the noise of both sets explains, or a third of the spacing.
+fn explained_mm(reference: &Surface<Body>, measured: &Surface<Scan>) -> f64 {
+    let spacing = reference.spacing_mm.max(measured.spacing_mm);
+    (6.0 * reference.noise_mm.hypot(measured.noise_mm)).max(0.35 * spacing)
 }
 
 /// The share of `from` that lies on `onto`, when moved.
