@@ -53,6 +53,8 @@ pub enum Command {
     },
     /// Compare two sets without a job.
     Compare(Box<Compare>),
+    /// Join several takes of one thing into one set.
+    Join(Join),
     /// Say what files hold: points, extent, spacing, noise, likely unit, what is wrong with them.
     Look(Look),
 }
@@ -61,12 +63,12 @@ pub enum Command {
 #[derive(Args)]
 #[command(allow_negative_numbers = true)]
 pub struct Compare {
-    /// The reference: PLY, STL, OBJ, E57 or text.
-    #[arg(value_name = "REFERENCE")]
-    pub reference: PathBuf,
-    /// The measured set.
-    #[arg(value_name = "MEASURED")]
-    pub measured: PathBuf,
+    /// The reference (PLY, STL, OBJ, E57 or text) and the measured set; with --mirror the measured set alone.
+    #[arg(value_name = "FILE", num_args = 1..=2, required = true)]
+    pub files: Vec<PathBuf>,
+    /// Hold the set against its own mirror image, left against right.
+    #[arg(long)]
+    pub mirror: bool,
     /// Unit of the measured set, and of the reference where nothing else is said: mm, cm, m, in or ft.
     #[arg(long, value_name = "UNIT", value_parser = unit)]
     pub units: Option<Unit>,
@@ -91,11 +93,34 @@ pub struct Compare {
     /// How far from the reference metal is still taken for the same sheet.
     #[arg(long, value_name = "LENGTH", default_value = "1/2 in", value_parser = length)]
     pub reach: Length,
+    /// The same thing put back and measured again: what that changes is taken into every ±.
+    #[arg(long, value_name = "FILE")]
+    pub repeat: Option<PathBuf>,
+    /// Questions that you have looked at, so that verdicts are given: unit, hand, face, layers, drift, axes.
+    #[arg(long, value_name = "WORD", value_delimiter = ',', value_parser = crate::job::QUESTIONS)]
+    pub answered: Vec<String>,
     /// Find round holes in both sets and compare them.
     #[arg(long)]
     pub holes: bool,
     /// Folder for the results; made new, or replaced when it holds earlier results.
     #[arg(long, value_name = "DIR", default_value = "witnessmark-results")]
+    pub out: PathBuf,
+}
+
+/// What join can be told.
+#[derive(Args)]
+pub struct Join {
+    /// The takes, in the order in which they were made.
+    #[arg(value_name = "TAKE", required = true, num_args = 2..)]
+    pub takes: Vec<PathBuf>,
+    /// Their unit: mm, cm, m, in or ft.
+    #[arg(long, value_name = "UNIT", value_parser = unit)]
+    pub units: Option<Unit>,
+    /// The takes lie roughly in one frame already, as many scanners leave them.
+    #[arg(long)]
+    pub as_placed: bool,
+    /// The joined set.
+    #[arg(long, value_name = "FILE", default_value = "joined.ply")]
     pub out: PathBuf,
 }
 
@@ -117,6 +142,10 @@ pub enum SetBy {
     LeftAlone,
     /// Named points.
     Points,
+    /// Named points in order, 3-2-1: pads first, then the line, then the stop.
+    Order,
+    /// The holes that both sets have, found and matched without names.
+    Holes,
     /// Everything: a first look, which can hide a fault.
     AllOver,
     /// Nothing: both sets are in one frame already.
@@ -129,6 +158,8 @@ impl SetBy {
         match self {
             SetBy::LeftAlone => "left-alone",
             SetBy::Points => "points",
+            SetBy::Order => "order",
+            SetBy::Holes => "holes",
             SetBy::AllOver => "all-over",
             SetBy::AsIs => "as-is",
         }

@@ -5,6 +5,8 @@
 mod bad_input;
 mod compared;
 mod demo;
+mod joined;
 mod layout;
+mod settings;
 mod shell;
 mod shop;

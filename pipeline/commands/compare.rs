@@ -29,15 +29,39 @@ pub fn compare(asked: Compare, timings: bool, progress: &Progress) -> Result<u8,
     let set_by = asked
         .set_by
         .unwrap_or_else(|| job::usual_setting(&declared, points.is_some()));
+    if matches!(set_by, SetBy::Points | SetBy::Order) && points.is_none() {
+        return Err(Trouble::new(format!(
+            "--set-by {}: no tables of points are given; give --points-reference and --points-measured",
+            set_by.word()
+        )));
+    }
     if set_by == SetBy::LeftAlone && !declared.iter().any(|r| r.status == ::compare::Status::Kept) {
         return Err(Trouble::new(
             "--set-by left-alone: no region is kept; give --regions with status = \"kept\" on what was left alone",
         ));
     }
+    let (reference, measured) = match (asked.files.as_slice(), asked.mirror) {
+        ([measured], true) => (measured, measured),
+        ([reference, measured], false) => (reference, measured),
+        ([_], false) => {
+            return Err(Trouble::new(
+                "compare needs a reference and a measured set; one set alone is held against its own mirror image with --mirror",
+            ));
+        }
+        _ => {
+            return Err(Trouble::new(
+                "compare --mirror takes one set: it is held against its own mirror image; leave the reference out",
+            ));
+        }
+    };
     let comparison = Comparison {
         name: "compare".to_string(),
-        reference: set(&asked.reference, reference_unit),
-        measured: set(&asked.measured, asked.units),
+        reference: set(reference, reference_unit),
+        measured: set(measured, asked.units),
+        mirror: asked.mirror,
+        repeat: asked.repeat.as_deref().map(|path| set(path, asked.units)),
+        checks: Vec::new(),
+        answered: asked.answered,
         set_by,
         points,
         folds: Vec::new(),
@@ -57,12 +81,9 @@ pub fn compare(asked: Compare, timings: bool, progress: &Progress) -> Result<u8,
 }
 
 fn set(path: &Path, unit: Option<cloud::Unit>) -> Set {
-    Set {
-        name: path.file_name().map_or_else(
-            || path.display().to_string(),
-            |n| n.to_string_lossy().into_owned(),
-        ),
-        path: path.to_path_buf(),
-        unit,
-    }
+    let name = path.file_name().map_or_else(
+        || path.display().to_string(),
+        |n| n.to_string_lossy().into_owned(),
+    );
+    Set::new(name, path, unit)
 }

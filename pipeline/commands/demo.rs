@@ -3,12 +3,11 @@
 use std::fmt::Write;
 use std::path::Path;
 
-use cloud::unit::MM_PER_INCH;
-use demo::job::PLANTED;
+use demo::{EXPECTED_REFUSALS, EXPECTED_WARNINGS, PLANTED};
 use serde_json::Value;
 
 use crate::commands::run;
-use crate::job::Job;
+use crate::job::{Comparison, Job};
 use crate::progress::Progress;
 use crate::put_in_place::MARK;
 use crate::trouble::{COULD_NOT, DONE, Trouble};
@@ -26,11 +25,15 @@ pub fn demo(folder: &Path, timings: bool, progress: &Progress) -> Result<u8, Tro
     }
     progress.note(&format!("writing the demo job into {}", folder.display()));
     demo::write(folder).map_err(|e| Trouble::writing(folder, &e))?;
-    let code = run::run(folder, None, timings, progress)?;
-    if code == COULD_NOT {
-        return Ok(code);
+    let job = Job::read(folder)?;
+    let chosen: Vec<&Comparison> = job.comparisons.iter().collect();
+    let mut refusals = Vec::new();
+    for (comparison, outcome) in chosen.iter().zip(run::all(&job, &chosen, progress)) {
+        if run::say(&job, comparison, &outcome, timings, progress) == COULD_NOT {
+            refusals.extend(outcome.err().map(|trouble| (comparison.name.clone(), trouble.to_string())));
+        }
     }
-    let (table, all_found) = planted_and_found(&Job::read(folder)?)?;
+    let (table, all_found) = planted_and_found(&job, &refusals)?;
     progress.result(&table);
     progress.result(&format!(
         "\nlook at the pictures in {}",
@@ -41,7 +44,7 @@ pub fn demo(folder: &Path, timings: bool, progress: &Progress) -> Result<u8, Tro
 }
 
 /// What was planted beside what was found, and whether all of it was found within its band.
-fn planted_and_found(job: &Job) -> Result<(String, bool), Trouble> {
+fn planted_and_found(job: &Job, refusals: &[(String, String)]) -> Result<(String, bool), Trouble> {
     let mut out = String::from("\nplanted and found (inches)\n");
     let mut all_found = true;
     let mut last = "";
@@ -50,12 +53,8 @@ fn planted_and_found(job: &Job) -> Result<(String, bool), Trouble> {
             last = planted.comparison;
             let _ = writeln!(out, "  {last}");
         }
-        let path = job.results(planted.comparison).join(MARK);
-        let text =
-            std::fs::read_to_string(&path).map_err(|e| Trouble::from(formats::FormatError::io(&path, &e)))?;
-        let record: Value =
-            serde_json::from_str(&text).map_err(|e| Trouble::system("reading result.json", &e))?;
-        let found = value_at(&record, planted.found_at).map(|mm| mm / MM_PER_INCH);
+        let record = record_of(job, planted.comparison)?;
+        let found = value_at(&record, planted.found_at).map(|value| value / planted.counted.in_results());
         let fine = found.is_some_and(|f| (f - planted.inches).abs() <= planted.band);
         all_found &= fine;
         let _ = writeln!(
@@ -64,10 +63,39 @@ fn planted_and_found(job: &Job) -> Result<(String, bool), Trouble> {
             planted.what,
             planted.inches,
             found.map_or("     not".to_string(), |f| format!("{f:>+8.4}")),
-            if fine { "within 1/32" } else { "NOT within 1/32" }
+            if fine { "found" } else { "NOT FOUND" }
         );
     }
+    for (comparison, code) in EXPECTED_WARNINGS {
+        let record = record_of(job, comparison)?;
+        let raised = record["warnings"]
+            .as_array()
+            .is_some_and(|all| all.iter().any(|w| w["code"] == code));
+        let fine = raised && record["verdict"] == "not-measured";
+        all_found &= fine;
+        let said = if fine { "told, no verdict" } else { "NOT TOLD" };
+        let _ = writeln!(out, "  {comparison}: {code}   {said}");
+    }
+    for (comparison, words) in EXPECTED_REFUSALS {
+        let fine = refusals
+            .iter()
+            .any(|(name, said)| name == comparison && said.contains(words));
+        all_found &= fine;
+        let said = if fine { "refused, as it must be" } else { "NOT REFUSED" };
+        let _ = writeln!(out, "  {comparison}   {said}");
+    }
+    // What was refused and should not have been.
+    all_found &= refusals
+        .iter()
+        .all(|(name, _)| EXPECTED_REFUSALS.iter().any(|(expected, _)| expected == name));
     Ok((out.trim_end().to_string(), all_found))
+}
+
+fn record_of(job: &Job, comparison: &str) -> Result<Value, Trouble> {
+    let path = job.results(comparison).join(MARK);
+    let text =
+        std::fs::read_to_string(&path).map_err(|e| Trouble::from(formats::FormatError::io(&path, &e)))?;
+    serde_json::from_str(&text).map_err(|e| Trouble::system("reading result.json", &e))
 }
 
 /// The number at a path such as `regions/name=left leg/mean_mm`.

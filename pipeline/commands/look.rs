@@ -14,11 +14,7 @@ use crate::trouble::{COULD_NOT, DONE, Trouble};
 pub fn look(asked: &Look, progress: &Progress) -> Result<u8, Trouble> {
     let mut worst = DONE;
     for path in &asked.files {
-        let set = Set {
-            name: path.display().to_string(),
-            path: path.clone(),
-            unit: asked.units,
-        };
+        let set = Set::new(path.display().to_string(), path, asked.units);
         match one(&set, progress) {
             Ok(words) => progress.result(&words),
             Err(trouble) => {

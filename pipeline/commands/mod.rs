@@ -2,6 +2,7 @@
 
 pub mod compare;
 pub mod demo;
+pub mod join;
 pub mod look;
 pub mod run;
 pub mod start;

@@ -34,27 +34,37 @@ pub fn run(path: &Path, only: Option<&str>, timings: bool, progress: &Progress) 
     let outcomes = all(&job, &chosen, progress);
     let mut worst = DONE;
     for (comparison, outcome) in chosen.iter().zip(outcomes) {
-        let place = job.results(&comparison.name);
-        match outcome {
-            Ok(outcome) => {
-                progress.result(&format!("\n{}", outcome.table));
-                progress.result(&format!("  results: {}", place.display()));
-                if timings {
-                    progress.result(&outcome.timings.table());
-                }
-                worst = worst.max(code(outcome.verdict));
-            }
-            Err(trouble) => {
-                progress.trouble(&Trouble::new(format!("{}: {trouble}", comparison.name)));
-                worst = COULD_NOT;
-            }
-        }
+        worst = worst.max(say(&job, comparison, &outcome, timings, progress));
     }
     Ok(worst)
 }
 
+/// Says what came of a comparison; gives its exit code.
+pub fn say(
+    job: &Job,
+    comparison: &Comparison,
+    outcome: &Result<Outcome, Trouble>,
+    timings: bool,
+    progress: &Progress,
+) -> u8 {
+    match outcome {
+        Ok(outcome) => {
+            progress.result(&format!("\n{}", outcome.table));
+            progress.result(&format!("  results: {}", job.results(&comparison.name).display()));
+            if timings {
+                progress.result(&outcome.timings.table());
+            }
+            code(outcome.verdict)
+        }
+        Err(trouble) => {
+            progress.trouble(&Trouble::new(format!("{}: {trouble}", comparison.name)));
+            COULD_NOT
+        }
+    }
+}
+
 /// Runs the comparisons, as many at once as the cores and the memory allow; the outcomes come in the order asked.
-fn all(job: &Job, chosen: &[&Comparison], progress: &Progress) -> Vec<Result<Outcome, Trouble>> {
+pub fn all(job: &Job, chosen: &[&Comparison], progress: &Progress) -> Vec<Result<Outcome, Trouble>> {
     let largest = chosen.iter().map(|c| bytes_of(c)).max().unwrap_or(1).max(1);
     let by_memory = (memory() / 2 / (largest * BYTES_PER_BYTE)).max(1) as usize;
     let workers = by_memory.min(rayon::current_num_threads()).min(chosen.len());

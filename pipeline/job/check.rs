@@ -4,12 +4,11 @@ use std::collections::HashMap;
 use std::path::Path;
 
 use cloud::Unit;
-use compare::{Region, Status};
+use compare::Region;
 
-use super::file::{Faults, Section, nearest, parse};
-use super::regions::{bounds, one_of, refuse_odd_name, regions};
-use super::{Comparison, Job, PointTables, RecessAsked, Set, usual_setting};
-use crate::cli::SetBy;
+use super::file::{Faults, Section, parse};
+use super::regions::{bounds, regions};
+use super::{CheckAsked, Comparison, Job, RecessAsked, Set, asked, sets};
 use crate::trouble::Trouble;
 
 /// Where nothing is said, metal may be off by a sixteenth (common practice, no source).
@@ -37,6 +36,7 @@ pub fn job(file: &Path, folder: &Path, text: &str) -> Result<Job, Trouble> {
         sets: HashMap::new(),
         regions: Vec::new(),
         recesses: Vec::new(),
+        checks: Vec::new(),
     };
     for section in top.tables("set", &mut faults) {
         known.set(section, &mut faults);
@@ -45,6 +45,8 @@ pub fn job(file: &Path, folder: &Path, text: &str) -> Result<Job, Trouble> {
     for section in top.tables("recess", &mut faults) {
         known.recess(section, &mut faults);
     }
+    let checks = top.tables("check", &mut faults);
+    known.checks = asked::checks(checks, unit, limit_mm, &known.regions, &mut faults);
     let sections = top.tables("comparison", &mut faults);
     if sections.is_empty() {
         faults.add(&(0..0), "there is no [[comparison]]: nothing to do");
@@ -72,14 +74,15 @@ pub fn job(file: &Path, folder: &Path, text: &str) -> Result<Job, Trouble> {
 }
 
 /// What the job has declared so far.
-struct Known<'a> {
-    folder: &'a Path,
-    unit: Unit,
-    limit_mm: f64,
-    reach_mm: f64,
-    sets: HashMap<String, Set>,
-    regions: Vec<Region>,
-    recesses: Vec<RecessAsked>,
+pub struct Known<'a> {
+    pub folder: &'a Path,
+    pub unit: Unit,
+    pub limit_mm: f64,
+    pub reach_mm: f64,
+    pub sets: HashMap<String, Set>,
+    pub regions: Vec<Region>,
+    pub recesses: Vec<RecessAsked>,
+    pub checks: Vec<CheckAsked>,
 }
 
 impl Known<'_> {
@@ -91,18 +94,10 @@ impl Known<'_> {
                 faults.add(span, format!("two sets are named \"{name}\""));
             }
         }
-        let file = section.needed_text("file", faults);
-        let unit = section.unit("units", faults);
-        section.end(faults);
-        if let (Some((name, _)), Some((file, span))) = (name, file) {
-            let path = self.folder.join(&file);
-            if !path.is_file() {
-                faults.add(
-                    &span,
-                    format!("set \"{name}\": there is no file \"{}\"", path.display()),
-                );
-            }
-            self.sets.insert(name.clone(), Set { name, path, unit });
+        // A set that has no name is checked all the same: all faults are told at once.
+        let known_as = name.map(|(name, _)| name).unwrap_or_default();
+        if let Some(set) = sets::set(section, &known_as, self.folder, faults) {
+            self.sets.insert(known_as, set);
         }
     }
 
@@ -125,199 +120,6 @@ impl Known<'_> {
             });
         }
     }
-
-    fn comparison(&self, mut section: Section<'_, '_>, faults: &mut Faults<'_>) -> Option<Comparison> {
-        let name = section.needed_text("name", faults);
-        if let Some((name, span)) = &name {
-            section.title = format!("[[comparison]] \"{name}\"");
-            refuse_odd_name(name, span, faults);
-        }
-        let reference = self.set_of("reference", &mut section, faults);
-        let measured = self.set_of("measured", &mut section, faults);
-        let set_by = one_of(
-            &mut section,
-            "set_by",
-            &[SetBy::LeftAlone, SetBy::Points, SetBy::AllOver, SetBy::AsIs].map(|s| (s.word(), s)),
-            faults,
-        );
-        let limit = section.length_mm("limit", faults);
-        let reach_mm = section.length_mm("reach", faults).unwrap_or(self.reach_mm);
-        let regions = self.regions_of(&mut section, limit, faults);
-        let points = self.points_of(&mut section, faults);
-        let region_names: Vec<&str> = regions.iter().map(|r| r.name.as_str()).collect();
-        let folds = known_names(
-            &mut section,
-            "folds",
-            &region_names,
-            "region of this comparison",
-            faults,
-        );
-        let recess_names: Vec<&str> = self.recesses.iter().map(|r| r.name.as_str()).collect();
-        let recess_names = known_names(&mut section, "recesses", &recess_names, "recess", faults);
-        let holes = section.flag("holes", faults).unwrap_or(false);
-        let set_by = set_by.unwrap_or_else(|| usual_setting(&regions, points.is_some()));
-        let span = section.span().clone();
-        if set_by == SetBy::Points && points.is_none() {
-            faults.add(
-                &span,
-                format!(
-                    "{} is set by points, but has no \"points_reference\" and \"points_measured\"",
-                    section.title
-                ),
-            );
-        }
-        if set_by == SetBy::LeftAlone && !regions.iter().any(|r| r.status == Status::Kept) {
-            faults.add(
-                &span,
-                format!(
-                    "{} is set by what was left alone, but no region of it is kept",
-                    section.title
-                ),
-            );
-        }
-        section.end(faults);
-        Some(Comparison {
-            name: name?.0,
-            reference: reference?,
-            measured: measured?,
-            set_by,
-            points,
-            regions,
-            folds,
-            recesses: self
-                .recesses
-                .iter()
-                .filter(|r| recess_names.contains(&r.name))
-                .cloned()
-                .collect(),
-            holes,
-            limit_mm: limit.unwrap_or(self.limit_mm),
-            reach_mm,
-        })
-    }
-
-    fn set_of(
-        &self,
-        key: &'static str,
-        section: &mut Section<'_, '_>,
-        faults: &mut Faults<'_>,
-    ) -> Option<Set> {
-        let (name, span) = section.needed_text(key, faults)?;
-        let set = self.sets.get(&name);
-        if set.is_none() {
-            let hint = nearest(&name, self.sets.keys().map(String::as_str))
-                .map_or(String::new(), |n| format!("; did you mean \"{n}\"?"));
-            faults.add(
-                &span,
-                format!("\"{key}\" in {}: there is no set \"{name}\"{hint}", section.title),
-            );
-        }
-        set.cloned()
-    }
-
-    /// The regions of a comparison with the status that it gives them: those it lists under `kept`, `worked`, `new` and
-    /// `unsure`; all of the job's where it lists none.
-    fn regions_of(
-        &self,
-        section: &mut Section<'_, '_>,
-        limit: Option<f64>,
-        faults: &mut Faults<'_>,
-    ) -> Vec<Region> {
-        let names: Vec<&str> = self.regions.iter().map(|r| r.name.as_str()).collect();
-        let mut listed: Vec<(String, Status)> = Vec::new();
-        let mut any = false;
-        for (key, status) in [
-            ("kept", Status::Kept),
-            ("worked", Status::Worked),
-            ("new", Status::New),
-            ("unsure", Status::Unsure),
-        ] {
-            any |= section.take(key).is_some();
-            for name in known_names(section, key, &names, "region", faults) {
-                if listed.iter().any(|(n, _)| *n == name) {
-                    let span = section.span().clone();
-                    faults.add(
-                        &span,
-                        format!("region \"{name}\" stands in two lists of {}", section.title),
-                    );
-                }
-                listed.push((name, status));
-            }
-        }
-        self.regions
-            .iter()
-            .filter_map(|region| {
-                let mut region = region.clone();
-                if any {
-                    region.status = listed.iter().find(|(n, _)| *n == region.name)?.1;
-                }
-                // A limit of the comparison stands in where the region has only the job's.
-                if let Some(limit) = limit
-                    && region.limit_mm == self.limit_mm
-                {
-                    region.limit_mm = limit;
-                }
-                Some(region)
-            })
-            .collect()
-    }
-
-    fn points_of(&self, section: &mut Section<'_, '_>, faults: &mut Faults<'_>) -> Option<PointTables> {
-        let mut table = |key: &'static str| {
-            let (file, span) = section.text(key, faults)?;
-            let path = self.folder.join(&file);
-            if !path.is_file() {
-                faults.add(
-                    &span,
-                    format!("\"{key}\": there is no file \"{}\"", path.display()),
-                );
-            }
-            Some(path)
-        };
-        let (reference, measured) = (table("points_reference"), table("points_measured"));
-        if reference.is_some() != measured.is_some() {
-            let span = section.span().clone();
-            faults.add(
-                &span,
-                format!(
-                    "{} has only one of \"points_reference\" and \"points_measured\"",
-                    section.title
-                ),
-            );
-        }
-        Some(PointTables {
-            reference: reference?,
-            reference_unit: self.unit,
-            measured: measured?,
-            measured_unit: self.unit,
-        })
-    }
-}
-
-fn known_names(
-    section: &mut Section<'_, '_>,
-    key: &'static str,
-    known: &[&str],
-    what: &str,
-    faults: &mut Faults<'_>,
-) -> Vec<String> {
-    let mut names = Vec::new();
-    for (name, span) in section.texts(key, faults).unwrap_or_default() {
-        if known.contains(&name.as_str()) {
-            names.push(name);
-        } else {
-            let hint = nearest(&name, known.iter().copied())
-                .map_or(String::new(), |n| format!("; did you mean \"{n}\"?"));
-            faults.add(
-                &span,
-                format!(
-                    "\"{key}\" in {}: there is no {what} \"{name}\"{hint}",
-                    section.title
-                ),
-            );
-        }
-    }
-    names
 }
 
 #[cfg(test)]
@@ -338,6 +140,74 @@ mod tests {
             "line 11: \"keept\" for \"status\"",
             "line 16: \"measured\" in [[comparison]] \"c\": there is no set \"b\"",
             "line 17: \"limit\" in [[comparison]] \"c\"",
+        ] {
+            assert!(trouble.contains(expected), "{expected}\n{trouble}");
+        }
+    }
+
+    #[test]
+    fn what_a_set_and_a_check_are_said_to_be_is_held_against_sense() {
+        let text = r#"name = "x"
+[[set]]
+name = "a"
+file = "Cargo.toml"
+gauge = 20
+up = "w"
+bars = [{ ends = [[0, 0, 0], [1, 0, 0]], length = "36 in" }]
+[[set]]
+name = "b"
+file = "Cargo.toml"
+face = "inside"
+bars = [{ ends = [[0, 0, 0], [1, 0, 0]], length = "36 in" }, { ends = [[0, 0, 0], [2, 0.1, 0]], length = "12" }]
+[[set]]
+name = "c"
+file = "Cargo.toml"
+face = "outside"
+bars = [{ ends = [[0, 0, 0], [1, 0, 0]], length = "36 in" }, { ends = [[0, 0, 0], [2, 0.1, 0]], length = "72 in" }]
+[[region]]
+name = "left"
+box = [[0, 0, 0], [1, 1, 1]]
+outside = "left"
+[[region]]
+name = "up"
+box = [[0, 0, 0], [1, 1, 1]]
+outside = "up"
+[[check]]
+name = "wide"
+kind = "width"
+between = ["left", "up"]
+[[check]]
+name = "H1"
+at = [0, 0, 0]
+[[comparison]]
+name = "one"
+mirror = true
+reference = "b"
+measured = "c"
+answered = ["hands"]
+set_by = "order"
+[[comparison]]
+name = "two"
+reference = "b"
+measured = "c"
+repeat = "d"
+"#;
+        let trouble = job(Path::new("job.toml"), Path::new("."), text)
+            .unwrap_err()
+            .to_string();
+        for expected in [
+            "line 5: \"gauge\" in [[set]] \"a\": \"20\" does not name its system",
+            "line 6: \"w\" for \"up\" in [[set]] \"a\"",
+            "line 2: [[set]] \"a\" has one bar only (36 in)",
+            "line 12: \"length\" in bar 2 of [[set]] \"b\"",
+            "line 13: the bars of [[set]] \"c\" (36 in, 72 in) all lie within 20°",
+            "the outsides of \"left\" and \"up\" must oppose each other",
+            "\"kind\" is missing in [[check]] \"H1\"",
+            "line 36: [[comparison]] \"one\" is held against its own mirror image",
+            "line 38: \"answered\" in [[comparison]] \"one\": there is no question \"hands\"; did you mean \"hand\"?",
+            "line 33: [[comparison]] \"one\" is set by order, but has no",
+            "line 40: [[comparison]] \"two\": the sets \"b\" and \"c\" show different faces",
+            "line 44: \"repeat\" in [[comparison]] \"two\": there is no set \"d\"",
         ] {
             assert!(trouble.contains(expected), "{expected}\n{trouble}");
         }

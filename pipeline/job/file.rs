@@ -96,7 +96,9 @@ impl<'t, 'd> Section<'t, 'd> {
 
     /// The value of a key, if it is there.
     pub fn take(&mut self, key: &'static str) -> Option<&'t Spanned<DeValue<'d>>> {
-        self.asked.push(key);
+        if !self.asked.contains(&key) {
+            self.asked.push(key);
+        }
         self.table
             .iter()
             .find(|(k, _)| k.get_ref() == key)
@@ -144,19 +146,28 @@ impl<'t, 'd> Section<'t, 'd> {
         }
     }
 
+    /// A text, or a bare number as it is written.
+    pub fn text_or_number(
+        &mut self,
+        key: &'static str,
+        faults: &mut Faults<'_>,
+    ) -> Option<(String, Range<usize>)> {
+        let value = self.take(key)?;
+        let number = match value.get_ref() {
+            DeValue::Integer(number) => number.as_str(),
+            DeValue::Float(number) => number.as_str(),
+            _ => return self.text(key, faults),
+        };
+        Some((number.to_string(), value.span()))
+    }
+
     /// A text that must be there.
     pub fn needed_text(
         &mut self,
         key: &'static str,
         faults: &mut Faults<'_>,
     ) -> Option<(String, Range<usize>)> {
-        if self.take(key).is_none() {
-            faults.add(
-                &self.span.clone(),
-                format!("\"{key}\" is missing in {}", self.title),
-            );
-            return None;
-        }
+        self.needed(key, faults)?;
         self.text(key, faults).filter(|(text, span)| {
             let filled = !text.trim().is_empty();
             if !filled {
@@ -241,7 +252,7 @@ impl<'t, 'd> Section<'t, 'd> {
             self.wrong(
                 key,
                 value,
-                &format!("a list of tables, written [[{key}]]"),
+                &format!("a list of tables, written [[{key}]] or {key} = [{{ … }}]"),
                 faults,
             );
         }
@@ -269,23 +280,45 @@ impl<'t, 'd> Section<'t, 'd> {
             .collect()
     }
 
-    /// A box: two opposite corners.
-    pub fn corners(&mut self, key: &'static str, faults: &mut Faults<'_>) -> Option<[[f64; 3]; 2]> {
-        let Some(value) = self.take(key) else {
+    /// Two places, such as the opposite corners of a box; they must be there.
+    pub fn two_places(
+        &mut self,
+        key: &'static str,
+        what: &str,
+        faults: &mut Faults<'_>,
+    ) -> Option<[[f64; 3]; 2]> {
+        let value = self.needed(key, faults)?;
+        let places = value.get_ref().as_array().and_then(|list| {
+            let places: Vec<[f64; 3]> = list.iter().map(triple).collect::<Option<_>>()?;
+            <[[f64; 3]; 2]>::try_from(places).ok()
+        });
+        if places.is_none() {
+            let wanted = format!("two {what}, [[x, y, z], [x, y, z]]");
+            self.wrong(key, value, &wanted, faults);
+        }
+        places
+    }
+
+    /// One place; it must be there.
+    pub fn place(&mut self, key: &'static str, faults: &mut Faults<'_>) -> Option<[f64; 3]> {
+        let value = self.needed(key, faults)?;
+        let place = triple(value);
+        if place.is_none() {
+            self.wrong(key, value, "three numbers, [x, y, z]", faults);
+        }
+        place
+    }
+
+    /// The value of a key that must be there.
+    fn needed(&mut self, key: &'static str, faults: &mut Faults<'_>) -> Option<&'t Spanned<DeValue<'d>>> {
+        let value = self.take(key);
+        if value.is_none() {
             faults.add(
                 &self.span.clone(),
                 format!("\"{key}\" is missing in {}", self.title),
             );
-            return None;
-        };
-        let corners = value.get_ref().as_array().and_then(|list| {
-            let corners: Vec<[f64; 3]> = list.iter().map(triple).collect::<Option<_>>()?;
-            <[[f64; 3]; 2]>::try_from(corners).ok()
-        });
-        if corners.is_none() {
-            self.wrong(key, value, "two corners, [[x, y, z], [x, y, z]]", faults);
         }
-        corners
+        value
     }
 }
 

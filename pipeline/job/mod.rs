@@ -1,16 +1,21 @@
 //! A job: every value checked and filled in.
 
+pub mod asked;
 pub mod check;
+pub mod comparison;
 pub mod file;
 pub mod regions;
+pub mod sets;
 
 use std::path::{Path, PathBuf};
 
-use cloud::{Bounds, Unit};
+use cloud::gauge::Gauge;
+use cloud::{Bounds, Point, Unit};
 use compare::Region;
 
 use crate::cli::SetBy;
 use crate::trouble::Trouble;
+pub use sets::{Bar, Face, Up};
 
 /// A set as declared.
 #[derive(Debug, Clone, PartialEq)]
@@ -19,8 +24,31 @@ pub struct Set {
     pub name: String,
     /// Where it lies.
     pub path: PathBuf,
-    /// Its unit; `None` where the file itself must say.
+    /// Its unit; `None` where the file itself or the bars must say.
     pub unit: Option<Unit>,
+    /// Which axis of the file points up; Z where nothing is said.
+    pub up: Option<Up>,
+    /// How thick the sheet is.
+    pub gauge: Option<Gauge>,
+    /// Which face of the sheet was measured.
+    pub face: Option<Face>,
+    /// Known distances that the set is scaled by: none, or at least two in different directions.
+    pub bars: Vec<Bar>,
+}
+
+impl Set {
+    /// A set of which nothing is said but its unit.
+    pub fn new(name: impl Into<String>, path: &Path, unit: Option<Unit>) -> Self {
+        Self {
+            name: name.into(),
+            path: path.to_path_buf(),
+            unit,
+            up: None,
+            gauge: None,
+            face: None,
+            bars: Vec::new(),
+        }
+    }
 }
 
 /// A recess that is to be read.
@@ -33,6 +61,35 @@ pub struct RecessAsked {
     /// How far its place, depth and width may be off, mm.
     pub limit_mm: f64,
 }
+
+/// A figure that is asked for by name, such as a man would take with a tape.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CheckAsked {
+    /// What the job calls it.
+    pub name: String,
+    /// What is measured.
+    pub kind: CheckKind,
+    /// How far it may be off, mm.
+    pub limit_mm: f64,
+}
+
+/// What a check measures.
+#[derive(Debug, Clone, PartialEq)]
+pub enum CheckKind {
+    /// The width between two regions whose declared outsides oppose each other.
+    Width {
+        /// Their names.
+        between: [String; 2],
+    },
+    /// The height above the table of a place on the reference.
+    Drop {
+        /// The place, mm.
+        at_mm: Point,
+    },
+}
+
+/// The questions that withhold every verdict until the owner has looked: the words of `answered`.
+pub const QUESTIONS: [&str; 6] = ["unit", "hand", "face", "layers", "drift", "axes"];
 
 /// Named points that the sets are set by.
 #[derive(Debug, Clone, PartialEq)]
@@ -52,10 +109,14 @@ pub struct PointTables {
 pub struct Comparison {
     /// What the job calls it.
     pub name: String,
-    /// The reference.
+    /// The reference; the measured set itself where it is held against its mirror image.
     pub reference: Set,
     /// The measured set.
     pub measured: Set,
+    /// Whether the measured set is held against its own mirror image.
+    pub mirror: bool,
+    /// The same thing, re-seated and measured again.
+    pub repeat: Option<Set>,
     /// What the measured set is set by.
     pub set_by: SetBy,
     /// Named points, where given.
@@ -66,12 +127,29 @@ pub struct Comparison {
     pub folds: Vec<String>,
     /// Recesses that are read.
     pub recesses: Vec<RecessAsked>,
+    /// Figures asked for by name.
+    pub checks: Vec<CheckAsked>,
     /// Whether holes are looked for.
     pub holes: bool,
+    /// Questions that the owner has looked at, of [`QUESTIONS`]; they withhold no verdict.
+    pub answered: Vec<String>,
     /// How far metal may be off where no region says otherwise, mm.
     pub limit_mm: f64,
     /// How far metal is still taken for the same sheet, mm.
     pub reach_mm: f64,
+}
+
+impl Comparison {
+    /// How far the measured points must be shifted along their normals to lie on the reference's face of the sheet, mm;
+    /// `None` where both were measured on one face, or nothing is said.
+    pub fn face_shift_mm(&self) -> Option<f64> {
+        let thickness = self.measured.gauge.as_ref().or(self.reference.gauge.as_ref())?.mm;
+        match (self.measured.face?, self.reference.face?) {
+            (Face::Inside, Face::Outside) => Some(thickness),
+            (Face::Outside, Face::Inside) => Some(-thickness),
+            _ => None,
+        }
+    }
 }
 
 /// A job.

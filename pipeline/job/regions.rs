@@ -92,7 +92,7 @@ pub fn regions(
 
 pub fn bounds(section: &mut Section<'_, '_>, unit: Unit, faults: &mut Faults<'_>) -> Option<Bounds> {
     let [a, b] = section
-        .corners("box", faults)?
+        .two_places("box", "corners", faults)?
         .map(|c| Point::from(c) * unit.in_mm());
     let bounds = Bounds {
         low: a.inf(&b),

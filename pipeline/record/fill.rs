@@ -8,6 +8,7 @@ use cloud::{Point, Vector, Warning};
 
 use super::*;
 use crate::job::{Comparison, Set};
+use crate::stages::checks::CheckResult;
 use crate::stages::compare::Compared;
 use crate::stages::features::{Found, HoleResult, RecessResult};
 use crate::stages::register::Setting;
@@ -47,6 +48,9 @@ impl Record {
         if comparison.holes {
             files.push("holes.csv".to_string());
         }
+        if !comparison.checks.is_empty() {
+            files.push("checks.csv".to_string());
+        }
         files.extend(pictures);
         Self {
             schema: 1,
@@ -56,6 +60,12 @@ impl Record {
             reference: set_record(&comparison.reference, &scaled.reference_from, reference),
             measured: set_record(&comparison.measured, &scaled.measured_from, measured),
             setting: setting_record(setting, scaled),
+            mirror: setting.mirror.map(|mirror| MirrorRecord {
+                plane: PlaneRecord {
+                    normal: along(&mirror.normal),
+                    offset_mm: r(mirror.offset_mm),
+                },
+            }),
             figures: figures_record(&compared.figures),
             regions: compared
                 .regions
@@ -89,6 +99,7 @@ impl Record {
                 .collect(),
             recesses: found.recesses.iter().map(recess_pair_record).collect(),
             holes: found.holes.iter().map(hole_record).collect(),
+            checks: found.checks.iter().map(check_record).collect(),
             work: crate::work::list(compared, found),
             warnings: warnings
                 .iter()
@@ -134,6 +145,7 @@ fn set_record<F: cloud::Frame>(set: &Set, known: &Known, surface: &cloud::Surfac
         sha256: known.source.sha256.clone(),
         bytes: known.source.bytes,
         unit: known.unit.symbol(),
+        scale: r(known.scale),
         points: known.points,
         points_used: surface.points().len(),
         spacing_mm: r(surface.spacing_mm),
@@ -151,7 +163,11 @@ fn setting_record(setting: &Setting, scaled: &Scaled) -> SettingRecord {
         }
     }
     SettingRecord {
-        method: setting.method.word(),
+        method: if setting.mirror.is_some() {
+            "mirror"
+        } else {
+            setting.method.word()
+        },
         words: setting.words.clone(),
         reference_from_measured: rows,
         rms_mm: setting.rms_mm.map(r),
@@ -173,10 +189,11 @@ fn setting_record(setting: &Setting, scaled: &Scaled) -> SettingRecord {
                 sd_mm: held.sd_mm.map(|s| r(s.min(1e6))),
             }
         }),
-        runner_up: setting.runner_up.map(|(cost, turned)| RunnerUpRecord {
-            rms_mm: r(cost),
-            words: format!("turned by {turned:.0}° from the best"),
+        runner_up: setting.runner_up.as_ref().map(|other| RunnerUpRecord {
+            rms_mm: r(other.rms_mm),
+            words: other.words.clone(),
         }),
+        repeat_pm_mm: setting.repeat_mm.map(r),
         predicted_pm_mm: scaled
             .reference
             .cloud
@@ -293,6 +310,19 @@ fn recess_record(recess: &Recess) -> RecessRecord {
         wall_deg: r(recess.wall.to_degrees()),
         outer_radius_mm: recess.outer_radius_mm.map(r),
         inner_radius_mm: recess.inner_radius_mm.map(r),
+    }
+}
+
+fn check_record(check: &CheckResult) -> CheckRecord {
+    CheckRecord {
+        name: check.name.clone(),
+        kind: check.kind,
+        reference_mm: r(check.reference_mm),
+        measured_mm: check.measured_mm.map(r),
+        off_mm: check.off_mm.map(r),
+        pm_mm: check.pm_mm.map(r),
+        verdict: check.verdict.word(),
+        words: check.words.clone(),
     }
 }
 

@@ -16,11 +16,14 @@ pub struct Record {
     pub reference: SetRecord,
     pub measured: SetRecord,
     pub setting: SettingRecord,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub mirror: Option<MirrorRecord>,
     pub figures: FiguresRecord,
     pub regions: Vec<RegionRecord>,
     pub folds: Vec<FoldRecord>,
     pub recesses: Vec<RecessPairRecord>,
     pub holes: Vec<HoleRecord>,
+    pub checks: Vec<CheckRecord>,
     /// What there is to do, in words.
     pub work: Vec<String>,
     pub warnings: Vec<WarningRecord>,
@@ -56,6 +59,8 @@ pub struct SetRecord {
     pub sha256: String,
     pub bytes: u64,
     pub unit: &'static str,
+    /// What the file's numbers were multiplied by besides the unit: 1 unless bars say otherwise.
+    pub scale: f64,
     pub points: usize,
     pub points_used: usize,
     pub spacing_mm: f64,
@@ -78,6 +83,9 @@ pub struct SettingRecord {
     pub held: Option<HeldRecord>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub runner_up: Option<RunnerUpRecord>,
+    /// ± that re-seating and measuring again adds.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub repeat_pm_mm: Option<f64>,
     pub predicted_pm_mm: Vec<PmRecord>,
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub points: Vec<PointRecord>,
@@ -219,6 +227,33 @@ pub struct RecessRecord {
     pub outer_radius_mm: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub inner_radius_mm: Option<f64>,
+}
+
+/// The centre plane, normal · x = offset, in the measured set's own frame.
+#[derive(Serialize)]
+pub struct MirrorRecord {
+    pub plane: PlaneRecord,
+}
+
+#[derive(Serialize)]
+pub struct PlaneRecord {
+    pub normal: [f64; 3],
+    pub offset_mm: f64,
+}
+
+#[derive(Serialize)]
+pub struct CheckRecord {
+    pub name: String,
+    pub kind: &'static str,
+    pub reference_mm: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub measured_mm: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub off_mm: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub pm_mm: Option<f64>,
+    pub verdict: &'static str,
+    pub words: String,
 }
 
 #[derive(Serialize)]

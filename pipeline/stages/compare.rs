@@ -59,8 +59,13 @@ const FEWEST_POINTS: usize = 10;
 /// How far around a declared recess the skin is left to the recess, mm (half an inch).
 const AROUND_RECESS_MM: f64 = 12.7;
 
-/// Compares.
-pub fn compare(comparison: &Comparison, scaled: &mut Scaled, setting: &Setting) -> Compared {
+/// Compares. While questions are `open` no verdict is given.
+pub fn compare(
+    comparison: &Comparison,
+    scaled: &mut Scaled,
+    setting: &Setting,
+    open: &[&'static str],
+) -> Compared {
     let reference = &scaled.reference;
     let motion = &setting.reference_from_measured;
     let mut deviations = match &scaled.reference_mesh {
@@ -105,6 +110,15 @@ pub fn compare(comparison: &Comparison, scaled: &mut Scaled, setting: &Setting) 
             format!(
                 "the points lie so far apart that each figure is averaged over {:.0} mm; a fault smaller than that reads less than it is",
                 2.0 * deviations.disc_mm
+            ),
+        ));
+    }
+    if !open.is_empty() {
+        warnings.push(Warning::new(
+            "unanswered",
+            format!(
+                "no verdict is given until you have looked: {} Then say so with answered = [...] (--answered)",
+                open.join(" ")
             ),
         ));
     }
@@ -161,6 +175,9 @@ pub fn compare(comparison: &Comparison, scaled: &mut Scaled, setting: &Setting) 
             ));
             verdict = Verdict::NotMeasured;
         }
+        if !open.is_empty() {
+            verdict = Verdict::NotMeasured;
+        }
         if region.status == Status::Kept && verdict == Verdict::Outside {
             warnings.push(Warning::new(
                 "kept-has-moved",
@@ -193,7 +210,7 @@ pub fn compare(comparison: &Comparison, scaled: &mut Scaled, setting: &Setting) 
         ));
     }
     let overall = if regions.is_empty() {
-        if free.is_empty() {
+        if free.is_empty() && open.is_empty() {
             verdict::of_region(&figures, comparison.limit_mm)
         } else {
             Verdict::NotMeasured

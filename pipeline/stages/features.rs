@@ -7,6 +7,7 @@ use ::features::shift::{Shift, shift};
 use cloud::{Point, Warning};
 use compare::{Verdict, verdict};
 
+use super::checks::CheckResult;
 use super::compare::Compared;
 use super::register::Setting;
 use super::scale::Scaled;
@@ -38,18 +39,32 @@ pub struct Found {
     pub recesses: Vec<RecessResult>,
     /// Holes, where asked for.
     pub holes: Vec<HoleResult>,
+    /// Figures asked for by name.
+    pub checks: Vec<CheckResult>,
     /// What the user should know.
     pub warnings: Vec<Warning>,
 }
 
 impl Found {
-    /// The verdicts of folds, recesses and holes.
+    /// Takes every verdict back, where a question is open.
+    pub fn withhold(&mut self) {
+        let folds = self.folds.iter_mut().map(|f| &mut f.verdict);
+        let recesses = self.recesses.iter_mut().map(|r| &mut r.verdict);
+        let holes = self.holes.iter_mut().map(|h| &mut h.verdict);
+        let checks = self.checks.iter_mut().map(|c| &mut c.verdict);
+        for verdict in folds.chain(recesses).chain(holes).chain(checks) {
+            *verdict = Verdict::NotMeasured;
+        }
+    }
+
+    /// The verdicts of folds, recesses, holes and checks.
     pub fn verdicts(&self) -> impl Iterator<Item = Verdict> + '_ {
         self.folds
             .iter()
             .map(|f| f.verdict)
             .chain(self.recesses.iter().map(|r| r.verdict))
             .chain(self.holes.iter().map(|h| h.verdict))
+            .chain(self.checks.iter().map(|c| c.verdict))
     }
 }
 
@@ -124,6 +139,7 @@ pub fn features(comparison: &Comparison, scaled: &Scaled, setting: &Setting, com
         folds,
         recesses,
         holes,
+        checks: Vec::new(),
         warnings,
     }
 }

@@ -4,11 +4,15 @@ pub mod load;
 
 pub mod scale;
 
+pub mod gates;
+
 pub mod register;
 
 pub mod compare;
 
 pub mod features;
+
+pub mod checks;
 
 pub mod draw;
 
@@ -57,17 +61,31 @@ pub fn run(comparison: &Comparison, place: &Path, progress: &Progress) -> Result
     timings.mark("read");
     step.doing("preparing");
     let mut scaled = scale::scale(comparison, loaded)?;
-    warn(progress, comparison, &scaled.warnings);
     timings.mark("prepare");
     step.doing("setting");
-    let setting = register::register(comparison, &scaled)?;
+    scaled
+        .warnings
+        .extend(gates::gates(comparison, &scaled.reference, &scaled.measured));
+    warn(progress, comparison, &scaled.warnings);
+    let mut setting = if comparison.mirror {
+        register::mirror::stand_beside_its_image(comparison, &mut scaled)?
+    } else {
+        register::register(comparison, &scaled)?
+    };
+    setting.repeat_mm = register::repeat::repeat_pm_mm(comparison, &scaled, &setting)?;
     warn(progress, comparison, &setting.warnings);
+    let asked: Vec<Warning> = scaled.warnings.iter().chain(&setting.warnings).cloned().collect();
+    let open = gates::withheld(&asked, &comparison.answered);
     timings.mark("set");
     step.doing("comparing");
-    let compared = compare::compare(comparison, &mut scaled, &setting);
+    let compared = compare::compare(comparison, &mut scaled, &setting, &open);
     timings.mark("compare");
     step.doing("reading features");
-    let found = features::features(comparison, &scaled, &setting, &compared);
+    let mut found = features::features(comparison, &scaled, &setting, &compared);
+    found.checks = checks::checks(comparison, &scaled, &setting, &compared, &found);
+    if !open.is_empty() {
+        found.withhold();
+    }
     timings.mark("features");
     step.doing("drawing");
     let pictures = draw::draw(comparison, &scaled, &setting, &compared, &found, building.path())?;

@@ -1,13 +1,18 @@
-//! Brings both sets to millimetres, drops what is no place, and makes them ready; the unit is declared, never guessed.
+//! Brings both sets to millimetres, upright and on one face of the sheet, drops what is no place, and makes them ready;
+//! the unit is declared or comes from bars, and is never guessed.
+
+mod bars;
+mod face;
+mod units;
 
 use std::path::Path;
 
-use cloud::{Body, Bounds, Cloud, Scan, Surface, Unit, Vector, Warning, mesh};
+use cloud::{Body, Cloud, Matrix3, NamedPoint, Point, Scan, Surface, Unit, Vector, Warning, mesh};
 use compare::exact::ExactMesh;
-use formats::{RawPoints, SourceFile};
+use formats::SourceFile;
 
 use super::load::{Loaded, LoadedSet};
-use crate::job::{Comparison, Set};
+use crate::job::{Comparison, Face, Set, Up};
 use crate::trouble::Trouble;
 
 /// Both sets, ready.
@@ -30,14 +35,36 @@ pub struct Scaled {
 pub struct Known {
     /// The file and its fingerprint.
     pub source: SourceFile,
-    /// The unit it was read in.
+    /// The unit it was read in; where bars alone say it, the one that comes nearest.
     pub unit: Unit,
+    /// What the bars make of the unit: 1 where there are none.
+    pub scale: f64,
     /// Points in the file.
     pub points: usize,
+    /// How its axes were turned.
+    turn: Matrix3,
+    /// Whether anything but the bars says the unit.
+    unit_said: bool,
 }
 
-/// Smallest and largest extent of what is compared here: a bracket, and a shell with room to spare, mm.
-const PLAUSIBLE_MM: (f64, f64) = (40.0, 8_000.0);
+impl Known {
+    /// What a length of this set that was read in the unit `read_in` must be multiplied by: what the bars make of it.
+    /// Lengths of a set whose unit only the bars say are in the file's own numbers.
+    pub fn times(&self, read_in: Unit) -> f64 {
+        if self.unit_said {
+            self.scale
+        } else {
+            self.scale * self.unit.in_mm() / read_in.in_mm()
+        }
+    }
+
+    /// Brings a named point of this set, read in the unit `read_in`, to where the set itself was brought: scaled by its
+    /// bars and turned upright.
+    pub fn place(&self, point: &mut NamedPoint, read_in: Unit) {
+        point.at_mm = Point::from(self.turn * point.at_mm.coords * self.times(read_in));
+    }
+}
+
 /// Most points that a coarse mesh is spread over.
 const MOST_SPREAD: f64 = 3_000_000.0;
 
@@ -46,7 +73,7 @@ pub fn scale(comparison: &Comparison, loaded: Loaded) -> Result<Scaled, Trouble>
     let mut warnings = Vec::new();
     let reference = to_mm(&comparison.reference, loaded.reference, &mut warnings)?;
     let measured = to_mm(&comparison.measured, loaded.measured, &mut warnings)?;
-    warn_of_ratio(comparison, &reference.cloud, &measured.cloud, &mut warnings);
+    units::warn_of_ratio(comparison, &reference.cloud, &measured.cloud, &mut warnings);
     let reference_mesh = ExactMesh::new(&reference.cloud.points_mm, &reference.cloud.faces);
     // Only a mesh asks how far apart points should be spread over it; two sets of points are not surveyed twice.
     let any_mesh = [&reference, &measured]
@@ -63,6 +90,7 @@ pub fn scale(comparison: &Comparison, loaded: Loaded) -> Result<Scaled, Trouble>
                 &comparison.reference.path,
                 reference.cloud.taken_as_body(),
                 reference.viewpoint,
+                comparison.reference.face,
                 spacing,
             )
         },
@@ -71,6 +99,7 @@ pub fn scale(comparison: &Comparison, loaded: Loaded) -> Result<Scaled, Trouble>
                 &comparison.measured.path,
                 measured.cloud,
                 measured.viewpoint,
+                comparison.measured.face,
                 spacing,
             )
         },
@@ -79,6 +108,7 @@ pub fn scale(comparison: &Comparison, loaded: Loaded) -> Result<Scaled, Trouble>
     warnings.extend(more);
     let (measured_surface, more) = measured_surface?;
     warnings.extend(more);
+    let measured_surface = face::on_the_references(comparison, measured_surface, &mut warnings);
     Ok(Scaled {
         reference: reference_surface,
         reference_mesh,
@@ -94,7 +124,7 @@ pub struct InMm {
     /// Its finite points.
     pub cloud: Cloud<Scan>,
     /// Where the scanner stood.
-    pub viewpoint: Option<cloud::Point>,
+    pub viewpoint: Option<Point>,
     /// What is on record.
     pub known: Known,
 }
@@ -120,35 +150,12 @@ impl InMm {
     }
 }
 
-/// The unit of a set: what the file itself says, else what was declared.
-pub fn unit_of(set: &Set, raw: &RawPoints, warnings: &mut Vec<Warning>) -> Result<Unit, Trouble> {
-    match (raw.unit, set.unit) {
-        (Some(said), Some(declared)) if said != declared => {
-            warnings.push(Warning::new(
-                "unit-differs",
-                format!(
-                    "{}: declared in {declared}, but the file itself says {said}; it was read in {said}",
-                    set.path.display()
-                ),
-            ));
-            Ok(said)
-        }
-        (Some(said), _) => Ok(said),
-        (None, Some(declared)) => Ok(declared),
-        (None, None) => Err(Trouble::new(format!(
-            "{}: the file does not say its unit; declare it (--units mm, cm, m, in or ft; in a job file units = \"mm\" in the [[set]])",
-            set.path.display()
-        ))),
-    }
-}
-
 /// Scales one set and drops the rows that are no place.
 pub fn to_mm(set: &Set, loaded: LoadedSet, warnings: &mut Vec<Warning>) -> Result<InMm, Trouble> {
     let LoadedSet { raw, source } = loaded;
-    let unit = unit_of(set, &raw, warnings)?;
+    let unit = units::unit_of(set, &raw, warnings)?;
     warnings.extend(raw.warnings.iter().cloned());
     let points = raw.points.len();
-    let factor = unit.in_mm();
     let mut cloud: Cloud<Scan> = Cloud::from_points(raw.points);
     cloud.faces = raw.faces;
     let finite: Vec<bool> = cloud
@@ -198,123 +205,37 @@ pub fn to_mm(set: &Set, loaded: LoadedSet, warnings: &mut Vec<Warning>) -> Resul
             set.path.display()
         )));
     }
+    let scale = bars::scale(set, unit, &cloud.points_mm, warnings)?;
+    let (factor, turn) = (scale.in_mm(), set.up.map_or_else(Matrix3::identity, Up::turn));
+    let brought = |point: &Point| Point::from(turn * point.coords * factor);
     for point in &mut cloud.points_mm {
-        point.coords *= factor;
+        *point = brought(point);
     }
-    if let Some(bounds) = cloud.bounds() {
-        warn_of_extent(&set.path, unit, &bounds, warnings);
+    for normal in cloud.normals.iter_mut().flatten() {
+        *normal = turn * *normal;
+    }
+    if let (Some(unit), Some(bounds)) = (unit, cloud.bounds()) {
+        units::warn_of_extent(&set.path, unit, &bounds, warnings);
     }
     Ok(InMm {
         cloud,
-        viewpoint: raw.viewpoint.map(|v| v * factor),
-        known: Known { source, unit, points },
+        viewpoint: raw.viewpoint.map(|v| brought(&v)),
+        known: Known {
+            source,
+            unit: scale.unit,
+            scale: scale.over_unit,
+            points,
+            turn,
+            unit_said: unit.is_some(),
+        },
     })
-}
-
-/// Warns where the extent would fit another unit better than the declared one, by name of the ratio.
-fn warn_of_extent(path: &Path, unit: Unit, bounds: &Bounds, warnings: &mut Vec<Warning>) {
-    let extent = bounds.diagonal();
-    let plausible = |mm: f64| (PLAUSIBLE_MM.0..=PLAUSIBLE_MM.1).contains(&mm);
-    if plausible(extent) {
-        return;
-    }
-    let fitting: Vec<String> = Unit::ALL
-        .into_iter()
-        .filter(|other| plausible(extent / unit.in_mm() * other.in_mm()))
-        .map(|other| {
-            let mm = extent / unit.in_mm() * other.in_mm();
-            format!(
-                "{other} (ratio {}) it would be {:.0} mm",
-                ratio_name(other.in_mm() / unit.in_mm()),
-                mm
-            )
-        })
-        .collect();
-    let hint = if fitting.is_empty() {
-        "no usual unit fits a car's part".to_string()
-    } else {
-        format!("read in {}", fitting.join(", in "))
-    };
-    warnings.push(Warning::new(
-        "unit-doubtful",
-        format!(
-            "{}: read in {unit} the set is {} across, which no car's part is; {hint}. Check the unit",
-            path.display(),
-            if extent >= 1.0 {
-                format!("{extent:.0} mm")
-            } else {
-                format!("{extent:.4} mm")
-            }
-        ),
-    ));
-}
-
-/// Warns where the two sets differ in extent by the ratio of two units.
-fn warn_of_ratio(
-    comparison: &Comparison,
-    reference: &Cloud<Scan>,
-    measured: &Cloud<Scan>,
-    warnings: &mut Vec<Warning>,
-) {
-    let (Some(a), Some(b)) = (typical_size(reference), typical_size(measured)) else {
-        return;
-    };
-    for ratio in [25.4, 1000.0, 39.37, 304.8, 10.0, 12.0] {
-        let found = (a / b).max(b / a);
-        let (reference, measured) = (&comparison.reference.name, &comparison.measured.name);
-        let (larger, smaller) = if a > b {
-            (reference, measured)
-        } else {
-            (measured, reference)
-        };
-        if (found / ratio - 1.0).abs() < 0.06 {
-            warnings.push(Warning::new(
-                "unit-ratio",
-                format!(
-                    "{larger} is about {ratio} times as large as {smaller} (ratio {}): one of them is in another unit",
-                    ratio_name(ratio)
-                ),
-            ));
-        }
-    }
-}
-
-/// The rms distance from the middle: unlike the extent it does not follow a few strays.
-fn typical_size(cloud: &Cloud<Scan>) -> Option<f64> {
-    let n = cloud.len() as f64;
-    let middle = cloud.points_mm.iter().map(|p| p.coords).sum::<Vector>() / n;
-    let square = cloud
-        .points_mm
-        .iter()
-        .map(|p| (p.coords - middle).norm_squared())
-        .sum::<f64>()
-        / n;
-    (square > 0.0).then(|| square.sqrt())
-}
-
-/// A ratio of units with its name: `25.4, inches to millimetres`.
-fn ratio_name(ratio: f64) -> String {
-    let ratio = if ratio < 1.0 { 1.0 / ratio } else { ratio };
-    let names = [
-        (25.4, "inch and millimetre"),
-        (1000.0, "metre and millimetre"),
-        (39.37, "metre and inch"),
-        (304.8, "foot and millimetre"),
-        (10.0, "centimetre and millimetre"),
-        (12.0, "foot and inch"),
-        (100.0, "metre and centimetre"),
-        (2.54, "inch and centimetre"),
-    ];
-    names
-        .iter()
-        .find(|(r, _)| (ratio / r - 1.0).abs() < 0.01)
-        .map_or_else(|| format!("{ratio:.1}"), |(r, name)| format!("{r}, {name}"))
 }
 
 fn surface<F: cloud::Frame>(
     path: &Path,
     cloud: Cloud<F>,
-    viewpoint: Option<cloud::Point>,
+    viewpoint: Option<Point>,
+    face: Option<Face>,
     spacing_mm: f64,
 ) -> Result<(Surface<F>, Vec<Warning>), Trouble> {
     let trouble = |why| Trouble::no_surface(path, why);
@@ -332,11 +253,56 @@ fn surface<F: cloud::Frame>(
             .map(|s| (s, Vec::new()))
             .map_err(trouble);
     }
-    let (surface, warnings) = Surface::new(cloud, viewpoint).map_err(trouble)?;
+    // Sides taken from where the scanner stood look at it: away from the outside, where the inside was measured.
+    let looks_inside = cloud.normals.is_none()
+        && cloud.faces.is_empty()
+        && viewpoint.is_some()
+        && face == Some(Face::Inside);
+    let (mut surface, warnings) = Surface::new(cloud, viewpoint).map_err(trouble)?;
+    if looks_inside {
+        for normal in surface.cloud.normals.iter_mut().flatten() {
+            *normal = -*normal;
+        }
+    }
     // The warnings of a surface don't know their file.
     let named = warnings
         .into_iter()
         .map(|w| Warning::new(w.code, format!("{}: {}", path.display(), w.words)))
         .collect();
     Ok((surface, named))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn known(unit: Unit, scale: f64, unit_said: bool, up: Up) -> Known {
+        Known {
+            source: SourceFile {
+                path: "set.ply".into(),
+                bytes: 0,
+                sha256: String::new(),
+            },
+            unit,
+            scale,
+            points: 0,
+            turn: up.turn(),
+            unit_said,
+        }
+    }
+
+    #[test]
+    fn named_points_follow_their_set() {
+        let mut mark = NamedPoint {
+            name: "T1".to_string(),
+            at_mm: Point::new(25.4, 50.8, 76.2),
+        };
+        // Read in inches, but the bars alone say what the numbers 1, 2, 3 of this file are: 1.004 mm each.
+        known(Unit::Millimetre, 1.004, false, Up::Y).place(&mut mark, Unit::Inch);
+        assert!((mark.at_mm - Point::new(1.004, -3.012, 2.008)).norm() < 1e-12);
+        // The unit was said, and the bars correct it.
+        mark.at_mm = Point::new(1.0, 2.0, 3.0);
+        known(Unit::Millimetre, 1.004, true, Up::Z).place(&mut mark, Unit::Millimetre);
+        assert!((mark.at_mm - Point::new(1.004, 2.008, 3.012)).norm() < 1e-12);
+    }
 }

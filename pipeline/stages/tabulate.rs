@@ -12,7 +12,7 @@ use formats::ply::Scalar;
 use super::compare::Compared;
 use super::scale::Scaled;
 use crate::put_in_place::MARK;
-use crate::record::{HoleRecord, Record, RegionRecord};
+use crate::record::{CheckRecord, HoleRecord, Record, RegionRecord};
 use crate::say;
 use crate::trouble::Trouble;
 
@@ -25,6 +25,9 @@ pub fn write(folder: &Path, scaled: &Scaled, compared: &Compared, record: &Recor
     )?;
     if record.made_with.holes {
         save(&folder.join("holes.csv"), holes_csv(&record.holes).as_bytes())?;
+    }
+    if !record.checks.is_empty() {
+        save(&folder.join("checks.csv"), checks_csv(&record.checks).as_bytes())?;
     }
     // Last, since it is the mark of a complete folder.
     let path = folder.join(MARK);
@@ -186,6 +189,29 @@ fn holes_csv(holes: &[HoleRecord]) -> String {
     out
 }
 
+fn checks_csv(checks: &[CheckRecord]) -> String {
+    let mut out = String::from(
+        "check,kind,verdict,words,reference (mm),measured (mm),off (mm),off (32nds of in),pm (mm)\n",
+    );
+    let number = |v: Option<f64>| v.map_or(String::new(), |v| format!("{v:.3}"));
+    for check in checks {
+        let _ = writeln!(
+            out,
+            "{},{},{},{},{:.3},{},{},{},{}",
+            field(&check.name),
+            check.kind,
+            check.verdict,
+            field(&check.words),
+            check.reference_mm,
+            number(check.measured_mm),
+            number(check.off_mm),
+            check.off_mm.map_or(String::new(), |v| format!("{:.1}", v / 25.4 * 32.0)),
+            number(check.pm_mm)
+        );
+    }
+    out
+}
+
 /// The words of a verdict as printed.
 fn verdict_words(word: &str) -> &'static str {
     match word {
@@ -308,6 +334,9 @@ pub fn table(record: &Record) -> String {
     }
     for recess in &record.recesses {
         line(&mut out, &recess.name, recess.verdict, &recess.words.join("; "));
+    }
+    for check in &record.checks {
+        line(&mut out, &check.name, check.verdict, &check.words);
     }
     for hole in &record.holes {
         let size = |s: &Option<crate::record::SizeRecord>| {

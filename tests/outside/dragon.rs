@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use crate::shop::Shop;
 
 /// The unpacked models, which must be there.
-fn model(name: &str) -> PathBuf {
+pub fn model(name: &str) -> PathBuf {
     let folder = std::env::var("WITNESSMARK_DRAGON")
         .expect("set WITNESSMARK_DRAGON to the folder of the unpacked dragon models");
     let path = PathBuf::from(folder).join(name);

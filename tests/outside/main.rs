@@ -8,9 +8,15 @@
 #[path = "../shop.rs"]
 mod shop;
 
+mod convergence;
 mod data;
 mod dragon;
+mod elements;
+mod exact_motion;
 mod fits;
 mod formats_seen;
 mod scans;
+mod slippage;
+mod takes;
+mod uncertainty;
 mod univariate;

@@ -8,19 +8,19 @@ use register::icp::{Fixed, Settled, settle};
 use crate::data::{figures, file, numbers};
 use crate::shop::Shop;
 
-fn scan(name: &str) -> Surface<Scan> {
+pub fn scan(name: &str) -> Surface<Scan> {
     let raw = formats::read(&file(&format!("data/st_{name}.ply"))).unwrap();
     let points = raw.points.iter().map(|p| p * 1000.0).collect();
     Surface::new(Cloud::from_points(points), None).unwrap().0
 }
 
-fn as_reference(name: &str) -> Surface<Body> {
+pub fn as_reference(name: &str) -> Surface<Body> {
     let surface = scan(name);
     surface.moved(&Motion::identity())
 }
 
 /// The published motion of a pair, in mm.
-fn published(pair: &str) -> Motion<Scan, Body> {
+pub fn published(pair: &str) -> Motion<Scan, Body> {
     let all = figures("bunny_scans.json");
     let rows: Vec<Vec<f64>> = all[pair]["truth"]
         .as_array()
@@ -33,7 +33,7 @@ fn published(pair: &str) -> Motion<Scan, Body> {
 }
 
 /// How far a motion is from another: degrees, and mm at the middle of the measured set.
-fn apart(found: &Motion<Scan, Body>, truth: &Motion<Scan, Body>, measured: &Surface<Scan>) -> (f64, f64) {
+pub fn apart(found: &Motion<Scan, Body>, truth: &Motion<Scan, Body>, measured: &Surface<Scan>) -> (f64, f64) {
     let n = measured.points().len() as f64;
     let middle = Point::from(measured.points().iter().map(|p| p.coords).sum::<Vector>() / n);
     (
@@ -43,7 +43,7 @@ fn apart(found: &Motion<Scan, Body>, truth: &Motion<Scan, Body>, measured: &Surf
 }
 
 /// The published motion spoilt by a turn of 5° and a shift of 5 mm.
-fn spoilt(truth: &Motion<Scan, Body>, measured: &Surface<Scan>, axis: Vector) -> Motion<Scan, Body> {
+pub fn spoilt(truth: &Motion<Scan, Body>, measured: &Surface<Scan>, axis: Vector) -> Motion<Scan, Body> {
     let middle = truth.apply(&measured.cloud.bounds().unwrap().centre());
     let turn = axis.normalize() * 5f64.to_radians();
     truth.then(&Motion::turn_about(turn, middle, axis.normalize() * 5.0))

@@ -107,6 +107,26 @@ impl Motions {
         })
     }
 
+    /// The statistical leverage of each place, row A⁻¹ rowᵀ: how much of what is known about the six motions it carries.
+    /// Motions under `least` of the largest eigenvalue are left out; the sum over the places that the information was
+    /// made of is the number of motions that are left.
+    pub fn leverages(&self, points: &[Point], normals: &[Vector], least: f64) -> Vec<f64> {
+        let eigen = self.eigen();
+        let floor = least * eigen[5].0;
+        points
+            .iter()
+            .zip(normals)
+            .map(|(point, normal)| {
+                let row = row(&((point - self.centre_mm) / self.radius_mm), normal);
+                eigen
+                    .iter()
+                    .filter(|(value, _)| *value > floor)
+                    .map(|(value, direction)| row.dot(direction).powi(2) / value)
+                    .sum()
+            })
+            .collect()
+    }
+
     /// The information with rotations counted in mm at the radius, so that all six are alike.
     fn alike(&self) -> Matrix6x6 {
         let mut scaled = self.information;
@@ -179,6 +199,12 @@ pub fn pm_at(covariance: &Matrix6x6, arm: &Vector) -> f64 {
         .copy_from(&nalgebra::Matrix3::identity());
     let spread = jacobian * covariance * jacobian.transpose();
     1.96 * crate::eigen::eigenvalues(&spread)[2].max(0.0).sqrt()
+}
+
+/// The ± (1.96 standard deviations) along the unit vector `direction` at `arm` from the centre.
+pub fn pm_along(covariance: &Matrix6x6, arm: &Vector, direction: &Vector) -> f64 {
+    let row = row(arm, direction);
+    1.96 * row.dot(&(covariance * row)).max(0.0).sqrt()
 }
 
 /// The motion in the shop's words. `vector` is translation, then rotation, in the body's frame.

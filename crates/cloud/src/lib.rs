@@ -3,9 +3,13 @@
 //! Everything in here is in millimetres and radians, in `f64`; units exist only at the door ([`mod@unit`]).
 
 pub mod bounds;
+pub mod chance;
 pub mod curve;
+pub mod doubled;
+pub mod drift;
 pub mod eigen;
 pub mod frame;
+pub mod gauge;
 pub mod held;
 pub mod mesh;
 pub mod mirror;
@@ -27,7 +31,7 @@ pub use bounds::Bounds;
 pub use frame::{Body, Frame, Scan};
 pub use mirror::Mirror;
 pub use motion::Motion;
-pub use named::NamedPoint;
+pub use named::{Datum, NamedPoint};
 pub use near::Near;
 pub use points::Cloud;
 pub use surface::Surface;

@@ -11,7 +11,7 @@ struct Bead {
 }
 
 /// Height of the floor over Z 20: three beads a side, the right outboard one short, a drain dish on the right.
-fn floor_height(x: f64, y: f64) -> f64 {
+pub(crate) fn floor_height(x: f64, y: f64) -> f64 {
     let side = y.signum();
     let mut height = 0.0;
     for place in [9.5, 14.5, 19.5] {

@@ -1,19 +1,17 @@
-//! Setting by named points: matched by name, a bad one found and named.
+//! Setting by named points: matched by name, weighed by how well each is known, a bad one found and named.
 
-use cloud::held::Motions;
-use cloud::{Body, Bounds, Motion, NamedPoint, Point, Scan, Vector, Warning};
+use cloud::held::{Matrix6x6, Motions, row};
+use cloud::named::Datum;
+use cloud::{Body, Motion, Point, Scan, Vector, Warning, statistics};
 
 use crate::RegisterError;
-use crate::fit::{rigid, scale_between};
+use crate::fit::{PairFit, rigid, scale_between};
+use crate::partners::{Known, belong_together, chosen, held_by, known, partners};
 
-/// How many times the others' residual makes a point a bad one.
+/// How many times what is to be expected of it a bad point is out.
 const BAD: f64 = 3.0;
 /// A point that is out by less than this is never called bad, mm (1/64 in: what a pin repeats to).
 const LEAST_BAD_MM: f64 = 0.4;
-
-/// Points that lie farther apart than this after the setting (and than a hundredth of their spread) don't belong
-/// together, mm (a quarter inch).
-const MOST_RMS_MM: f64 = 6.35;
 
 /// One named point after the setting.
 #[derive(Debug, Clone, PartialEq)]
@@ -35,53 +33,150 @@ pub struct NamedFit {
     pub reference_from_measured: Motion<Scan, Body>,
     /// Every point that both sets have, in the reference's order.
     pub points: Vec<NamedResidual>,
-    /// Over the points that took part, mm.
+    /// Over the points that took part, each counted alike, mm.
     pub rms_mm: f64,
-    /// What the points that took part hold, with the spread that their residuals show.
+    /// What the points that took part hold. The spread is what their residuals show; where a ± was declared it is the
+    /// larger of that and the declared one.
     pub motions: Motions,
+    /// Degrees of freedom of the residuals: 3 n − 6. A ± that rests on so few is 1.96 too small; Student's t is due.
+    pub freedoms: usize,
+    /// Whether the spread is the declared one: the residuals show no more, and the ± need not be widened for few points.
+    pub spread_is_declared: bool,
     /// What the user should know.
     pub warnings: Vec<Warning>,
 }
 
-/// Sets the measured points on the reference's by name.
+/// The points of both sets, paired, with what is known of them.
+struct Weighed<'a> {
+    from: &'a [Point],
+    to: &'a [Point],
+    known: &'a Known,
+}
+
+/// The fit of some of the points, and what it says of itself.
+struct Fitted {
+    fit: PairFit<Scan, Body>,
+    freedoms: usize,
+    /// How many times the σ of each pair the spread is, by its residuals.
+    shown: f64,
+    motions: Motions,
+}
+
+impl Weighed<'_> {
+    /// The setting by the points `used`, each along all three axes with the weight 1/σ².
+    fn fitted(&self, used: &[bool]) -> Result<Fitted, RegisterError> {
+        let (from, to) = (chosen(self.from, used), chosen(self.to, used));
+        let sigmas = chosen(&self.known.sigmas, used);
+        let weights: Vec<f64> = sigmas.iter().map(|s| s.powi(-2)).collect();
+        let fit = rigid::<Scan, Body>(&from, &to, Some(&weights))?;
+        let freedoms = (3 * to.len()).saturating_sub(6);
+        let square: f64 = fit
+            .residuals_mm
+            .iter()
+            .zip(&weights)
+            .map(|(r, w)| r * r * w)
+            .sum();
+        let shown = (square / freedoms.max(1) as f64).sqrt();
+        Ok(Fitted {
+            fit,
+            freedoms,
+            shown,
+            motions: held_by(&to, &sigmas, self.times(shown)),
+        })
+    }
+
+    /// How many times its σ the spread of a pair is taken for: what the residuals show, and no less than was declared.
+    fn times(&self, shown: f64) -> f64 {
+        if self.known.declared {
+            shown.max(1.0)
+        } else {
+            shown
+        }
+    }
+
+    /// The point that lies farthest from where the others put it for what is to be expected of it: its index, that
+    /// distance, and what is to be expected, mm.
+    ///
+    /// To be expected is the root of 3 σᵢ² + tr(J C Jᵀ): its own spread, and how well the others say where it belongs,
+    /// which is poorly for a point that reaches out or is known better than they are.
+    fn worst_against_others(&self, used: &[bool]) -> Option<(usize, f64, f64)> {
+        let mut worst: Option<(usize, f64, f64)> = None;
+        for i in (0..self.from.len()).filter(|&i| used[i]) {
+            let mut others = used.to_vec();
+            others[i] = false;
+            let Ok(theirs) = self.fitted(&others) else {
+                continue;
+            };
+            let out_mm = (theirs.fit.motion.apply(&self.from[i]) - self.to[i]).norm();
+            let arm = self.to[i] - theirs.motions.centre_mm;
+            let own = self.times(theirs.shown) * self.known.sigmas[i];
+            let expected_mm = (3.0 * own * own + spread_at(&theirs.motions.covariance(), &arm)).sqrt();
+            let ratio = |out: f64, expected: f64| out / expected.max(1e-9);
+            if worst.is_none_or(|(_, o, e)| ratio(out_mm, expected_mm) > ratio(o, e)) {
+                worst = Some((i, out_mm, expected_mm));
+            }
+        }
+        worst
+    }
+
+    /// A warning where another size of the measured set explains most of what the points disagree by.
+    fn other_scale(&self, used: &[bool]) -> Option<Warning> {
+        let (from, to) = (chosen(self.from, used), chosen(self.to, used));
+        let scale = scale_between(&from, &to).ok()?;
+        let reach = to
+            .iter()
+            .flat_map(|a| to.iter().map(move |b| (a - b).norm()))
+            .fold(0.0, f64::max);
+        let scaled: Vec<Point> = from.iter().map(|p| p * scale).collect();
+        let rms_mm =
+            |from: &[Point]| rigid::<Scan, Body>(from, &to, None).map_or(f64::INFINITY, |f| f.rms_mm);
+        let explains = rms_mm(&scaled) < 0.5 * rms_mm(&from);
+        // A sixteenth over the whole set, and another size explains most of the disagreement.
+        ((scale - 1.0).abs() * reach > 1.6 && explains).then(|| {
+            Warning::new(
+                "scale-differs",
+                format!(
+                    "the measured points lie {:.2} % {} apart than the reference's; check the unit and the scale of the set (it was not changed)",
+                    100.0 * (1.0 / scale - 1.0).abs(),
+                    if scale < 1.0 { "farther" } else { "closer" }
+                ),
+            )
+        })
+    }
+}
+
+/// The variance of a place `arm` from the centre, all three axes together, mm²: tr(J C Jᵀ).
+fn spread_at(covariance: &Matrix6x6, arm: &Vector) -> f64 {
+    let along = [Vector::x(), Vector::y(), Vector::z()].map(|axis| row(arm, &axis));
+    along.iter().map(|r| (covariance * r).dot(r)).sum()
+}
+
+/// Sets the measured points on the reference's by name, with the least sum of squares weighed by 1/(±² of the one + ±² of
+/// the other). A point for which neither table says how well it is known gets the median of those that are said; where
+/// none is, all are alike.
 ///
-/// Each point is held against the fit of the others; one that is out by more than three times their rms (and by more
-/// than 1/64 in) is left out and named, the worst first, as long as four stay.
+/// Each point is held against the fit of the others; one that is out by more than three times what is to be expected of
+/// it (and by more than 1/64 in) is left out and named, the worst first, as long as four stay.
 ///
 /// # Errors
-/// With fewer than three common names, or points on one line.
-pub fn set_by_names(reference: &[NamedPoint], measured: &[NamedPoint]) -> Result<NamedFit, RegisterError> {
-    let pairs: Vec<(&NamedPoint, &NamedPoint)> = reference
-        .iter()
-        .filter_map(|r| Some((r, measured.iter().find(|m| m.name == r.name)?)))
-        .collect();
-    let mut warnings = Vec::new();
-    let unmatched: Vec<&str> = reference
-        .iter()
-        .map(|p| p.name.as_str())
-        .filter(|n| !measured.iter().any(|m| m.name == *n))
-        .chain(
-            measured
-                .iter()
-                .map(|p| p.name.as_str())
-                .filter(|n| !reference.iter().any(|r| r.name == *n)),
-        )
-        .collect();
-    if !unmatched.is_empty() {
-        warnings.push(Warning::new(
-            "point-without-partner",
-            format!("only one of the two sets has the point {}", unmatched.join(", ")),
-        ));
-    }
-    let from: Vec<Point> = pairs.iter().map(|(_, m)| m.at_mm).collect();
-    let to: Vec<Point> = pairs.iter().map(|(r, _)| r.at_mm).collect();
+/// With fewer than three common names, with points on one line, or where the points don't belong together.
+pub fn set_by_names(reference: &[Datum], measured: &[Datum]) -> Result<NamedFit, RegisterError> {
+    let (pairs, mut warnings) = partners(reference, measured);
+    let from: Vec<Point> = pairs.iter().map(|(_, m)| m.point.at_mm).collect();
+    let to: Vec<Point> = pairs.iter().map(|(r, _)| r.point.at_mm).collect();
+    let known = known(&pairs);
+    let weighed = Weighed {
+        from: &from,
+        to: &to,
+        known: &known,
+    };
     let mut used = vec![true; pairs.len()];
-    let mut fit = rigid::<Scan, Body>(&from, &to, None)?;
+    let mut fitted = weighed.fitted(&used)?;
     while used.iter().filter(|u| **u).count() > 4 {
-        let Some((worst, out_mm, others_rms)) = worst_against_others(&from, &to, &used) else {
+        let Some((worst, out_mm, expected_mm)) = weighed.worst_against_others(&used) else {
             break;
         };
-        if out_mm <= LEAST_BAD_MM || out_mm <= BAD * others_rms {
+        if out_mm <= LEAST_BAD_MM || out_mm <= BAD * expected_mm {
             break;
         }
         used[worst] = false;
@@ -89,121 +184,46 @@ pub fn set_by_names(reference: &[NamedPoint], measured: &[NamedPoint]) -> Result
             "bad-point",
             format!(
                 "point {} is {:.2} mm from where the others put it; it was left out",
-                pairs[worst].0.name, out_mm
+                pairs[worst].0.point.name, out_mm
             ),
         ));
-        fit = rigid(&chosen(&from, &used), &chosen(&to, &used), None)?;
+        fitted = weighed.fitted(&used)?;
     }
-    let kept_to = chosen(&to, &used);
-    let spread = Bounds::of(&kept_to).map_or(0.0, |b| b.diagonal());
-    if fit.rms_mm > MOST_RMS_MM.max(0.01 * spread) {
-        return Err(RegisterError::PointsDisagree {
-            rms_mm: fit.rms_mm,
-            hint: swapped(&pairs, &from, &to, fit.rms_mm),
-        });
-    }
-    if let Ok(scale) = scale_between(&chosen(&from, &used), &kept_to) {
-        let reach = kept_to
-            .iter()
-            .flat_map(|a| kept_to.iter().map(move |b| (a - b).norm()))
-            .fold(0.0, f64::max);
-        let scaled: Vec<Point> = chosen(&from, &used).iter().map(|p| p * scale).collect();
-        let explains =
-            rigid::<Scan, Body>(&scaled, &kept_to, None).is_ok_and(|s| s.rms_mm < 0.5 * fit.rms_mm);
-        // A sixteenth over the whole set, and another size explains most of the disagreement.
-        if (scale - 1.0).abs() * reach > 1.6 && explains {
-            warnings.push(Warning::new(
-                "scale-differs",
-                format!(
-                    "the measured points lie {:.2} % {} apart than the reference's; check the unit and the scale of the set (it was not changed)",
-                    100.0 * (1.0 / scale - 1.0).abs(),
-                    if scale < 1.0 { "farther" } else { "closer" }
-                ),
-            ));
-        }
-    }
-    let n = kept_to.len();
-    let degrees = (3 * n).saturating_sub(6).max(1) as f64;
-    let sigma_mm = fit.rms_mm * (n as f64 / degrees).sqrt();
-    // Each point counts along all three axes.
-    let thrice: Vec<Point> = kept_to.iter().flat_map(|p| [*p; 3]).collect();
-    let axes: Vec<Vector> = kept_to
-        .iter()
-        .flat_map(|_| [Vector::x(), Vector::y(), Vector::z()])
-        .collect();
+    let fit = &fitted.fit;
+    let rms_mm = statistics::rms(&fit.residuals_mm);
+    belong_together(&pairs, &chosen(&to, &used), rms_mm, 1.0)?;
+    warnings.extend(weighed.other_scale(&used));
     Ok(NamedFit {
         reference_from_measured: fit.motion,
         points: pairs
             .iter()
             .zip(&used)
             .map(|((r, m), used)| NamedResidual {
-                name: r.name.clone(),
-                at_mm: r.at_mm,
-                residual_mm: (fit.motion.apply(&m.at_mm) - r.at_mm).norm(),
+                name: r.point.name.clone(),
+                at_mm: r.point.at_mm,
+                residual_mm: (fit.motion.apply(&m.point.at_mm) - r.point.at_mm).norm(),
                 used: *used,
             })
             .collect(),
-        rms_mm: fit.rms_mm,
-        motions: Motions::of(&thrice, &axes, sigma_mm),
+        rms_mm,
+        freedoms: fitted.freedoms,
+        spread_is_declared: known.declared && fitted.shown <= 1.0,
+        motions: fitted.motions,
         warnings,
     })
-}
-
-/// Two names whose exchange would bring the points together.
-fn swapped(pairs: &[(&NamedPoint, &NamedPoint)], from: &[Point], to: &[Point], rms_mm: f64) -> String {
-    for i in 0..from.len() {
-        for j in i + 1..from.len() {
-            let mut exchanged = from.to_vec();
-            exchanged.swap(i, j);
-            if rigid::<Scan, Body>(&exchanged, to, None).is_ok_and(|f| f.rms_mm < 0.2 * rms_mm) {
-                return format!("{} and {} look exchanged", pairs[i].0.name, pairs[j].0.name);
-            }
-        }
-    }
-    "check the names, the units and the hand".to_string()
-}
-
-fn chosen(points: &[Point], used: &[bool]) -> Vec<Point> {
-    points
-        .iter()
-        .zip(used)
-        .filter_map(|(p, used)| used.then_some(*p))
-        .collect()
-}
-
-/// The point that lies farthest from where the others put it: its index, that distance, and the others' rms.
-fn worst_against_others(from: &[Point], to: &[Point], used: &[bool]) -> Option<(usize, f64, f64)> {
-    let mut worst: Option<(usize, f64, f64)> = None;
-    for i in (0..from.len()).filter(|&i| used[i]) {
-        let mut others = used.to_vec();
-        others[i] = false;
-        let Ok(fit) = rigid::<Scan, Body>(&chosen(from, &others), &chosen(to, &others), None) else {
-            continue;
-        };
-        let out = (fit.motion.apply(&from[i]) - to[i]).norm();
-        // With few points the others' rms is itself flattered by the fit: allow for the six freedoms it used up.
-        let n = others.iter().filter(|u| **u).count() as f64;
-        let rms = fit.rms_mm * (3.0 * n / (3.0 * n - 6.0).max(1.0)).sqrt();
-        let ratio = |out: f64, rms: f64| out / rms.max(1e-9);
-        if worst.is_none_or(|(_, o, r)| ratio(out, rms) > ratio(o, r)) {
-            worst = Some((i, out, rms));
-        }
-    }
-    worst
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use cloud::{Bounds, NamedPoint};
 
-    fn named(name: &str, x: f64, y: f64, z: f64) -> NamedPoint {
-        NamedPoint {
-            name: name.to_string(),
-            at_mm: Point::new(x, y, z),
-        }
+    fn named(name: &str, x: f64, y: f64, z: f64) -> Datum {
+        let (name, at_mm) = (name.to_string(), Point::new(x, y, z));
+        NamedPoint { name, at_mm }.into()
     }
 
-    fn six() -> Vec<NamedPoint> {
+    fn six() -> Vec<Datum> {
         vec![
             named("H1", 100.0, -350.0, 500.0),
             named("H2", 100.0, 350.0, 500.0),
@@ -214,54 +234,121 @@ mod tests {
         ]
     }
 
-    #[test]
-    fn a_bad_point_is_found_named_and_left_out() {
-        let motion: Motion<Body, Scan> = Motion::turn_about(
+    /// The six in another pose, each a little off.
+    fn six_measured() -> Vec<Datum> {
+        let pose: Motion<Body, Scan> = Motion::turn_about(
             Vector::new(0.1, 0.2, -0.3),
             Point::origin(),
             Vector::new(50.0, 0.0, -20.0),
         );
-        let mut measured: Vec<NamedPoint> = six()
-            .iter()
-            .enumerate()
-            .map(|(i, p)| NamedPoint {
-                name: p.name.clone(),
-                at_mm: motion.apply(&p.at_mm) + Vector::new(0.05, -0.04, 0.03) * (i as f64 - 2.5),
-            })
-            .collect();
-        measured[3].at_mm.z += 4.0;
+        let mut measured = six();
+        for (i, d) in measured.iter_mut().enumerate() {
+            let off = Vector::new(0.05, -0.04, 0.03) * (i as f64 - 2.5);
+            d.point.at_mm = pose.apply(&d.point.at_mm) + off;
+        }
+        measured
+    }
+
+    fn with_pm(mut set: Vec<Datum>, pms: [f64; 6]) -> Vec<Datum> {
+        for (d, pm) in set.iter_mut().zip(pms) {
+            d.pm_mm = Some(pm);
+        }
+        set
+    }
+
+    fn left_out(fit: &NamedFit) -> Vec<&str> {
+        let bad = fit.points.iter().filter(|p| !p.used);
+        bad.map(|p| p.name.as_str()).collect()
+    }
+
+    #[test]
+    fn a_bad_point_is_found_named_and_left_out() {
+        let mut measured = six_measured();
+        measured[3].point.at_mm.z += 4.0;
         measured.reverse();
         let fit = set_by_names(&six(), &measured).unwrap();
-        let bad: Vec<&str> = fit
-            .points
-            .iter()
-            .filter(|p| !p.used)
-            .map(|p| p.name.as_str())
-            .collect();
-        assert_eq!(bad, ["H4"]);
-        assert!(
-            fit.warnings
-                .iter()
-                .any(|w| w.code == "bad-point" && w.words.contains("H4"))
-        );
+        assert_eq!(left_out(&fit), ["H4"]);
+        let told = |w: &Warning| w.code == "bad-point" && w.words.contains("H4");
+        assert!(fit.warnings.iter().any(told));
         assert!(fit.rms_mm < 0.2);
+        assert_eq!(fit.freedoms, 9);
+    }
+
+    #[test]
+    fn a_point_that_is_known_poorly_is_not_called_bad_and_hardly_pulls() {
+        let mut measured = six_measured();
+        measured[3].point.at_mm.z += 8.0;
+        let sharp = set_by_names(&with_pm(six(), [0.3; 6]), &measured).unwrap();
+        assert_eq!(left_out(&sharp), ["H4"]);
+        let coarse = with_pm(six(), [0.3, 0.3, 0.3, 12.0, 0.3, 0.3]);
+        let fit = set_by_names(&coarse, &measured).unwrap();
+        assert_eq!(left_out(&fit), [] as [&str; 0]);
+        let bounds = Bounds::of(six().iter().map(|d| &d.point.at_mm).collect::<Vec<_>>()).unwrap();
+        let (a, b) = (fit.reference_from_measured, sharp.reference_from_measured);
+        let gap_mm = a.inverse().largest_gap_mm(&b.inverse(), &bounds);
+        assert!(gap_mm < 0.02, "{gap_mm}");
+    }
+
+    #[test]
+    fn the_weighted_sum_of_squares_cannot_be_improved() {
+        let pms = [0.2, 0.4, 0.4, 1.0, 2.0, 0.3];
+        let (reference, measured) = (with_pm(six(), pms), six_measured());
+        let fit = set_by_names(&reference, &measured).unwrap();
+        let sum = |motion: &Motion<Scan, Body>| -> f64 {
+            let pairs = reference.iter().zip(&measured).zip(pms);
+            pairs
+                .map(|((r, m), pm)| (motion.apply(&m.point.at_mm) - r.point.at_mm).norm_squared() / (pm * pm))
+                .sum()
+        };
+        let best = sum(&fit.reference_from_measured);
+        for k in 0..6 {
+            for size in [-0.01, 0.01] {
+                let mut small = [0.0; 6];
+                small[k] = if k < 3 { size / 1000.0 } else { size };
+                let (turn, shift) = (Vector::from_column_slice(&small[..3]), &small[3..]);
+                let step: Motion<Body, Body> = Motion::turn_about(
+                    turn,
+                    Point::new(1000.0, 0.0, 500.0),
+                    Vector::from_column_slice(shift),
+                );
+                assert!(sum(&fit.reference_from_measured.then(&step)) > best);
+            }
+        }
+    }
+
+    /// At the weighted middle turns don't count, and the ± is that of a weighted mean.
+    #[test]
+    fn the_declared_pm_comes_through() {
+        let pms = [0.2, 0.4, 0.4, 1.0, 2.0, 0.3];
+        let reference = with_pm(six(), pms);
+        let fit = set_by_names(&reference, &six()).unwrap();
+        let weights = pms.map(|pm| 1.0 / (pm * pm));
+        let total: f64 = weights.iter().sum();
+        let weighted = reference.iter().zip(weights);
+        let middle = weighted.map(|(d, w)| d.point.at_mm.coords * w).sum::<Vector>() / total;
+        let pm_mm = fit.motions.pm_at_mm(&Point::from(middle));
+        assert!((pm_mm - total.powf(-0.5)).abs() < 1e-9, "{pm_mm}");
+        assert!(fit.spread_is_declared && fit.freedoms == 12);
+    }
+
+    #[test]
+    fn where_residuals_show_more_than_was_declared_they_win() {
+        let plain = set_by_names(&six(), &six_measured()).unwrap();
+        let bold = set_by_names(&with_pm(six(), [0.001; 6]), &six_measured()).unwrap();
+        let at = Point::new(2500.0, 400.0, 900.0);
+        let (a, b) = (plain.motions.pm_at_mm(&at), bold.motions.pm_at_mm(&at));
+        assert!((a - b).abs() < 1e-9 * a && !bold.spread_is_declared);
     }
 
     #[test]
     fn a_set_in_another_scale_is_warned_of() {
-        let measured: Vec<NamedPoint> = six()
-            .iter()
-            .map(|p| NamedPoint {
-                name: p.name.clone(),
-                at_mm: p.at_mm * 0.996,
-            })
-            .collect();
+        let mut measured = six();
+        for d in &mut measured {
+            d.point.at_mm *= 0.996;
+        }
         let fit = set_by_names(&six(), &measured).unwrap();
-        assert!(
-            fit.warnings.iter().any(|w| w.code == "scale-differs"),
-            "{:?}",
-            fit.warnings
-        );
+        let told = fit.warnings.iter().any(|w| w.code == "scale-differs");
+        assert!(told, "{:?}", fit.warnings);
     }
 
     #[test]

@@ -44,6 +44,19 @@ pub enum RegisterError {
         /// Share of the reference's points in kept regions, percent.
         share_percent: f64,
     },
+    /// More was worked on than left alone, and an all-over setting was asked for.
+    #[error(
+        "only {kept_percent:.0} % was left alone: a setting over everything would follow the new metal and call the old wrong; set by what was left alone (--set-by left-alone), by points or by holes"
+    )]
+    MostlyChanged {
+        /// Share of what the regions cover that was left alone, percent.
+        kept_percent: f64,
+    },
+    /// The part is no mirror image of itself.
+    #[error(
+        "the part is not nearly its own mirror image in any plane, so its two sides can't be compared with each other; give a reference"
+    )]
+    NotSymmetrical,
     /// A number that is not finite reached the fit.
     #[error("a coordinate that is not a number reached the fit")]
     NotFinite,

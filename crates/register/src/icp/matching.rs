@@ -17,10 +17,14 @@ pub const TUKEY: f64 = 4.685;
 pub struct Pair {
     /// The moved point, mm.
     pub at: Point,
-    /// Unit normal of the reference there.
+    /// Unit normal between the reference's there and the measured set's: their mean, so that two places on one curve are
+    /// no distance apart (the symmetric objective, Rusinkiewicz 2019, ACM TOG 38(4)).
     pub normal: Vector,
     /// Distance along the normal, + proud, mm.
     pub distance_mm: f64,
+    /// The measured point, and the reference's.
+    of: u32,
+    on: u32,
 }
 
 /// All pairs of one step.
@@ -32,6 +36,36 @@ pub struct Pairs {
     /// Scale of the weights: that deviation, or more where it is asked for.
     scale_mm: f64,
     moving: usize,
+    /// Share of the noise that is the reference's own.
+    reference_share: f64,
+}
+
+/// The pair of a measured point with the reference's point `on`, unless they face apart.
+#[inline]
+fn pair(
+    fixed: &Fixed<'_>,
+    moving: &Moving,
+    motion: &Motion<Scan, Body>,
+    signed: bool,
+    of: u32,
+    on: u32,
+) -> Option<Pair> {
+    let at = motion.apply(&moving.points[of as usize]);
+    let facing = motion.turn(&moving.normals[of as usize]);
+    let normal = fixed.surface.normals()[on as usize];
+    let cosine = normal.dot(&facing);
+    if cosine.abs() < SAME_FACE || (signed && cosine < 0.0) {
+        return None;
+    }
+    let both = normal + facing * cosine.signum();
+    let normal = both / both.norm();
+    Some(Pair {
+        distance_mm: normal.dot(&(at - fixed.surface.points()[on as usize])),
+        at,
+        normal,
+        of,
+        on,
+    })
 }
 
 impl Pairs {
@@ -44,41 +78,54 @@ impl Pairs {
         reach_mm: f64,
         widest_mm: f64,
     ) -> Self {
-        let surface = fixed.surface;
-        let (points, normals) = (surface.points(), surface.normals());
-        let signed = surface.sides_known && moving.sides_known;
+        let signed = fixed.surface.sides_known && moving.sides_known;
         let reach2 = reach_mm * reach_mm;
-        let list: Vec<Pair> = moving
-            .points
-            .par_iter()
-            .zip(&moving.normals)
+        let list: Vec<Pair> = (0..moving.points.len() as u32)
+            .into_par_iter()
             .with_min_len(256)
-            .filter_map(|(point, facing)| {
-                let at = motion.apply(point);
-                let found = surface.near.nearest(&at)?;
-                let i = found.index as usize;
-                if found.squared_mm2 > reach2 || !fixed.usable[i] {
+            .filter_map(|of| {
+                let found = fixed
+                    .surface
+                    .near
+                    .nearest(&motion.apply(&moving.points[of as usize]))?;
+                if found.squared_mm2 > reach2 || !fixed.usable[found.index as usize] {
                     return None;
                 }
-                let normal = normals[i];
-                let cosine = normal.dot(&motion.turn(facing));
-                if cosine.abs() < SAME_FACE || (signed && cosine < 0.0) {
-                    return None;
-                }
-                Some(Pair {
-                    at,
-                    normal,
-                    distance_mm: normal.dot(&(at - points[i])),
-                })
+                pair(fixed, moving, motion, signed, of, found.index)
             })
             .collect();
+        Self::of(list, fixed, moving, widest_mm)
+    }
+
+    /// The same pairs under a motion that differs by much less than the points are spaced: nothing is searched.
+    pub fn again(
+        &self,
+        fixed: &Fixed<'_>,
+        moving: &Moving,
+        motion: &Motion<Scan, Body>,
+        widest_mm: f64,
+    ) -> Self {
+        let signed = fixed.surface.sides_known && moving.sides_known;
+        let list = self
+            .list
+            .par_iter()
+            .with_min_len(1024)
+            .filter_map(|p| pair(fixed, moving, motion, signed, p.of, p.on))
+            .collect();
+        Self::of(list, fixed, moving, widest_mm)
+    }
+
+    fn of(list: Vec<Pair>, fixed: &Fixed<'_>, moving: &Moving, widest_mm: f64) -> Self {
         let mut sizes: Vec<f64> = list.iter().map(|p| p.distance_mm.abs()).collect();
         let sigma_mm = (1.4826 * median(&mut sizes)).max(1e-9);
+        let (reference, measured) = (fixed.surface.noise_mm.powi(2), moving.noise_mm.powi(2));
+        let noise = reference + measured;
         Self {
             sigma_mm,
             scale_mm: sigma_mm.max(widest_mm),
             list,
             moving: moving.points.len(),
+            reference_share: if noise > 0.0 { reference / noise } else { 0.5 },
         }
     }
 
@@ -93,8 +140,30 @@ impl Pairs {
         }
     }
 
+    /// The standard deviation that one pair stands for when the motion's spread is worked out from the pairs as if each
+    /// were for itself.
+    ///
+    /// Two things beyond the scatter: the robust fit's own loss (mean ψ² over the square of mean ψ', Huber 1981, Robust
+    /// Statistics, 7.6), and that a point of the reference on which several pairs lie brings its own error into each.
+    fn standing_mm(&self, counting: &[&Pair]) -> f64 {
+        let n = counting.len() as f64;
+        let (mut squares, mut slopes) = (0.0, 0.0);
+        let scale = TUKEY * self.scale_mm;
+        for pair in counting {
+            let share = (pair.distance_mm / scale).powi(2);
+            squares += (pair.distance_mm * (1.0 - share).powi(2)).powi(2);
+            slopes += (1.0 - share) * (1.0 - 5.0 * share);
+        }
+        let slope = (slopes / n).max(0.1);
+        let alone = (squares / (n - 6.0).max(1.0)).sqrt() / slope;
+        let mut on: Vec<u32> = counting.iter().map(|p| p.on).collect();
+        on.par_sort_unstable();
+        let shared: f64 = on.chunk_by(|a, b| a == b).map(|same| (same.len() as f64).powi(2)).sum();
+        alone * (1.0 - self.reference_share + self.reference_share * shared / n.max(1.0)).sqrt()
+    }
+
     /// What a setting that ends with these pairs amounts to.
-    pub fn summary(&self, motion: Motion<Scan, Body>, ending: Ending, steps: usize) -> Settled {
+    pub fn summary(&self, path: Vec<Motion<Scan, Body>>, ending: Ending) -> Settled {
         let counting: Vec<&Pair> = self
             .list
             .iter()
@@ -104,15 +173,15 @@ impl Pairs {
         let at: Vec<Point> = counting.iter().map(|p| p.at).collect();
         let normals: Vec<Vector> = counting.iter().map(|p| p.normal).collect();
         Settled {
-            reference_from_measured: motion,
+            reference_from_measured: path.last().map_or_else(Motion::identity, Motion::tidied),
             rms_mm: rms(&distances),
             worst_mm: distances.iter().fold(0.0, |w, d| d.abs().max(w)),
             sigma_mm: self.sigma_mm,
             pairs: counting.len(),
             share: counting.len() as f64 / self.moving.max(1) as f64,
-            motions: Motions::of(&at, &normals, self.sigma_mm),
+            motions: Motions::of(&at, &normals, self.standing_mm(&counting)),
             ending,
-            steps,
+            path: vec![path],
         }
     }
 }

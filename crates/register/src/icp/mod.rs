@@ -73,8 +73,15 @@ pub struct Settled {
     pub motions: Motions,
     /// How it ended.
     pub ending: Ending,
+    /// The motions of each level, coarse to fine: its start, then the one after every step.
+    pub path: Vec<Vec<Motion<Scan, Body>>>,
+}
+
+impl Settled {
     /// Steps taken on all levels.
-    pub steps: usize,
+    pub fn steps(&self) -> usize {
+        self.path.iter().map(|level| level.len().saturating_sub(1)).sum()
+    }
 }
 
 /// Most measured points that take part on the finest level; more make the answer no better than the noise allows.
@@ -83,12 +90,34 @@ const MOST_POINTS: usize = 300_000;
 const MOST_STEPS: usize = 60;
 
 /// Sets the measured surface on the fixed one from `start`. Places farther apart than `reach_mm` at the start can't
-/// pull; it shrinks as the setting settles.
+/// pull; it shrinks as the setting settles. At first every place within reach pulls alike.
 pub fn settle(
     fixed: &Fixed<'_>,
     measured: &Surface<Scan>,
     start: &Motion<Scan, Body>,
     reach_mm: f64,
+) -> Settled {
+    // On the first level every usable place pulls, however far off: a flange that holds a panel fore and aft is a small
+    // minority, and a scale taken from the skin alone would call it an outlier.
+    in_levels(fixed, measured, start, reach_mm, reach_mm / TUKEY)
+}
+
+/// As [`settle`], from a start that is nearly right: metal that lies off from the first is left where it is.
+pub fn settle_near(
+    fixed: &Fixed<'_>,
+    measured: &Surface<Scan>,
+    start: &Motion<Scan, Body>,
+    reach_mm: f64,
+) -> Settled {
+    in_levels(fixed, measured, start, reach_mm, 0.0)
+}
+
+fn in_levels(
+    fixed: &Fixed<'_>,
+    measured: &Surface<Scan>,
+    start: &Motion<Scan, Body>,
+    reach_mm: f64,
+    widest_mm: f64,
 ) -> Settled {
     let extent = measured.cloud.bounds().map_or(0.0, |b| b.diagonal());
     let spacing = measured.spacing_mm.max(fixed.surface.spacing_mm);
@@ -96,7 +125,7 @@ pub fn settle(
     let finest = (area / MOST_POINTS as f64).sqrt();
     let mut motion = *start;
     let mut reach = reach_mm;
-    let mut steps = 0;
+    let mut path = Vec::new();
     let mut last = None;
     for (cell, tolerance) in [
         ((extent / 60.0).max(3.0 * spacing), 0.02),
@@ -106,22 +135,20 @@ pub fn settle(
         let moving = Moving::of(measured, cell);
         let level = Level {
             reach_mm: reach,
-            // On the first level every usable place pulls, however far off: a flange that holds a panel fore and aft is
-            // a small minority, and a scale taken from the skin alone would call it an outlier.
-            widest_mm: if last.is_none() { reach / TUKEY } else { 0.0 },
+            widest_mm: if last.is_none() { widest_mm } else { 0.0 },
             spacing_mm: spacing,
             tolerance_mm: tolerance * spacing,
             most_steps: MOST_STEPS,
         };
-        let done = one_level(fixed, &moving, motion, &level);
+        let mut done = one_level(fixed, &moving, motion, &level);
         motion = done.reference_from_measured;
-        steps += done.steps;
+        path.append(&mut done.path);
         reach = (12.0 * done.sigma_mm).max(3.0 * spacing).min(reach);
         last = Some(done);
     }
     // The array above is not empty, so there is a last level.
     let mut done = last.unwrap_or_else(|| Settled::nothing(motion));
-    done.steps = steps;
+    done.path = path;
     done
 }
 
@@ -130,6 +157,7 @@ pub(crate) struct Moving {
     pub points: Vec<Point>,
     pub normals: Vec<Vector>,
     pub sides_known: bool,
+    pub noise_mm: f64,
 }
 
 impl Moving {
@@ -147,6 +175,7 @@ impl Moving {
             points: cloud.points_mm.clone(),
             normals: cloud.normals.clone().unwrap_or_default(),
             sides_known: measured.sides_known,
+            noise_mm: measured.noise_mm,
         }
     }
 }
@@ -162,7 +191,7 @@ impl Settled {
             share: 0.0,
             motions: Motions::of(&[], &[], 0.0),
             ending: Ending::RanOut,
-            steps: 0,
+            path: Vec::new(),
         }
     }
 }
@@ -182,6 +211,8 @@ pub(crate) struct Level {
     pub most_steps: usize,
 }
 
+/// While nothing has moved by more than this share of the spacing since the last search, its pairs are kept.
+const STILL_THE_SAME: f64 = 0.1;
 /// What is left of the widest scale after each step.
 const NARROWING: f64 = 0.65;
 
@@ -195,42 +226,60 @@ pub(crate) fn one_level(
     let Some(bounds) = cloud::Bounds::of(&moving.points) else {
         return Settled::nothing(start);
     };
+    let mut path = vec![start];
     let mut motion = start;
-    let mut before: Vec<Motion<Scan, Body>> = Vec::new();
     let mut reach = level.reach_mm;
     let mut widest = level.widest_mm;
     let mut ending = Ending::RanOut;
     let mut pairs = Pairs::find(fixed, moving, &motion, reach, widest);
-    let mut steps = 0;
-    while steps < level.most_steps {
-        steps += 1;
+    let mut searched = motion;
+    while path.len() <= level.most_steps {
         let Some(next) = step::solve(&pairs, &motion) else {
             break;
         };
-        before.push(motion);
+        let moved = next.largest_gap_mm(&motion, &bounds);
         motion = next;
+        path.push(motion);
         widest *= NARROWING;
         reach = (0.7 * reach)
             .max(10.0 * pairs.sigma_mm)
             .max(2.0 * TUKEY * widest)
             .max(2.5 * level.spacing_mm)
             .min(reach);
-        pairs = Pairs::find(fixed, moving, &motion, reach, widest);
-        if widest > pairs.sigma_mm {
+        let narrowing = widest > pairs.sigma_mm.max(level.tolerance_mm);
+        pairs = if motion.largest_gap_mm(&searched, &bounds) < STILL_THE_SAME * level.spacing_mm {
+            pairs.again(fixed, moving, &motion, widest)
+        } else {
+            searched = motion;
+            Pairs::find(fixed, moving, &motion, reach, widest)
+        };
+        if narrowing {
             continue;
         }
-        let moved = |other: &Motion<Scan, Body>| motion.largest_gap_mm(other, &bounds);
-        if before.last().is_some_and(|b| moved(b) < level.tolerance_mm) {
+        if moved < level.tolerance_mm {
             ending = Ending::Settled;
             break;
         }
-        let repeats = |b: &Motion<Scan, Body>| moved(b) < 0.2 * level.tolerance_mm;
-        if before.len() >= 8 && before.iter().rev().skip(1).take(4).any(repeats) {
+        let repeats =
+            |b: &Motion<Scan, Body>| motion.largest_gap_mm(b, &bounds) < 0.2 * level.tolerance_mm;
+        if path.len() > 9 && path.iter().rev().skip(2).take(4).any(repeats) {
             ending = Ending::Cycled;
             break;
         }
     }
-    pairs.summary(motion.tidied(), ending, steps)
+    pairs.summary(path, ending)
+}
+
+/// The normals and the distances along them, + proud, mm, of all pairs within `reach_mm` under a motion: none is left out
+/// for lying off.
+pub(crate) fn distances(
+    fixed: &Fixed<'_>,
+    moving: &Moving,
+    motion: &Motion<Scan, Body>,
+    reach_mm: f64,
+) -> Vec<(Vector, f64)> {
+    let pairs = Pairs::find(fixed, moving, motion, reach_mm, 0.0);
+    pairs.list.iter().map(|p| (p.normal, p.distance_mm)).collect()
 }
 
 #[cfg(test)]

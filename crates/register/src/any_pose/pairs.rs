@@ -1,0 +1,277 @@
+//! Poses from pairs of points with normals: two places and their normals on one set that look like two on the other say how
+//! the sets lie.
+//!
+//! Oriented point pairs, looked up by their distance and three angles, sampled and scored on a coarse grid (Winkelbach,
+//! Molkenstruck & Wahl 2006, DAGM; Papazov & Burschka 2010, ACCV). The angles are taken without the normals' sign, since
+//! many sets don't say which side is out. Pairs on one plane are left out: a sheet has millions of them, all alike.
+
+use std::collections::HashSet;
+
+use cloud::{Body, Bounds, Matrix3, Motion, Point, Scan, Vector};
+use rayon::prelude::*;
+
+use super::worth::Sample;
+
+/// Angles from 0 to 90° fall into this many classes, 7.5° each.
+const ANGLES: usize = 12;
+/// Two places are on one plane when both their normals and their joining line agree with it to this (sine of 10°).
+const ONE_PLANE: f64 = 0.17;
+/// Pairs of the measured set that are tried.
+const TRIED: usize = 8_000;
+/// Most counterparts of a pair that are tried; of more, evenly chosen ones.
+const COUNTERPARTS: usize = 48;
+/// Best poses that each pair hands on.
+const EACH: usize = 3;
+/// Places on which a pose is scored.
+const SCORED: usize = 80;
+/// Normals that part by more than this don't agree (cosine of 37°).
+const ALIKE: f64 = 0.8;
+
+/// A stream of numbers that look random and are always the same (splitmix, Steele, Lea & Flood 2014, OOPSLA).
+struct Draw(u64);
+
+impl Draw {
+    fn below(&mut self, count: usize) -> usize {
+        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
+        let mut x = self.0;
+        x = (x ^ x >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        x = (x ^ x >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
+        ((x ^ x >> 31) % count.max(1) as u64) as usize
+    }
+}
+
+/// How far apart the places of a pair lie.
+#[derive(Clone, Copy)]
+struct Reach {
+    least_mm: f64,
+    most_mm: f64,
+    class_mm: f64,
+}
+
+/// The class of an ordered pair; `None` where it is too near, too far, or on one plane.
+fn class(p: &Point, n: &Vector, q: &Point, m: &Vector, reach: &Reach) -> Option<u32> {
+    let line = q - p;
+    let length = line.norm();
+    if length < reach.least_mm || length > reach.most_mm {
+        return None;
+    }
+    let line = line / length;
+    let (a, b, c) = (n.dot(&line).abs(), m.dot(&line).abs(), n.dot(m).abs());
+    if a < ONE_PLANE && b < ONE_PLANE && n.cross(m).norm() < ONE_PLANE {
+        return None;
+    }
+    let angle = |cosine: f64| {
+        let share = cosine.min(1.0).acos() / std::f64::consts::FRAC_PI_2;
+        ((share * ANGLES as f64) as usize).min(ANGLES - 1)
+    };
+    let far = ((length - reach.least_mm) / reach.class_mm) as usize;
+    Some((((far * ANGLES + angle(a)) * ANGLES + angle(b)) * ANGLES + angle(c)) as u32)
+}
+
+/// All pairs of the reference, by class, and a grid that tells what lies where.
+pub struct PairIndex {
+    sample: Sample,
+    reach: Reach,
+    pairs: Vec<(u32, u16, u16)>,
+    grid: Grid,
+}
+
+impl PairIndex {
+    /// Indexes the pairs of `sample` (at most 65 535 points) for measured sets of the extent `extent_mm`.
+    pub fn new(sample: Sample, extent_mm: f64) -> Self {
+        let reach = Reach {
+            least_mm: 0.1 * extent_mm,
+            most_mm: 0.5 * extent_mm,
+            class_mm: sample.spacing_mm,
+        };
+        let count = sample.points.len().min(usize::from(u16::MAX));
+        let (points, normals) = (&sample.points, &sample.normals);
+        let mut pairs: Vec<(u32, u16, u16)> = (0..count)
+            .into_par_iter()
+            .flat_map_iter(|i| {
+                (0..count).filter_map(move |j| {
+                    let key = class(&points[i], &normals[i], &points[j], &normals[j], &reach)?;
+                    Some((key, i as u16, j as u16))
+                })
+            })
+            .collect();
+        pairs.par_sort_unstable();
+        Self {
+            grid: Grid::new(&sample),
+            sample,
+            reach,
+            pairs,
+        }
+    }
+
+    fn of_class(&self, key: u32) -> &[(u32, u16, u16)] {
+        let from = self.pairs.partition_point(|p| p.0 < key);
+        let to = self.pairs.partition_point(|p| p.0 <= key);
+        &self.pairs[from..to]
+    }
+
+    /// Up to `keep` poses of the measured set that differ, the best scored first.
+    pub fn poses(&self, measured: &Sample, keep: usize) -> Vec<Motion<Scan, Body>> {
+        let Some(bounds) = Bounds::of(&measured.points) else {
+            return Vec::new();
+        };
+        let signed = self.sample.sides_known && measured.sides_known;
+        let scored = measured.by_worth(SCORED);
+        let firsts = measured.by_worth(TRIED / 4);
+        let mut found: Vec<(f64, Motion<Scan, Body>)> = (0..TRIED)
+            .into_par_iter()
+            .flat_map_iter(|k| {
+                let mut draw = Draw(k as u64);
+                let i = draw.below(firsts.points.len());
+                let j = draw.below(measured.points.len());
+                let (p, n) = (&firsts.points[i], &firsts.normals[i]);
+                let (q, m) = (&measured.points[j], &measured.normals[j]);
+                let mut best: Vec<(f64, Motion<Scan, Body>)> = Vec::new();
+                if let Some(key) = class(p, n, q, m, &self.reach) {
+                    let all = self.of_class(key);
+                    let step = all.len().div_ceil(COUNTERPARTS).max(1);
+                    for &(_, a, b) in all.iter().skip(draw.below(step)).step_by(step) {
+                        let to = self.oriented(usize::from(a), usize::from(b));
+                        for pose in laid_on(&(*p, *n, *q, *m), &to, signed) {
+                            best.push((self.grid.score(&self.sample, &scored, &pose, signed), pose));
+                        }
+                    }
+                    best.sort_by(|x, y| y.0.total_cmp(&x.0));
+                    best.truncate(EACH);
+                }
+                best
+            })
+            .collect();
+        found.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let apart = 1.5 * self.sample.spacing_mm;
+        let corners = bounds.corners();
+        let mut seen: HashSet<[i64; 9]> = HashSet::new();
+        found
+            .into_iter()
+            .map(|(_, pose)| pose)
+            .filter(|pose| {
+                let mut key = [0; 9];
+                for (k, corner) in [corners[0], corners[3], corners[5]].iter().enumerate() {
+                    let at = pose.apply(corner);
+                    for axis in 0..3 {
+                        key[3 * k + axis] = (at[axis] / apart).round() as i64;
+                    }
+                }
+                seen.insert(key)
+            })
+            .take(keep)
+            .collect()
+    }
+
+    fn oriented(&self, i: usize, j: usize) -> Oriented {
+        let s = &self.sample;
+        (s.points[i], s.normals[i], s.points[j], s.normals[j])
+    }
+}
+
+/// Two places with their normals.
+type Oriented = (Point, Vector, Point, Vector);
+
+/// The motions that lay one pair on another: one where the normals' sides are known, else up to two.
+fn laid_on(from: &Oriented, to: &Oriented, signed: bool) -> impl Iterator<Item = Motion<Scan, Body>> {
+    // The normal that stands more across the joining line says how the pair is turned about it.
+    let line = (from.2 - from.0).normalize();
+    let first = from.1.dot(&line).abs() < from.3.dot(&line).abs();
+    let across = |pair: &Oriented, sign: f64| -> Option<Matrix3> {
+        let x = (pair.2 - pair.0).normalize();
+        let normal = if first { pair.1 } else { pair.3 };
+        let y = (normal - x * normal.dot(&x)).try_normalize(0.1)? * sign;
+        Some(Matrix3::from_columns(&[x, y, x.cross(&y)]))
+    };
+    let other = |pair: &Oriented| if first { pair.3 } else { pair.1 };
+    let (other_from, other_to) = (other(from), other(to));
+    let laid = across(from, 1.0);
+    let signs: &[f64] = if signed { &[1.0] } else { &[1.0, -1.0] };
+    let middle = |pair: &Oriented| (pair.0.coords + pair.2.coords) / 2.0;
+    let (middle_from, middle_to) = (middle(from), middle(to));
+    let frames: Vec<Matrix3> = signs.iter().filter_map(|sign| across(to, *sign)).collect();
+    frames.into_iter().filter_map(move |on| {
+        let turn = on * laid?.transpose();
+        let cosine = (turn * other_from).dot(&other_to);
+        let alike = if signed { cosine } else { cosine.abs() };
+        (alike > ALIKE).then(|| Motion::new(turn, middle_to - turn * middle_from))
+    })
+}
+
+/// Cells as wide as the sample is spaced; each knows the nearest point in or beside it.
+struct Grid {
+    low: Point,
+    cell_mm: f64,
+    size: [usize; 3],
+    nearest: Vec<u32>,
+}
+
+const NOTHING: u32 = u32::MAX;
+
+impl Grid {
+    fn new(sample: &Sample) -> Self {
+        let cell_mm = sample.spacing_mm.max(f64::MIN_POSITIVE);
+        let (low, extent) = Bounds::of(&sample.points).map_or((Point::origin(), Vector::zeros()), |b| {
+            (b.low - Vector::repeat(2.0 * cell_mm), b.size())
+        });
+        let size = [0, 1, 2].map(|k| (extent[k] / cell_mm) as usize + 5);
+        let mut grid = Self {
+            low,
+            cell_mm,
+            size,
+            nearest: vec![NOTHING; size.iter().product()],
+        };
+        let mut apart = vec![f64::INFINITY; grid.nearest.len()];
+        for (i, point) in sample.points.iter().enumerate() {
+            let at = grid.place(point);
+            for dx in -1..=1 {
+                for dy in -1..=1 {
+                    for dz in -1..=1 {
+                        let cell = [at[0] + dx, at[1] + dy, at[2] + dz];
+                        let Some(k) = grid.index(cell) else { continue };
+                        let middle = low + Vector::from_fn(|a, _| (cell[a] as f64 + 0.5) * cell_mm);
+                        let square = (point - middle).norm_squared();
+                        if square < apart[k] {
+                            apart[k] = square;
+                            grid.nearest[k] = i as u32;
+                        }
+                    }
+                }
+            }
+        }
+        grid
+    }
+
+    /// The cell of a point; whatever lies before the first cell falls into cells that hold nothing (there are two empty
+    /// ones on each side), so that rounding toward nothing does no harm.
+    #[inline]
+    fn place(&self, point: &Point) -> [i64; 3] {
+        let at = (point - self.low) / self.cell_mm;
+        [at.x as i64, at.y as i64, at.z as i64]
+    }
+
+    #[inline]
+    fn index(&self, cell: [i64; 3]) -> Option<usize> {
+        let inside = (0..3).all(|k| cell[k] >= 0 && (cell[k] as usize) < self.size[k]);
+        inside.then(|| (cell[0] as usize * self.size[1] + cell[1] as usize) * self.size[2] + cell[2] as usize)
+    }
+
+    /// What speaks for a pose less what speaks against it, a point each.
+    fn score(&self, sample: &Sample, scored: &Sample, pose: &Motion<Scan, Body>, signed: bool) -> f64 {
+        let mut score = 0.0;
+        for (point, facing) in scored.points.iter().zip(&scored.normals) {
+            let at = pose.apply(point);
+            let Some(k) = self.index(self.place(&at)) else { continue };
+            let i = self.nearest[k];
+            if i == NOTHING {
+                continue;
+            }
+            let normal = sample.normals[i as usize];
+            let cosine = normal.dot(&pose.turn(facing));
+            let alike = if signed { cosine } else { cosine.abs() };
+            let off = normal.dot(&(at - sample.points[i as usize])).abs() / self.cell_mm;
+            score += if alike > ALIKE { 1.0 - off.min(1.0) } else { -0.5 };
+        }
+        score
+    }
+}

@@ -1,0 +1,374 @@
+//! Setting by holes without names: the largest set of pairs that lie in one and the same constellation.
+//!
+//! Two pairs go together where the distance between their holes is the same on both sides, and so are the angles between
+//! their axes and against the line from the one to the other. The largest set of pairs that all go together, two and two,
+//! is the setting (maximal clique of the correspondences; Bailey, Nebot, Rosenblatt & Durrant-Whyte 2000, Proc. ICRA).
+//! Distances don't tell a constellation from its mirror image, so that every set must also be brought together by a turn
+//! and a shift. The best set with another motion is handed back too: a symmetrical pattern lies in more than one way.
+
+mod clique;
+
+use cloud::held::Motions;
+use cloud::{Body, Bounds, Matrix3, Motion, Point, Scan, Vector, eigen, statistics};
+
+use crate::RegisterError;
+use crate::fit::{PairFit, rigid};
+use crate::partners::held_by;
+use clique::{Graph, Judged};
+
+/// Two holes may be one when their sizes differ by no more than this, mm (1/32 in).
+const SAME_SIZE_MM: f64 = 25.4 / 32.0;
+/// Angles agree within this, rad (10°).
+const SAME_ANGLE: f64 = std::f64::consts::PI / 18.0;
+/// The line between two holes has a direction worth comparing from this many tolerances on: 1/10 is half of 10°.
+const LONG_ENOUGH: f64 = 10.0;
+/// Holes hold the turn about their line when they lie off it by this many tolerances (rms).
+const OFF_THE_LINE: f64 = 2.0;
+/// Two motions that part farther than so many tolerances anywhere in the set are two.
+const ANOTHER: f64 = 5.0;
+/// A pair belongs to a motion that leaves it so many tolerances apart, when the runner-up is sought.
+const ITS_OWN: f64 = 2.0;
+/// Pairs that are searched at most; of more, those of the rarer sizes.
+const MOST_PAIRS: usize = 4_096;
+/// Sets that are tried at most, for the best and for the runner-up.
+const MOST_TRIES: usize = 200_000;
+/// Rounds of counting what fits and fitting it again.
+const MOST_ROUNDS: usize = 10;
+
+/// A hole, or another place with an axis and a size.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Place {
+    /// Its centre, mm.
+    pub at_mm: Point,
+    /// Its axis; which way it points and how long it is don't count. All zeros where it is not known.
+    pub axis: Vector,
+    /// Its size, mm: the diameter of a round hole.
+    pub size_mm: f64,
+}
+
+/// A setting by holes without names.
+#[derive(Debug, Clone)]
+pub struct Constellation {
+    /// The motion reference ← measured.
+    pub reference_from_measured: Motion<Scan, Body>,
+    /// Which hole of the reference is which of the measured, by their indices, in the reference's order.
+    pub pairs: Vec<(usize, usize)>,
+    /// How far each pair lies apart after the setting, mm.
+    pub residuals_mm: Vec<f64>,
+    /// Over the pairs, mm.
+    pub rms_mm: f64,
+    /// What the pairs hold, with the spread that their residuals show.
+    pub motions: Motions,
+    /// Degrees of freedom of the residuals: 3 n − 6.
+    pub freedoms: usize,
+    /// The next best setting that is another: how many pairs it has, how far it is turned from the best (degrees), and
+    /// its motion. With as many pairs as the best, nothing tells the two apart.
+    pub runner_up: Option<(usize, f64, Motion<Scan, Body>)>,
+    /// Whether every set of pairs was tried; else a better one, or a better runner-up, may have been missed.
+    pub searched_all: bool,
+}
+
+/// Sets the measured places on the reference's by the largest constellation that both have in common. Two places of it lie
+/// as far apart on the one side as on the other within `tolerance_mm`; after the setting each pair lies together within it.
+///
+/// # Errors
+/// Where fewer than three places match, or all that do lie on one line; where a coordinate is not finite.
+pub fn match_places(
+    reference: &[Place],
+    measured: &[Place],
+    tolerance_mm: f64,
+) -> Result<Constellation, RegisterError> {
+    let finite = |p: &Place| p.at_mm.iter().chain(p.axis.iter()).all(|c| c.is_finite());
+    if !reference.iter().chain(measured).all(finite) {
+        return Err(RegisterError::NotFinite);
+    }
+    let sky = Sky::new(reference, measured, tolerance_mm);
+    let first = sky.sought(None);
+    let (refused, first_searched_all) = (first.refused(), first.searched_all);
+    let Some(best) = first.best.map(|found| sky.counted_again(found)) else {
+        return Err(refused);
+    };
+    let second = sky.sought(Some(&best.fit.motion));
+    let other = second
+        .best
+        .map(|found| sky.counted_again(found))
+        .filter(|other| sky.part(&best.fit.motion, &other.fit.motion));
+    let (best, runner_up) = match other {
+        Some(other) if other.is_better_than(&best, tolerance_mm) => (other, Some(best)),
+        other => (best, other),
+    };
+    let motion = best.fit.motion;
+    let at: Vec<Point> = best.pairs.iter().map(|&(i, _)| reference[i].at_mm).collect();
+    let freedoms = (3 * at.len()).saturating_sub(6);
+    let square: f64 = best.fit.residuals_mm.iter().map(|r| r * r).sum();
+    let sigma_mm = (square / freedoms.max(1) as f64).sqrt();
+    Ok(Constellation {
+        reference_from_measured: motion,
+        motions: held_by(&at, &vec![1.0; at.len()], sigma_mm),
+        rms_mm: statistics::rms(&best.fit.residuals_mm),
+        pairs: best.pairs,
+        residuals_mm: best.fit.residuals_mm,
+        freedoms,
+        runner_up: runner_up.map(|other| {
+            let other_motion = other.fit.motion;
+            (
+                other.pairs.len(),
+                turned_deg(&motion, &other_motion),
+                other_motion,
+            )
+        }),
+        searched_all: sky.has_all_pairs && first_searched_all && second.searched_all,
+    })
+}
+
+/// Pairs that lie in one constellation, and their fit.
+struct Found {
+    /// By the reference's index.
+    pairs: Vec<(usize, usize)>,
+    fit: PairFit<Scan, Body>,
+}
+
+impl Found {
+    /// More pairs, or as many that lie closer; rounding does not decide.
+    fn is_better_than(&self, other: &Self, tolerance_mm: f64) -> bool {
+        let more = self.pairs.len().cmp(&other.pairs.len());
+        more.is_gt() || (more.is_eq() && self.fit.rms_mm < other.fit.rms_mm - 1e-6 * tolerance_mm)
+    }
+}
+
+/// What a search gave.
+struct Sought {
+    best: Option<Found>,
+    /// Of the sets that don't hold a turn, the size of the largest.
+    loose: usize,
+    searched_all: bool,
+}
+
+impl Sought {
+    fn refused(&self) -> RegisterError {
+        match self.loose {
+            0..3 => RegisterError::TooFew {
+                what: "holes that match",
+                found: self.loose,
+                needed: 3,
+            },
+            _ => RegisterError::OnALine,
+        }
+    }
+}
+
+/// The places of both sides, and which pairs of them go together.
+struct Sky<'a> {
+    reference: &'a [Place],
+    measured: &'a [Place],
+    tolerance_mm: f64,
+    /// Around the measured places.
+    bounds: Option<Bounds>,
+    /// The pairs that are searched.
+    pairs: Vec<(usize, usize)>,
+    /// Whether those are all that there are.
+    has_all_pairs: bool,
+    graph: Graph,
+}
+
+impl<'a> Sky<'a> {
+    fn new(reference: &'a [Place], measured: &'a [Place], tolerance_mm: f64) -> Self {
+        let (pairs, has_all_pairs) = alike(reference, measured);
+        let together = |a: usize, b: usize| {
+            let ((i, j), (k, l)) = (pairs[a], pairs[b]);
+            let (from, to) = ([&reference[i], &reference[k]], [&measured[j], &measured[l]]);
+            i != k && j != l && lie_alike(from, to, tolerance_mm)
+        };
+        Self {
+            graph: Graph::new(pairs.len(), together),
+            bounds: Bounds::of(measured.iter().map(|p| &p.at_mm)),
+            reference,
+            measured,
+            tolerance_mm,
+            pairs,
+            has_all_pairs,
+        }
+    }
+
+    /// The largest set of pairs that a motion brings together, of equals the closest; with `known`, of those whose motion
+    /// is another.
+    fn sought(&self, known: Option<&Motion<Scan, Body>>) -> Sought {
+        let mut best: Option<Found> = None;
+        let mut loose = 0;
+        let searched_all = self.graph.search(MOST_TRIES, &mut |chosen| {
+            let mut pairs: Vec<(usize, usize)> = chosen.iter().map(|&c| self.pairs[c]).collect();
+            pairs.sort_unstable();
+            let fit = if self.holds_a_turn(&pairs) {
+                self.fit(&pairs).ok()
+            } else {
+                None
+            };
+            let Some(fit) = fit else {
+                loose = loose.max(chosen.len());
+                return Judged::Open;
+            };
+            // A mirror image has the distances but can't be turned there; no larger set with it can.
+            if fit.rms_mm > self.tolerance_mm {
+                return Judged::Rejected;
+            }
+            if let Some(known) = known {
+                let own = ITS_OWN * self.tolerance_mm;
+                let its_own = pairs.iter().all(|pair| self.apart_mm(known, pair) <= own);
+                match (its_own, self.part(known, &fit.motion)) {
+                    (true, false) => return Judged::Rejected,
+                    (false, true) => {}
+                    _ => return Judged::Open,
+                }
+            }
+            let found = Found { pairs, fit };
+            if best
+                .as_ref()
+                .is_none_or(|b| found.is_better_than(b, self.tolerance_mm))
+            {
+                best = Some(found);
+            }
+            Judged::Good
+        });
+        Sought {
+            best,
+            loose,
+            searched_all,
+        }
+    }
+
+    /// All pairs that the motion brings together, each hole once and the closest first, fitted anew until nothing changes.
+    fn counted_again(&self, mut found: Found) -> Found {
+        for _ in 0..MOST_ROUNDS {
+            let pairs = self.brought_together(&found.fit.motion);
+            if pairs == found.pairs || !self.holds_a_turn(&pairs) {
+                break;
+            }
+            let Ok(fit) = self.fit(&pairs) else {
+                break;
+            };
+            found = Found { pairs, fit };
+        }
+        found
+    }
+
+    /// Each place with the nearest of the other side under the motion, within the tolerance and each once; by the
+    /// reference's index.
+    fn brought_together(&self, motion: &Motion<Scan, Body>) -> Vec<(usize, usize)> {
+        let mut near: Vec<(f64, (usize, usize))> = Vec::new();
+        for (i, there) in self.reference.iter().enumerate() {
+            for (j, here) in self.measured.iter().enumerate() {
+                let apart_mm = self.apart_mm(motion, &(i, j));
+                if apart_mm <= self.tolerance_mm
+                    && of_one_size(there, here)
+                    && angle(&there.axis, &motion.turn(&here.axis)).is_none_or(|a| a <= SAME_ANGLE)
+                {
+                    near.push((apart_mm, (i, j)));
+                }
+            }
+        }
+        near.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+        let mut pairs: Vec<(usize, usize)> = Vec::new();
+        for (_, (i, j)) in near {
+            if pairs.iter().all(|&(k, l)| i != k && j != l) {
+                pairs.push((i, j));
+            }
+        }
+        pairs.sort_unstable();
+        pairs
+    }
+
+    fn fit(&self, pairs: &[(usize, usize)]) -> Result<PairFit<Scan, Body>, RegisterError> {
+        let from: Vec<Point> = pairs.iter().map(|&(_, j)| self.measured[j].at_mm).collect();
+        let to: Vec<Point> = pairs.iter().map(|&(i, _)| self.reference[i].at_mm).collect();
+        rigid(&from, &to, None)
+    }
+
+    fn apart_mm(&self, motion: &Motion<Scan, Body>, &(i, j): &(usize, usize)) -> f64 {
+        (motion.apply(&self.measured[j].at_mm) - self.reference[i].at_mm).norm()
+    }
+
+    /// Whether two motions are two: somewhere in the measured set they part.
+    fn part(&self, one: &Motion<Scan, Body>, other: &Motion<Scan, Body>) -> bool {
+        let gap_mm = self.bounds.map_or(0.0, |b| one.largest_gap_mm(other, &b));
+        gap_mm > ANOTHER * self.tolerance_mm
+    }
+
+    /// Whether there are three pairs or more, and far enough off one line that they hold the turn about it.
+    fn holds_a_turn(&self, pairs: &[(usize, usize)]) -> bool {
+        if pairs.len() < 3 {
+            return false;
+        }
+        let n = pairs.len() as f64;
+        let at: Vec<Vector> = pairs.iter().map(|p| self.reference[p.0].at_mm.coords).collect();
+        let middle = at.iter().sum::<Vector>() / n;
+        let scatter: Matrix3 = at.iter().map(|p| (p - middle) * (p - middle).transpose()).sum();
+        let [thin, narrow, _] = eigen::eigenvalues(&scatter);
+        ((thin.max(0.0) + narrow.max(0.0)) / n).sqrt() >= OFF_THE_LINE * self.tolerance_mm
+    }
+}
+
+/// The pairs of one size, by index, and whether those are all: of too many the ones whose places have the fewest others.
+fn alike(reference: &[Place], measured: &[Place]) -> (Vec<(usize, usize)>, bool) {
+    let mut pairs: Vec<(usize, usize)> = Vec::new();
+    let (mut of_reference, mut of_measured) = (vec![0usize; reference.len()], vec![0usize; measured.len()]);
+    for (i, there) in reference.iter().enumerate() {
+        for (j, here) in measured.iter().enumerate() {
+            if of_one_size(there, here) {
+                pairs.push((i, j));
+                of_reference[i] += 1;
+                of_measured[j] += 1;
+            }
+        }
+    }
+    let all = pairs.len() <= MOST_PAIRS;
+    if !all {
+        pairs.sort_by_key(|&(i, j)| (of_reference[i] * of_measured[j], i, j));
+        pairs.truncate(MOST_PAIRS);
+        pairs.sort_unstable();
+    }
+    (pairs, all)
+}
+
+fn of_one_size(a: &Place, b: &Place) -> bool {
+    (a.size_mm - b.size_mm).abs() <= SAME_SIZE_MM
+}
+
+/// Whether two places of the reference lie to each other as two of the measured do: the distance between them, the angle
+/// of their axes, and the angle of each axis against the line from one to the other.
+fn lie_alike(there: [&Place; 2], here: [&Place; 2], tolerance_mm: f64) -> bool {
+    let line = |[a, b]: [&Place; 2]| b.at_mm - a.at_mm;
+    let (line_there, line_here) = (line(there), line(here));
+    let length_mm = line_there.norm();
+    if (length_mm - line_here.norm()).abs() > tolerance_mm {
+        return false;
+    }
+    // An axis that is not known agrees with everything.
+    let agree = |a: Option<f64>, b: Option<f64>| a.zip(b).is_none_or(|(a, b)| (a - b).abs() <= SAME_ANGLE);
+    let axes = |[a, b]: [&Place; 2]| angle(&a.axis, &b.axis);
+    if !agree(axes(there), axes(here)) {
+        return false;
+    }
+    length_mm < LONG_ENOUGH * tolerance_mm
+        || (0..2).all(|k| {
+            agree(
+                angle(&there[k].axis, &line_there),
+                angle(&here[k].axis, &line_here),
+            )
+        })
+}
+
+/// The angle between two lines along `a` and `b`, 0 to π/2; `None` where one of them has no direction.
+fn angle(a: &Vector, b: &Vector) -> Option<f64> {
+    let lengths = a.norm() * b.norm();
+    (lengths > 0.0).then(|| (a.dot(b).abs() / lengths).min(1.0).acos())
+}
+
+/// How far the one motion is turned from the other, degrees. By the trace: it holds up to half a turn, where the axis of
+/// the turn can't be told from the matrix's skew part.
+fn turned_deg(one: &Motion<Scan, Body>, other: &Motion<Scan, Body>) -> f64 {
+    let turn = one.rotation() * other.rotation().transpose();
+    ((turn.trace() - 1.0) / 2.0).clamp(-1.0, 1.0).acos().to_degrees()
+}
+
+#[cfg(test)]
+mod tests;

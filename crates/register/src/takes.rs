@@ -1,0 +1,276 @@
+//! Takes of parts of one thing, each in a frame of its own, joined into one set by all that they have in common.
+//!
+//! Two takes that overlap are set on each other, which makes a link ([`linking`]). Takes that are only laid one on the
+//! next drift, since every link adds its error; a link that closes a loop shows how far. The pose graph ([`graph`])
+//! meets all links at once and shares the drift out by what each of them holds (Lu & Milios 1997, Autonomous Robots 4,
+//! 333-349; Borrmann, Elseberg, Lingemann, Nüchter & Hertzberg 2008, Robotics and Autonomous Systems 56, 130-142).
+//! Links that the others contradict are left out and told. The same on any number of threads.
+
+mod graph;
+mod linking;
+
+use cloud::held::Motions;
+use cloud::{Body, Bounds, Motion, Point, Scan, Surface, Warning};
+
+use crate::icp::Settled;
+use graph::{LEAST_WEIGHT, laid_along, off_mm, solve, tree};
+use linking::{first_links, loops};
+
+/// How often loops are looked for; each round lays the takes better for the next.
+const ROUNDS: usize = 3;
+/// What is told of, mm: 1/32 in.
+const TOLD_MM: f64 = 25.4 / 32.0;
+
+/// Two takes, set on each other by what they have in common.
+#[derive(Debug, Clone)]
+pub struct Link {
+    /// The take that the other was set on, counted from 0.
+    pub reference: usize,
+    /// The other.
+    pub measured: usize,
+    /// The motion reference ← measured, by this link alone.
+    pub reference_from_measured: Motion<Scan, Scan>,
+    /// What the pairs hold, in the frame of the reference.
+    pub motions: Motions,
+    /// How many pairs count.
+    pub pairs: usize,
+    /// Root mean square of their distances along the normals, mm.
+    pub rms_mm: f64,
+    /// Share of the surface that the two have in common, the larger of the two views.
+    pub overlap: f64,
+    /// Whether the takes hang together without it.
+    pub closes_loop: bool,
+    /// How far the measured take lies from where this link would have it, at the far corner of the take, when the
+    /// takes are laid one on the next, mm.
+    pub before_mm: f64,
+    /// The same when all links are met at once, mm.
+    pub after_mm: f64,
+    /// What it counts, from 0 (contradicted by the others) to 1.
+    pub weight: f64,
+    /// Whether the other links say enough to have found it false.
+    pub checked: bool,
+    /// What speaks against it where it was found with no start given.
+    pub doubts: Vec<Warning>,
+}
+
+impl Link {
+    /// Whether the others contradict it, so that it was left out.
+    pub fn left_out(&self) -> bool {
+        self.weight < LEAST_WEIGHT
+    }
+
+    fn of(reference: usize, measured: usize, settled: Settled, overlap: f64) -> Self {
+        Self {
+            reference,
+            measured,
+            // The reference was taken for the body for as long as the other was set on it.
+            reference_from_measured: settled.reference_from_measured.then(&Motion::identity()),
+            motions: settled.motions,
+            pairs: settled.pairs,
+            rms_mm: settled.rms_mm,
+            overlap,
+            closes_loop: false,
+            before_mm: 0.0,
+            after_mm: 0.0,
+            weight: 1.0,
+            checked: false,
+            doubts: Vec::new(),
+        }
+    }
+
+    /// `take 3 on take 2`, counted from 1.
+    fn words(&self) -> String {
+        format!("take {} on take {}", self.measured + 1, self.reference + 1)
+    }
+}
+
+/// What laying the takes one on the next adds up to.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Drift {
+    /// The first take of the longest run of takes that each hang on the one before, counted from 0.
+    pub first: usize,
+    /// Its last.
+    pub last: usize,
+    /// How far the last would lie off at its far corner, against where all links put it, mm.
+    pub off_mm: f64,
+}
+
+/// Takes that were joined.
+#[derive(Debug, Clone)]
+pub struct Joined {
+    /// The motion joined ← take for each; the joined frame is that of the first take.
+    pub joined_from_take: Vec<Motion<Scan, Body>>,
+    /// All links that were found: those that hang the takes together first, then those that close loops.
+    pub links: Vec<Link>,
+    /// The drift; `None` where no loop closes, so that nothing is known of it.
+    pub drift: Option<Drift>,
+    /// What the user should know; takes are counted from 1 in words.
+    pub warnings: Vec<Warning>,
+}
+
+/// Why takes could not be joined.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum NotJoined {
+    /// Nothing to join.
+    #[error("only {0} take; at least two are joined")]
+    TooFew(usize),
+    /// Takes that share too little with any other to be laid.
+    #[error("{} with none of the others enough surface in common", have(.takes))]
+    HangOnNothing {
+        /// They, counted from 0; the largest group that hangs together is not among them.
+        takes: Vec<usize>,
+    },
+}
+
+fn have(takes: &[usize]) -> String {
+    let numbers: Vec<String> = takes.iter().map(|k| (k + 1).to_string()).collect();
+    match takes.len() {
+        1 => format!("take {} has", numbers.join("")),
+        _ => format!("takes {} have", numbers.join(", ")),
+    }
+}
+
+/// Joins takes, each in a frame of its own or, where `given_in_one_frame`, all roughly in one. They are best given in
+/// the order in which they were made: neighbours in the order are tried first. Two takes are linked where they have at
+/// least [`crate::any_pose::LEAST_OVERLAP`] of their surface in common.
+///
+/// # Errors
+/// [`NotJoined`] where there are fewer than two takes, or where some hang on nothing.
+pub fn join(takes: &[Surface<Scan>], given_in_one_frame: bool) -> Result<Joined, NotJoined> {
+    if takes.len() < 2 {
+        return Err(NotJoined::TooFew(takes.len()));
+    }
+    let nowhere = Bounds {
+        low: Point::origin(),
+        high: Point::origin(),
+    };
+    let bounds: Vec<Bounds> = takes
+        .iter()
+        .map(|take| take.cloud.bounds().unwrap_or(nowhere))
+        .collect();
+    let mut links = first_links(takes, &bounds, given_in_one_frame)?;
+    for _ in 0..ROUNDS {
+        let laid = solve(&links, &bounds).joined_from_take;
+        let more = loops(takes, &bounds, &laid, &links);
+        if more.is_empty() {
+            break;
+        }
+        links.extend(more);
+    }
+    Ok(met_at_once(links, &bounds))
+}
+
+/// Meets all links at once, and says what that changed.
+fn met_at_once(mut links: Vec<Link>, bounds: &[Bounds]) -> Joined {
+    let hanging = tree(bounds.len(), &links, 0..links.len());
+    let before = laid_along(bounds.len(), &links, &hanging);
+    let solved = solve(&links, bounds);
+    let after = solved.joined_from_take;
+    for (l, link) in links.iter_mut().enumerate() {
+        link.closes_loop = !hanging.contains(&l);
+        link.before_mm = off_mm(link, &before, bounds);
+        link.after_mm = off_mm(link, &after, bounds);
+        link.weight = solved.weights[l];
+        link.checked = solved.checked[l];
+    }
+    let drift = drift(&links, &before, &after, bounds);
+    Joined {
+        warnings: warnings(&links, drift, bounds.len()),
+        joined_from_take: after,
+        links,
+        drift,
+    }
+}
+
+/// The drift of the longest run of takes that each hang on the one before.
+fn drift(
+    links: &[Link],
+    before: &[Motion<Scan, Body>],
+    after: &[Motion<Scan, Body>],
+    bounds: &[Bounds],
+) -> Option<Drift> {
+    let steps = |low: usize| {
+        links.iter().find(|l| {
+            !l.closes_loop && l.reference.min(l.measured) == low && l.reference.abs_diff(l.measured) == 1
+        })
+    };
+    let (mut first, mut last, mut start) = (0, 0, 0);
+    for take in 1..bounds.len() {
+        if steps(take - 1).is_none() {
+            start = take;
+        }
+        if take - start > last - first {
+            (first, last) = (start, take);
+        }
+    }
+    // Where no loop leads over any of these links, nothing is known of their errors.
+    if !(first..last).filter_map(steps).any(|l| l.checked) {
+        return None;
+    }
+    let chained = before[last].then(&before[first].inverse()).then(&after[first]);
+    Some(Drift {
+        first,
+        last,
+        off_mm: chained.largest_gap_mm(&after[last], &bounds[last]),
+    })
+}
+
+fn warnings(links: &[Link], drift: Option<Drift>, takes: usize) -> Vec<Warning> {
+    let mut warnings = Vec::new();
+    for link in links {
+        let words = link.words();
+        if link.left_out() {
+            warnings.push(Warning::new(
+                "link-left-out",
+                format!(
+                    "{words}: the other links put it {:.1} mm off from there; this link was left out",
+                    link.after_mm
+                ),
+            ));
+        } else if link.checked && link.after_mm > TOLD_MM {
+            warnings.push(Warning::new(
+                "loop-open",
+                format!(
+                    "{words}: lies {:.1} mm off at the far corner when all links are met; a link on its loop is false, or the thing has changed between the takes",
+                    link.after_mm
+                ),
+            ));
+        }
+        if link.checked {
+            continue;
+        }
+        // What no loop confirms is told with all that speaks against it.
+        for doubt in &link.doubts {
+            warnings.push(Warning::new(doubt.code, format!("{words}: {}", doubt.words)));
+        }
+        let free = link.motions.held().free.len();
+        if free > 0 {
+            warnings.push(Warning::new(
+                "link-slides",
+                format!(
+                    "{words}: what they have in common leaves {free} of the six motions free, and no loop holds them; take one more that sees both"
+                ),
+            ));
+        }
+    }
+    match drift {
+        Some(drift) if drift.off_mm > TOLD_MM => warnings.push(Warning::new(
+            "drift",
+            format!(
+                "laid one on the next from take {} on, take {} would lie {:.1} mm off; the loops share that out",
+                drift.first + 1,
+                drift.last + 1,
+                drift.off_mm
+            ),
+        )),
+        None if takes > 2 => warnings.push(Warning::new(
+            "drift-unknown",
+            "no take overlaps one that it was not laid on, so no loop closes and nothing says how far the takes drift; take one more that meets the first again",
+        )),
+        _ => {}
+    }
+    warnings
+}
+
+#[cfg(test)]
+mod tests;

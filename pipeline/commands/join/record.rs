@@ -1,0 +1,267 @@
+//! What is on record of a joined set: in its own head, in the file beside it, and on the terminal.
+
+use std::fmt::Write as _;
+use std::path::Path;
+
+use ::register::takes::{Joined, Link};
+use cloud::unit::fraction_of_inch;
+use cloud::{Scan, Surface, Warning};
+use serde::Serialize;
+use serde_json::Value;
+
+use crate::cli::Join;
+use crate::record::WarningRecord;
+use crate::stages::scale::Known;
+
+const PROGRAM: &str = concat!("witnessmark ", env!("CARGO_PKG_VERSION"));
+/// A set that was joined by us begins its first comment so.
+const MARK: &str = "joined by witnessmark ";
+
+/// Whether a file that begins so is a set that was joined by us.
+pub fn is_head_of_ours(start: &[u8]) -> bool {
+    String::from_utf8_lossy(start).contains(&format!("comment {MARK}"))
+}
+
+/// Whether a text is our record of a joined set.
+pub fn is_record_of_ours(text: &[u8]) -> bool {
+    let record: Option<Value> = serde_json::from_slice(text).ok();
+    record.is_some_and(|r| {
+        r["joined"].is_object()
+            && r["program"]
+                .as_str()
+                .is_some_and(|p| p.starts_with("witnessmark "))
+    })
+}
+
+/// What the file itself says of where it comes from: every take with its motion, joined ← take, by rows.
+pub fn comments(known: &[Known], surfaces: &[Surface<Scan>], joined: &Joined) -> Vec<String> {
+    let mut lines = vec![format!(
+        "{MARK}{} from {} takes, in the frame of the first, millimetres",
+        env!("CARGO_PKG_VERSION"),
+        known.len()
+    )];
+    for (k, (file, surface)) in known.iter().zip(surfaces).enumerate() {
+        // A comment is one line of plain letters.
+        let name: String = name_of(&file.source.path)
+            .chars()
+            .map(|c| if c.is_ascii_graphic() || c == ' ' { c } else { '?' })
+            .collect();
+        let points = surface.cloud.len();
+        lines.push(format!(
+            "take {}: {name}, {points} points, sha256 {}",
+            k + 1,
+            file.source.sha256
+        ));
+        let numbers: Vec<String> = rows(joined, k)
+            .as_flattened()
+            .iter()
+            .map(f64::to_string)
+            .collect();
+        lines.push(format!("joined from take {}: {}", k + 1, numbers.join(" ")));
+    }
+    lines
+}
+
+fn rows(joined: &Joined, take: usize) -> [[f64; 4]; 4] {
+    joined.joined_from_take[take].rows().map(|row| {
+        row.map(|v| {
+            let rounded = (v * 1e12).round() / 1e12;
+            // Minus nothing is nothing.
+            if rounded == 0.0 { 0.0 } else { rounded }
+        })
+    })
+}
+
+/// The last part of a path.
+pub fn name_of(path: &Path) -> String {
+    path.file_name().map_or_else(
+        || path.display().to_string(),
+        |n| n.to_string_lossy().into_owned(),
+    )
+}
+
+fn rounded(value: f64) -> f64 {
+    (value * 1e6).round() / 1e6
+}
+
+/// The record beside the joined set; takes are counted from 1, lengths are in mm.
+#[derive(Serialize)]
+pub struct Record {
+    schema: u32,
+    program: &'static str,
+    joined: SetRecord,
+    as_placed: bool,
+    takes: Vec<TakeRecord>,
+    links: Vec<LinkRecord>,
+    /// Nothing where no loop closes.
+    drift_mm: Option<f64>,
+    warnings: Vec<WarningRecord>,
+}
+
+impl Record {
+    /// Puts everything on record.
+    pub fn of(
+        set: SetRecord,
+        asked: &Join,
+        known: &[Known],
+        surfaces: &[Surface<Scan>],
+        joined: &Joined,
+        warnings: &[Warning],
+    ) -> Self {
+        Self {
+            schema: 1,
+            program: PROGRAM,
+            joined: set,
+            as_placed: asked.as_placed,
+            takes: take_records(known, surfaces, joined),
+            links: joined.links.iter().map(link_record).collect(),
+            drift_mm: joined.drift.map(|d| rounded(d.off_mm)),
+            warnings: warnings
+                .iter()
+                .map(|w| WarningRecord {
+                    code: w.code,
+                    words: w.words.clone(),
+                })
+                .collect(),
+        }
+    }
+}
+
+/// The joined set's own file.
+#[derive(Serialize)]
+pub struct SetRecord {
+    /// Its name.
+    pub file: String,
+    /// Its fingerprint.
+    pub sha256: String,
+    /// Its points.
+    pub points: usize,
+    /// Its unit.
+    pub unit: &'static str,
+    /// Whether it has normals.
+    pub normals: bool,
+}
+
+#[derive(Serialize)]
+struct TakeRecord {
+    take: usize,
+    file: String,
+    sha256: String,
+    bytes: u64,
+    unit: &'static str,
+    points: usize,
+    points_used: usize,
+    joined_from_take: [[f64; 4]; 4],
+}
+
+#[derive(Serialize)]
+struct LinkRecord {
+    reference: usize,
+    measured: usize,
+    pairs: usize,
+    rms_mm: f64,
+    overlap: f64,
+    closes_loop: bool,
+    checked: bool,
+    left_out: bool,
+    weight: f64,
+    before_mm: f64,
+    after_mm: f64,
+}
+
+fn take_records(known: &[Known], surfaces: &[Surface<Scan>], joined: &Joined) -> Vec<TakeRecord> {
+    known
+        .iter()
+        .zip(surfaces)
+        .enumerate()
+        .map(|(k, (file, surface))| TakeRecord {
+            take: k + 1,
+            file: file.source.path.display().to_string(),
+            sha256: file.source.sha256.clone(),
+            bytes: file.source.bytes,
+            unit: file.unit.symbol(),
+            points: file.points,
+            points_used: surface.cloud.len(),
+            joined_from_take: rows(joined, k),
+        })
+        .collect()
+}
+
+fn link_record(link: &Link) -> LinkRecord {
+    LinkRecord {
+        reference: link.reference + 1,
+        measured: link.measured + 1,
+        pairs: link.pairs,
+        rms_mm: rounded(link.rms_mm),
+        overlap: rounded(link.overlap),
+        closes_loop: link.closes_loop,
+        checked: link.checked,
+        left_out: link.left_out(),
+        weight: rounded(link.weight),
+        before_mm: rounded(link.before_mm),
+        after_mm: rounded(link.after_mm),
+    }
+}
+
+/// The table for the terminal.
+pub fn table(asked: &Join, surfaces: &[Surface<Scan>], joined: &Joined, points: usize) -> String {
+    let mut out = format!(
+        "joined {} takes in the frame of the first: {points} points\n",
+        surfaces.len()
+    );
+    for (k, (path, surface)) in asked.takes.iter().zip(surfaces).enumerate() {
+        let _ = writeln!(
+            out,
+            "  take {:<4} {:>10} points  {}",
+            k + 1,
+            surface.cloud.len(),
+            path.display()
+        );
+    }
+    let _ = writeln!(
+        out,
+        "\n  link          pairs  rms mm  common   off, mm: one on the next   all at once"
+    );
+    for link in &joined.links {
+        let remark = if link.left_out() {
+            "left out: the others contradict it"
+        } else if link.closes_loop {
+            "closes a loop"
+        } else if !link.checked {
+            "no loop checks it"
+        } else {
+            ""
+        };
+        let line = format!(
+            "  {:<9} {:>9} {:>7.2} {:>6.0}% {:>26.2} {:>13.2}  {remark}",
+            format!("{} on {}", link.measured + 1, link.reference + 1),
+            link.pairs,
+            link.rms_mm,
+            100.0 * link.overlap,
+            link.before_mm,
+            link.after_mm,
+        );
+        let _ = writeln!(out, "{}", line.trim_end());
+    }
+    match joined.drift {
+        Some(drift) => {
+            let _ = writeln!(
+                out,
+                "\n  drift: {} in ({:.2} mm) at the far corner of take {}, if takes {} to {} were only laid one on the next",
+                fraction_of_inch(drift.off_mm, 32),
+                drift.off_mm,
+                drift.last + 1,
+                drift.first + 1,
+                drift.last + 1
+            );
+        }
+        None => out.push_str("\n  drift: not known, since no loop closes\n"),
+    }
+    let _ = write!(
+        out,
+        "  written: {} and {}",
+        asked.out.display(),
+        asked.out.with_extension("json").display()
+    );
+    out
+}

@@ -1,0 +1,291 @@
+//! Comparisons as declared: which sets, set by what, and what is asked for, of the names that the job has declared.
+
+use compare::{Region, Status};
+
+use super::check::Known;
+use super::file::{Faults, Section, nearest};
+use super::regions::{one_of, refuse_odd_name};
+use super::{CheckAsked, CheckKind, Comparison, PointTables, QUESTIONS, Set, usual_setting};
+use crate::cli::SetBy;
+
+/// What a set can be set by.
+const SETTINGS: [SetBy; 6] = [
+    SetBy::LeftAlone,
+    SetBy::Points,
+    SetBy::Order,
+    SetBy::Holes,
+    SetBy::AllOver,
+    SetBy::AsIs,
+];
+
+impl Known<'_> {
+    /// Checks a `[[comparison]]`; `None` where something in it is missing, which has been noted then.
+    pub fn comparison(&self, mut section: Section<'_, '_>, faults: &mut Faults<'_>) -> Option<Comparison> {
+        let name = section.needed_text("name", faults);
+        if let Some((name, span)) = &name {
+            section.title = format!("[[comparison]] \"{name}\"");
+            refuse_odd_name(name, span, faults);
+        }
+        let measured = self.set_of("measured", true, &mut section, faults);
+        let mirror = section.flag("mirror", faults).unwrap_or(false);
+        let reference = self.reference_of(mirror, measured.as_ref(), &mut section, faults);
+        let repeat = self.set_of("repeat", false, &mut section, faults);
+        let set_by = one_of(&mut section, "set_by", &SETTINGS.map(|s| (s.word(), s)), faults);
+        let limit = section.length_mm("limit", faults);
+        let reach_mm = section.length_mm("reach", faults).unwrap_or(self.reach_mm);
+        let regions = self.regions_of(&mut section, limit, faults);
+        let points = self.points_of(&mut section, faults);
+        let region_names: Vec<&str> = regions.iter().map(|r| r.name.as_str()).collect();
+        let folds = known_names(
+            &mut section,
+            "folds",
+            &region_names,
+            "region of this comparison",
+            faults,
+        );
+        let recess_names: Vec<&str> = self.recesses.iter().map(|r| r.name.as_str()).collect();
+        let recess_names = known_names(&mut section, "recesses", &recess_names, "recess", faults);
+        let checks = self.checks_of(&mut section, &region_names, faults);
+        let holes = section.flag("holes", faults).unwrap_or(false);
+        let answered = known_names(&mut section, "answered", &QUESTIONS, "question", faults);
+        let set_by = set_by.unwrap_or_else(|| usual_setting(&regions, points.is_some()));
+        let span = section.span().clone();
+        if matches!(set_by, SetBy::Points | SetBy::Order) && points.is_none() {
+            faults.add(
+                &span,
+                format!(
+                    "{} is set by {}, but has no \"points_reference\" and \"points_measured\"",
+                    section.title,
+                    set_by.word()
+                ),
+            );
+        }
+        if set_by == SetBy::LeftAlone && !regions.iter().any(|r| r.status == Status::Kept) {
+            faults.add(
+                &span,
+                format!(
+                    "{} is set by what was left alone, but no region of it is kept",
+                    section.title
+                ),
+            );
+        }
+        let title = section.title.clone();
+        section.end(faults);
+        let comparison = Comparison {
+            name: name?.0,
+            reference: reference?,
+            measured: measured?,
+            mirror,
+            repeat,
+            set_by,
+            points,
+            regions,
+            folds,
+            recesses: self
+                .recesses
+                .iter()
+                .filter(|r| recess_names.contains(&r.name))
+                .cloned()
+                .collect(),
+            checks,
+            holes,
+            answered,
+            limit_mm: limit.unwrap_or(self.limit_mm),
+            reach_mm,
+        };
+        let faces = (comparison.measured.face, comparison.reference.face);
+        if matches!(faces, (Some(a), Some(b)) if a != b) && comparison.face_shift_mm().is_none() {
+            faults.add(
+                &span,
+                format!(
+                    "{title}: the sets \"{}\" and \"{}\" show different faces of the sheet, so its thickness is needed: give \"gauge\" in [[set]] \"{}\"",
+                    comparison.reference.name, comparison.measured.name, comparison.measured.name
+                ),
+            );
+        }
+        Some(comparison)
+    }
+
+    /// The reference: another set, or the measured one where it is held against its mirror image.
+    fn reference_of(
+        &self,
+        mirror: bool,
+        measured: Option<&Set>,
+        section: &mut Section<'_, '_>,
+        faults: &mut Faults<'_>,
+    ) -> Option<Set> {
+        if !mirror {
+            return self.set_of("reference", true, section, faults);
+        }
+        if let Some(value) = section.take("reference") {
+            faults.add(
+                &value.span(),
+                format!(
+                    "{} is held against its own mirror image, so it has no \"reference\"; take out one of the two",
+                    section.title
+                ),
+            );
+        }
+        measured.cloned()
+    }
+
+    /// The checks of a comparison; the regions of a width must be regions of the comparison.
+    fn checks_of(
+        &self,
+        section: &mut Section<'_, '_>,
+        regions: &[&str],
+        faults: &mut Faults<'_>,
+    ) -> Vec<CheckAsked> {
+        let known: Vec<&str> = self.checks.iter().map(|c| c.name.as_str()).collect();
+        let names = known_names(section, "checks", &known, "check", faults);
+        let chosen: Vec<CheckAsked> = self
+            .checks
+            .iter()
+            .filter(|c| names.contains(&c.name))
+            .cloned()
+            .collect();
+        for check in &chosen {
+            let CheckKind::Width { between } = &check.kind else {
+                continue;
+            };
+            for region in between.iter().filter(|r| !regions.contains(&r.as_str())) {
+                faults.add(
+                    section.span(),
+                    format!(
+                        "the check \"{}\" in {} needs the region \"{region}\"; list it under kept, worked, new or unsure",
+                        check.name, section.title
+                    ),
+                );
+            }
+        }
+        chosen
+    }
+
+    fn set_of(
+        &self,
+        key: &'static str,
+        needed: bool,
+        section: &mut Section<'_, '_>,
+        faults: &mut Faults<'_>,
+    ) -> Option<Set> {
+        let (name, span) = if needed {
+            section.needed_text(key, faults)?
+        } else {
+            section.text(key, faults)?
+        };
+        let set = self.sets.get(&name);
+        if set.is_none() {
+            let hint = nearest(&name, self.sets.keys().map(String::as_str))
+                .map_or(String::new(), |n| format!("; did you mean \"{n}\"?"));
+            faults.add(
+                &span,
+                format!("\"{key}\" in {}: there is no set \"{name}\"{hint}", section.title),
+            );
+        }
+        set.cloned()
+    }
+
+    /// The regions of a comparison with the status that it gives them: those it lists under `kept`, `worked`, `new` and
+    /// `unsure`; all of the job's where it lists none.
+    fn regions_of(
+        &self,
+        section: &mut Section<'_, '_>,
+        limit: Option<f64>,
+        faults: &mut Faults<'_>,
+    ) -> Vec<Region> {
+        let names: Vec<&str> = self.regions.iter().map(|r| r.name.as_str()).collect();
+        let mut listed: Vec<(String, Status)> = Vec::new();
+        let mut any = false;
+        for (key, status) in [
+            ("kept", Status::Kept),
+            ("worked", Status::Worked),
+            ("new", Status::New),
+            ("unsure", Status::Unsure),
+        ] {
+            any |= section.take(key).is_some();
+            for name in known_names(section, key, &names, "region", faults) {
+                if listed.iter().any(|(n, _)| *n == name) {
+                    let span = section.span().clone();
+                    faults.add(
+                        &span,
+                        format!("region \"{name}\" stands in two lists of {}", section.title),
+                    );
+                }
+                listed.push((name, status));
+            }
+        }
+        self.regions
+            .iter()
+            .filter_map(|region| {
+                let mut region = region.clone();
+                if any {
+                    region.status = listed.iter().find(|(n, _)| *n == region.name)?.1;
+                }
+                // A limit of the comparison stands in where the region has only the job's.
+                if let Some(limit) = limit
+                    && region.limit_mm == self.limit_mm
+                {
+                    region.limit_mm = limit;
+                }
+                Some(region)
+            })
+            .collect()
+    }
+
+    fn points_of(&self, section: &mut Section<'_, '_>, faults: &mut Faults<'_>) -> Option<PointTables> {
+        let mut table = |key: &'static str| {
+            let (file, span) = section.text(key, faults)?;
+            let path = self.folder.join(&file);
+            if !path.is_file() {
+                faults.add(
+                    &span,
+                    format!("\"{key}\": there is no file \"{}\"", path.display()),
+                );
+            }
+            Some(path)
+        };
+        let (reference, measured) = (table("points_reference"), table("points_measured"));
+        if reference.is_some() != measured.is_some() {
+            let span = section.span().clone();
+            faults.add(
+                &span,
+                format!(
+                    "{} has only one of \"points_reference\" and \"points_measured\"",
+                    section.title
+                ),
+            );
+        }
+        Some(PointTables {
+            reference: reference?,
+            reference_unit: self.unit,
+            measured: measured?,
+            measured_unit: self.unit,
+        })
+    }
+}
+
+fn known_names(
+    section: &mut Section<'_, '_>,
+    key: &'static str,
+    known: &[&str],
+    what: &str,
+    faults: &mut Faults<'_>,
+) -> Vec<String> {
+    let mut names = Vec::new();
+    for (name, span) in section.texts(key, faults).unwrap_or_default() {
+        if known.contains(&name.as_str()) {
+            names.push(name);
+        } else {
+            let hint = nearest(&name, known.iter().copied())
+                .map_or(String::new(), |n| format!("; did you mean \"{n}\"?"));
+            faults.add(
+                &span,
+                format!(
+                    "\"{key}\" in {}: there is no {what} \"{name}\"{hint}",
+                    section.title
+                ),
+            );
+        }
+    }
+    names
+}

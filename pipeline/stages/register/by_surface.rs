@@ -1,0 +1,258 @@
+//! Setting surface on surface: by what was left alone, or all over.
+
+use ::register::any_pose::{self, AnyPose};
+use ::register::icp::{Ending, Fixed, Settled, settle};
+use ::register::leave_one_out::who_moved;
+use ::register::{RegisterError, leave_one_out::MayHaveMoved};
+use cloud::{Body, Motion, Scan, Surface, Warning};
+use compare::{Region, Status, region};
+
+use super::super::scale::Scaled;
+use super::{RunnerUp, Setting};
+use crate::cli::SetBy;
+use crate::job::Comparison;
+use crate::say;
+
+/// Least share of the reference's points in kept regions that a setting is taken from.
+const LEAST_KEPT: f64 = 0.05;
+/// Where regions say that more was changed than this share of what they cover, an all-over setting is refused.
+const MOST_CHANGED: f64 = 0.5;
+/// Where named points and kept metal part by more than this (1/32 in), one of them has moved.
+const PARTED_MM: f64 = 25.4 / 32.0;
+
+/// Sets by everything: a first look.
+pub fn all_over(comparison: &Comparison, scaled: &Scaled) -> Result<Setting, RegisterError> {
+    refuse_mostly_changed(comparison, &scaled.reference)?;
+    let found = any_pose::from_any_pose(&scaled.reference, &scaled.measured)?;
+    let doubts = found.doubts();
+    let runner_up = runner_up(&found);
+    let mut setting = from_surface(
+        SetBy::AllOver,
+        found.best,
+        "everything, all over: a first look".to_string(),
+    );
+    setting.warnings.push(Warning::new(
+        "all-over",
+        "set all over: where much of the metal has moved, such a setting can hide the fault; mark what was left alone as kept",
+    ));
+    setting.warnings.extend(doubts);
+    setting.runner_up = runner_up;
+    Ok(setting)
+}
+
+/// A fit over everything follows the majority: where regions say that the majority is new, it is refused.
+fn refuse_mostly_changed(comparison: &Comparison, reference: &Surface<Body>) -> Result<(), RegisterError> {
+    let (mut kept, mut changed) = (0usize, 0usize);
+    for point in reference.points() {
+        let held_by = |status: &[Status]| {
+            comparison
+                .regions
+                .iter()
+                .any(|r| status.contains(&r.status) && r.bounds.contains(point))
+        };
+        if held_by(&[Status::Worked, Status::New]) {
+            changed += 1;
+        } else if held_by(&[Status::Kept]) {
+            kept += 1;
+        }
+    }
+    let share = changed as f64 / (kept + changed).max(1) as f64;
+    if share > MOST_CHANGED {
+        return Err(RegisterError::MostlyChanged {
+            kept_percent: 100.0 * (1.0 - share),
+        });
+    }
+    Ok(())
+}
+
+/// Sets by the kept regions, started by named points or from any pose.
+pub fn left_alone(
+    comparison: &Comparison,
+    scaled: &Scaled,
+    start: Option<Setting>,
+) -> Result<Setting, RegisterError> {
+    let reference = &scaled.reference;
+    let kept = region::left_alone(&comparison.regions, reference).unwrap_or_default();
+    let share = kept.iter().filter(|k| **k).count() as f64 / kept.len().max(1) as f64;
+    if share < LEAST_KEPT {
+        return Err(RegisterError::TooLittleKept {
+            share_percent: 100.0 * share,
+        });
+    }
+    let (first, mut warnings, other) = match &start {
+        Some(points) => (points.reference_from_measured, Vec::new(), None),
+        None => {
+            let found = any_pose::from_any_pose(reference, &scaled.measured)?;
+            let other = runner_up(&found);
+            (found.best.reference_from_measured, found.doubts(), other)
+        }
+    };
+    let fixed = Fixed::kept_of(reference, &kept);
+    let reach_mm = comparison.reach_mm.max(12.0 * reference.spacing_mm);
+    let done = settle(&fixed, &scaled.measured, &first, reach_mm);
+    let (names, by_region) = kept_regions(comparison, reference, &kept);
+    if let Some(moved) = who_moved(reference, &by_region, &scaled.measured, &done) {
+        warnings.push(may_have_moved(&names[moved.index], &moved));
+    }
+    if start.is_none() {
+        warnings.extend(all_over_would_read(comparison, reference, &first, &done));
+    }
+    let parted = start.as_ref().and_then(|points| parted(reference, &kept, points, &done));
+    let words = format!(
+        "what was left alone ({:.0} % of the points): {}",
+        100.0 * share,
+        names.join(", ")
+    );
+    let mut setting = from_surface(SetBy::LeftAlone, done, words);
+    setting.runner_up = other;
+    warnings.append(&mut setting.warnings);
+    if let Some(points) = start {
+        warnings.extend(points.warnings.iter().cloned());
+        setting.points.clone_from(&points.points);
+        if let Some(warning) = parted {
+            // Datums win: their places were chosen to come back to.
+            warnings.push(warning);
+            setting = Setting {
+                words: format!("{}, which the kept metal does not bear out", points.words),
+                ..points
+            };
+        }
+    }
+    setting.warnings = warnings;
+    Ok(setting)
+}
+
+/// The names of the kept regions that hold usable metal, and which points of the reference are theirs.
+fn kept_regions(
+    comparison: &Comparison,
+    reference: &Surface<Body>,
+    kept: &[bool],
+) -> (Vec<String>, Vec<Vec<bool>>) {
+    comparison
+        .regions
+        .iter()
+        .filter(|r| r.status == Status::Kept)
+        .filter_map(|r| {
+            let mut own = vec![false; kept.len()];
+            for i in region::members(r, reference) {
+                own[i as usize] = kept[i as usize];
+            }
+            own.contains(&true).then(|| (r.name.clone(), own))
+        })
+        .unzip()
+}
+
+fn may_have_moved(name: &str, moved: &MayHaveMoved) -> Warning {
+    let v = &moved.off_mm;
+    let ways = [
+        (v.x, "rearward", "forward"),
+        (v.y, "to the right", "to the left"),
+        (v.z, "high", "low"),
+    ];
+    let words: Vec<String> = ways
+        .iter()
+        .filter(|(by, _, _)| by.abs() > 0.3 * v.norm())
+        .map(|(by, plus, minus)| format!("{} {}", say::plain_64ths(*by), if *by > 0.0 { plus } else { minus }))
+        .collect();
+    Warning::new(
+        "may-have-moved",
+        format!(
+            "region {name} is marked as left alone, but lies {} where the other kept regions put it, and they agree with each other: it may have moved. Mark it as worked, or look at it",
+            words.join(", ")
+        ),
+    )
+}
+
+/// Named points and kept metal that say two things: where they part most on the kept metal, if that is more than 1/32 in
+/// and more than their ± together.
+fn parted(
+    reference: &Surface<Body>,
+    kept: &[bool],
+    points: &Setting,
+    metal: &Settled,
+) -> Option<Warning> {
+    let between = metal.reference_from_measured.inverse().then(&points.reference_from_measured);
+    let (at, apart_mm) = reference
+        .points()
+        .iter()
+        .zip(kept)
+        .filter(|(_, kept)| **kept)
+        .map(|(at, _)| (*at, (between.apply(at) - at).norm()))
+        .max_by(|a, b| a.1.total_cmp(&b.1))?;
+    let pm_mm = points.pm_at_mm(&at).hypot(metal.motions.pm_at_mm(&at));
+    // Along what the kept metal does not hold it can't contradict.
+    let told = apart_mm > PARTED_MM.max(pm_mm) && metal.motions.held().free.is_empty();
+    told.then(|| {
+        Warning::new(
+            "points-against-metal",
+            format!(
+                "the named points and the kept metal part by {} at {:.0}, {:.0}, {:.0} mm: one of them has moved. The points were followed; check them, and what is marked as kept",
+                say::plain_64ths(apart_mm),
+                at.x,
+                at.y,
+                at.z
+            ),
+        )
+    })
+}
+
+fn runner_up(found: &AnyPose) -> Option<RunnerUp> {
+    found.runner_up.as_ref().map(|other| RunnerUp {
+        rms_mm: other.cost_mm,
+        words: format!(
+            "turned by {:.0}°: score {:.2}, the best {:.2}",
+            other.turned_deg, other.score, found.score
+        ),
+    })
+}
+
+/// What the worked and new regions would read less under an all-over setting, as a warning.
+fn all_over_would_read(
+    comparison: &Comparison,
+    reference: &Surface<Body>,
+    all_over: &Motion<Scan, Body>,
+    done: &Settled,
+) -> Option<Warning> {
+    let between = done.reference_from_measured.inverse().then(all_over);
+    let shift = |r: &Region| {
+        let members = region::members(r, reference);
+        let sum: f64 = members
+            .iter()
+            .map(|&i| {
+                let at = reference.points()[i as usize];
+                reference.normals()[i as usize].dot(&(between.apply(&at) - at))
+            })
+            .sum();
+        sum / members.len().max(1) as f64
+    };
+    let worst = comparison
+        .regions
+        .iter()
+        .map(|r| (r, shift(r)))
+        .max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))?;
+    (worst.1.abs() > 25.4 / 64.0).then(|| {
+        Warning::new(
+            "all-over-differs",
+            format!(
+                "an all-over setting would read {} by {:.1} mm otherwise than what was left alone says: it shares the fault out",
+                worst.0.name, worst.1
+            ),
+        )
+    })
+}
+
+pub fn from_surface(method: SetBy, done: Settled, words: String) -> Setting {
+    let mut setting = Setting::new(method, done.reference_from_measured, words);
+    if done.ending == Ending::RanOut {
+        setting.warnings.push(Warning::new(
+            "not-settled",
+            "the setting did not come to rest; treat every figure as a first look",
+        ));
+    }
+    setting.rms_mm = Some(done.rms_mm);
+    setting.worst_mm = Some(done.worst_mm);
+    setting.pairs = done.pairs;
+    setting.settled = done.ending != Ending::RanOut;
+    setting.motions = Some(done.motions);
+    setting
+}

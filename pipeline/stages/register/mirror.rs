@@ -1,0 +1,65 @@
+//! Side to side: the measured set held against its own mirror image in the plane that suits it best.
+
+use ::register::self_mirror::{centre_plane, image_of};
+use cloud::{Motion, Point, Warning};
+use compare::region::{DRAWN_IN_MM, Region};
+use compare::Status;
+
+use super::by_surface::from_surface;
+use super::{RunnerUp, Setting};
+use crate::cli::SetBy;
+use crate::job::Comparison;
+use crate::stages::scale::Scaled;
+use crate::trouble::Trouble;
+
+/// A plane whose score comes so near to the best's could also be meant.
+const ALSO_POSSIBLE: f64 = 0.8;
+
+/// Finds the centre plane and puts the mirror image in the reference's place: both lie in the measured set's own frame.
+pub fn stand_beside_its_image(comparison: &Comparison, scaled: &mut Scaled) -> Result<Setting, Trouble> {
+    let refused = |why| Trouble::not_set(&comparison.measured.path, &comparison.measured.path, &why);
+    let regions = &comparison.regions;
+    let any_kept = regions.iter().any(|r| r.status == Status::Kept);
+    let kept = |at: &Point| left_alone(regions, at);
+    let found = centre_plane(&scaled.measured, if any_kept { Some(&kept) } else { None }).map_err(refused)?;
+    scaled.reference = image_of(&scaled.measured, &found.mirror);
+    scaled.reference_mesh = None;
+    let n = &found.mirror.normal;
+    let by = if any_kept { "what was left alone" } else { "everything" };
+    let words = format!(
+        "its own mirror image in the plane {:.4} x {:+.4} y {:+.4} z = {:.1} mm, found by {by}",
+        n.x, n.y, n.z, found.mirror.offset_mm
+    );
+    let mut setting = from_surface(SetBy::AsIs, found.settled, words);
+    // The plane stands still where both sides are read against it; what holds it is what held the image on the set.
+    setting.reference_from_measured = Motion::identity();
+    setting.mirror = Some(found.mirror);
+    if let Some((other, best)) = found.other {
+        setting.runner_up = Some(RunnerUp {
+            rms_mm: setting.rms_mm.unwrap_or(0.0),
+            words: format!("another plane: score {other:.2}, the best {best:.2}"),
+        });
+        if other > ALSO_POSSIBLE * best {
+            setting.warnings.push(Warning::new(
+                "could-also-lie",
+                "the part is nearly its own mirror image in another plane as well; look whether the plane is the one that is meant",
+            ));
+        }
+    }
+    setting.warnings.push(Warning::new(
+        "mirrored",
+        "held against its own mirror image: what differs left to right is told, not what is wrong; left and right came off separate dies",
+    ));
+    Ok(setting)
+}
+
+/// Whether a place lies in a kept region and an inch clear of every other.
+fn left_alone(regions: &[Region], at: &Point) -> bool {
+    let near = |r: &Region, by: f64| {
+        (0..3).all(|k| at[k] >= r.bounds.low[k] - by && at[k] <= r.bounds.high[k] + by)
+    };
+    regions.iter().any(|r| r.status == Status::Kept && near(r, 0.0))
+        && !regions
+            .iter()
+            .any(|r| matches!(r.status, Status::Worked | Status::New) && near(r, DRAWN_IN_MM))
+}

@@ -1,0 +1,110 @@
+//! Sets the measured set on the reference, as the comparison asks.
+
+mod by_points;
+mod by_surface;
+pub mod mirror;
+pub mod repeat;
+
+use ::register::RegisterError;
+use ::register::named::NamedResidual;
+use cloud::chance::student_t;
+use cloud::held::Motions;
+use cloud::{Body, Mirror, Motion, Point, Scan, Warning};
+
+use super::scale::Scaled;
+use crate::cli::SetBy;
+use crate::job::Comparison;
+use crate::trouble::Trouble;
+
+/// How the measured set was set.
+pub struct Setting {
+    /// By what.
+    pub method: SetBy,
+    /// The motion reference ← measured.
+    pub reference_from_measured: Motion<Scan, Body>,
+    /// Rms of what set it, mm; `None` where nothing was fitted.
+    pub rms_mm: Option<f64>,
+    /// The worst of it, mm.
+    pub worst_mm: Option<f64>,
+    /// Pairs that count.
+    pub pairs: usize,
+    /// Whether it came to rest.
+    pub settled: bool,
+    /// What holds it; `None` where nothing was fitted.
+    pub motions: Option<Motions>,
+    /// Degrees of freedom of the scatter that the ± is taken from.
+    pub freedoms: f64,
+    /// Named points, or holes, and their residuals.
+    pub points: Vec<NamedResidual>,
+    /// The next best way it could lie.
+    pub runner_up: Option<RunnerUp>,
+    /// The plane of a set that is held against its own mirror image.
+    pub mirror: Option<Mirror>,
+    /// ± that re-seating and measuring again adds, mm.
+    pub repeat_mm: Option<f64>,
+    /// In words, for pages: what it was set by.
+    pub words: String,
+    /// What the user should know.
+    pub warnings: Vec<Warning>,
+}
+
+/// The next best way a set could lie.
+pub struct RunnerUp {
+    /// How well it fits, mm.
+    pub rms_mm: f64,
+    /// How it differs, in words.
+    pub words: String,
+}
+
+impl Setting {
+    fn new(method: SetBy, reference_from_measured: Motion<Scan, Body>, words: String) -> Self {
+        Self {
+            method,
+            reference_from_measured,
+            rms_mm: None,
+            worst_mm: None,
+            pairs: 0,
+            settled: true,
+            motions: None,
+            freedoms: f64::INFINITY,
+            points: Vec::new(),
+            runner_up: None,
+            mirror: None,
+            repeat_mm: None,
+            words,
+            warnings: Vec::new(),
+        }
+    }
+
+    /// The ± of the setting at a place, mm: what the scatter of its pairs or points leaves unknown (Student's t where they
+    /// are few), and what re-seating adds.
+    pub fn pm_at_mm(&self, at: &Point) -> f64 {
+        let few = student_t(0.95, self.freedoms) / student_t(0.95, f64::INFINITY);
+        let scatter = self.motions.as_ref().map_or(0.0, |m| few * m.pm_at_mm(at));
+        scatter.hypot(self.repeat_mm.unwrap_or(0.0))
+    }
+}
+
+/// Sets the measured set.
+pub fn register(comparison: &Comparison, scaled: &Scaled) -> Result<Setting, Trouble> {
+    let refused =
+        |why: RegisterError| Trouble::not_set(&comparison.reference.path, &comparison.measured.path, &why);
+    match comparison.set_by {
+        SetBy::AsIs => Ok(Setting::new(
+            SetBy::AsIs,
+            Motion::identity(),
+            "as is: both sets are declared to be in one frame".to_string(),
+        )),
+        SetBy::Points => by_points::by_names(comparison, scaled),
+        SetBy::Order => by_points::in_order(comparison, scaled),
+        SetBy::Holes => by_points::by_holes(scaled).map_err(refused),
+        SetBy::AllOver => by_surface::all_over(comparison, scaled).map_err(refused),
+        SetBy::LeftAlone => {
+            let start = match &comparison.points {
+                Some(_) => Some(by_points::by_names(comparison, scaled)?),
+                None => None,
+            };
+            by_surface::left_alone(comparison, scaled, start).map_err(refused)
+        }
+    }
+}

@@ -1,0 +1,59 @@
+//! What re-seating adds: the same thing put back and measured again, held against its first set.
+
+use cloud::statistics::rms;
+use compare::{against_points, smooth};
+
+use super::{Setting, register};
+use crate::cli::SetBy;
+use crate::job::Comparison;
+use crate::stages::load::load;
+use crate::stages::scale::{Scaled, scale};
+use crate::trouble::Trouble;
+
+/// The ± (half the 95 % band) that putting the part back and measuring it again shows: 1.96 s, s² half the mean square of
+/// the difference between the two sets, each set in the same way. One repeat gives a guide, not a law.
+///
+/// # Errors
+/// Where the repeat can't be read or set; by points that were taken once it can't be.
+pub fn repeat_pm_mm(
+    comparison: &Comparison,
+    scaled: &Scaled,
+    setting: &Setting,
+) -> Result<Option<f64>, Trouble> {
+    let Some(again) = &comparison.repeat else {
+        return Ok(None);
+    };
+    if matches!(comparison.set_by, SetBy::Points | SetBy::Order) || comparison.mirror {
+        return Err(Trouble::new(format!(
+            "{}: a repeat is set as the set itself is, but its named points were taken only once; set by what was left alone, by holes or all over, or leave the repeat out",
+            comparison.name
+        )));
+    }
+    let asked = Comparison {
+        measured: again.clone(),
+        repeat: None,
+        points: None,
+        ..comparison.clone()
+    };
+    let second = scale(&asked, load(&asked)?)?;
+    let second_setting = register(&asked, &second)?;
+    let first = scaled.measured.moved(&setting.reference_from_measured);
+    let apart = against_points::compare(
+        &first,
+        &second.measured,
+        &second_setting.reference_from_measured,
+        comparison.reach_mm,
+    );
+    let apart: Vec<f64> = smooth::smoothed(&first, &apart)
+        .into_iter()
+        .flatten()
+        .map(|(mm, _)| mm)
+        .collect();
+    if apart.is_empty() {
+        return Err(Trouble::new(format!(
+            "{}: the repeat \"{}\" has no metal where the set itself has; is it the same thing?",
+            comparison.name, again.name
+        )));
+    }
+    Ok(Some(1.96 * rms(&apart) / std::f64::consts::SQRT_2))
+}

@@ -1,0 +1,135 @@
+//! Units at the door: what a set is in, and what speaks against it.
+
+use std::path::Path;
+
+use cloud::{Bounds, Cloud, Scan, Unit, Vector, Warning};
+use formats::RawPoints;
+
+use crate::job::{Comparison, Set};
+use crate::trouble::Trouble;
+
+/// Smallest and largest extent of what is compared here: a bracket, and a shell with room to spare, mm.
+const PLAUSIBLE_MM: (f64, f64) = (40.0, 8_000.0);
+
+/// The unit of a set: what the file itself says, else what was declared; `None` where bars alone say it.
+pub fn unit_of(set: &Set, raw: &RawPoints, warnings: &mut Vec<Warning>) -> Result<Option<Unit>, Trouble> {
+    match (raw.unit, set.unit) {
+        (Some(said), Some(declared)) if said != declared => {
+            warnings.push(Warning::new(
+                "unit-differs",
+                format!(
+                    "{}: declared in {declared}, but the file itself says {said}; it was read in {said}",
+                    set.path.display()
+                ),
+            ));
+            Ok(Some(said))
+        }
+        (Some(said), _) => Ok(Some(said)),
+        (None, Some(declared)) => Ok(Some(declared)),
+        (None, None) if !set.bars.is_empty() => Ok(None),
+        (None, None) => Err(Trouble::new(format!(
+            "{}: the file does not say its unit; declare it (--units mm, cm, m, in or ft; in a job file units = \"mm\" in the [[set]], or two bars of known length)",
+            set.path.display()
+        ))),
+    }
+}
+
+/// Warns where the extent would fit another unit better than the declared one, by name of the ratio.
+pub fn warn_of_extent(path: &Path, unit: Unit, bounds: &Bounds, warnings: &mut Vec<Warning>) {
+    let extent = bounds.diagonal();
+    let plausible = |mm: f64| (PLAUSIBLE_MM.0..=PLAUSIBLE_MM.1).contains(&mm);
+    if plausible(extent) {
+        return;
+    }
+    let fitting: Vec<String> = Unit::ALL
+        .into_iter()
+        .filter(|other| plausible(extent / unit.in_mm() * other.in_mm()))
+        .map(|other| {
+            let mm = extent / unit.in_mm() * other.in_mm();
+            format!(
+                "{other} (ratio {}) it would be {:.0} mm",
+                ratio_name(other.in_mm() / unit.in_mm()),
+                mm
+            )
+        })
+        .collect();
+    let hint = if fitting.is_empty() {
+        "no usual unit fits a car's part".to_string()
+    } else {
+        format!("read in {}", fitting.join(", in "))
+    };
+    warnings.push(Warning::new(
+        "unit-doubtful",
+        format!(
+            "{}: read in {unit} the set is {} across, which no car's part is; {hint}. Check the unit",
+            path.display(),
+            if extent >= 1.0 {
+                format!("{extent:.0} mm")
+            } else {
+                format!("{extent:.4} mm")
+            }
+        ),
+    ));
+}
+
+/// Warns where the two sets differ in extent by the ratio of two units.
+pub fn warn_of_ratio(
+    comparison: &Comparison,
+    reference: &Cloud<Scan>,
+    measured: &Cloud<Scan>,
+    warnings: &mut Vec<Warning>,
+) {
+    let (Some(a), Some(b)) = (typical_size(reference), typical_size(measured)) else {
+        return;
+    };
+    for ratio in [25.4, 1000.0, 39.37, 304.8, 10.0, 12.0] {
+        let found = (a / b).max(b / a);
+        let (reference, measured) = (&comparison.reference.name, &comparison.measured.name);
+        let (larger, smaller) = if a > b {
+            (reference, measured)
+        } else {
+            (measured, reference)
+        };
+        if (found / ratio - 1.0).abs() < 0.06 {
+            warnings.push(Warning::new(
+                "unit-ratio",
+                format!(
+                    "{larger} is about {ratio} times as large as {smaller} (ratio {}): one of them is in another unit",
+                    ratio_name(ratio)
+                ),
+            ));
+        }
+    }
+}
+
+/// The rms distance from the middle: unlike the extent it does not follow a few strays.
+fn typical_size(cloud: &Cloud<Scan>) -> Option<f64> {
+    let n = cloud.len() as f64;
+    let middle = cloud.points_mm.iter().map(|p| p.coords).sum::<Vector>() / n;
+    let square = cloud
+        .points_mm
+        .iter()
+        .map(|p| (p.coords - middle).norm_squared())
+        .sum::<f64>()
+        / n;
+    (square > 0.0).then(|| square.sqrt())
+}
+
+/// A ratio of units with its name: `25.4, inches to millimetres`.
+fn ratio_name(ratio: f64) -> String {
+    let ratio = if ratio < 1.0 { 1.0 / ratio } else { ratio };
+    let names = [
+        (25.4, "inch and millimetre"),
+        (1000.0, "metre and millimetre"),
+        (39.37, "metre and inch"),
+        (304.8, "foot and millimetre"),
+        (10.0, "centimetre and millimetre"),
+        (12.0, "foot and inch"),
+        (100.0, "metre and centimetre"),
+        (2.54, "inch and centimetre"),
+    ];
+    names
+        .iter()
+        .find(|(r, _)| (ratio / r - 1.0).abs() < 0.01)
+        .map_or_else(|| format!("{ratio:.1}"), |(r, name)| format!("{r}, {name}"))
+}

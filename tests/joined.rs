@@ -1,0 +1,255 @@
+//! `join`: windows of a closed part, each in a frame of its own, become one set.
+
+use std::fs;
+
+use cloud::{Body, Bounds, Motion, Point, Scan, Vector};
+use serde_json::Value;
+
+use crate::shop::{Ran, Shop, uniform};
+
+/// A tub, closed all round, that looks different from every side: the place on its wall at the angle `t`, mm.
+fn wall(t: f64, z: f64) -> Point {
+    let r = 200.0
+        + 14.0 * (2.0 * t + z / 35.0).sin()
+        + 10.0 * (3.0 * t - z / 50.0).cos()
+        + 9.0 * (5.0 * t + 1.0).sin() * (z / 28.0).cos()
+        + 7.0 * (7.0 * t - z / 33.0 + 2.0).cos();
+    Point::new(r * t.cos(), r * t.sin(), z)
+}
+
+/// What is seen of the wall and of the bottom within 70° of one side: 0.1 mm of noise, normals to the outside.
+fn window(side: u64) -> (Vec<Point>, Vec<Vector>) {
+    (0..20_000u64)
+        .map(|i| {
+            let k = 7 * (i + (side + 1) * 10_000_000);
+            let t = (72.0 * side as f64 + 70.0 * (2.0 * uniform(k) - 1.0)).to_radians();
+            let noise = 0.2 * (uniform(k + 1) + uniform(k + 2) + uniform(k + 3) - 1.5);
+            if i % 5 == 0 {
+                let r = (60f64.powi(2) + (150f64.powi(2) - 60f64.powi(2)) * uniform(k + 4)).sqrt();
+                return (Point::new(r * t.cos(), r * t.sin(), -noise), -Vector::z());
+            }
+            let z = 250.0 * uniform(k + 4);
+            let along = wall(t + 1e-4, z) - wall(t - 1e-4, z);
+            let up = wall(t, z + 1e-2) - wall(t, z - 1e-2);
+            let normal = along.cross(&up).normalize();
+            (wall(t, z) + normal * noise, normal)
+        })
+        .unzip()
+}
+
+/// A frame of its own for each window, by what share it is turned and shifted.
+fn pose(side: u64, share: f64) -> Motion<Body, Scan> {
+    let s = side as f64;
+    Motion::turn_about(
+        Vector::new((s + 1.0).sin(), (2.0 * s).cos(), (3.0 * s + 0.5).sin()) * (2.0 * share),
+        Point::new(0.0, 0.0, 125.0),
+        Vector::new(500.0 - 300.0 * s, 200.0 * (5.0 * s).sin(), -90.0 * s) * share,
+    )
+}
+
+const NAMES: [&str; 5] = ["a.ply", "b.ply", "c.ply", "d.ply", "e.ply"];
+
+/// Writes the five windows into the shop.
+fn write_windows(shop: &Shop, share: f64) {
+    for (side, name) in NAMES.iter().enumerate() {
+        let pose = pose(side as u64, share);
+        let (points, normals) = window(side as u64);
+        let points: Vec<Point> = points.iter().map(|p| pose.apply(p)).collect();
+        let normals: Vec<Vector> = normals.iter().map(|n| pose.turn(n)).collect();
+        shop.set(name, &points, Some(&normals));
+    }
+}
+
+/// A ball, which has nothing of the tub.
+fn write_ball(shop: &Shop) {
+    let points: Vec<Point> = (0..8_000u64)
+        .map(|i| {
+            let (u, v) = (
+                2.0 * uniform(3 * i) - 1.0,
+                std::f64::consts::TAU * uniform(3 * i + 1),
+            );
+            let flat = (1.0 - u * u).sqrt();
+            Point::from(Vector::new(flat * v.cos(), flat * v.sin(), u) * 60.0)
+        })
+        .collect();
+    shop.set("ball.ply", &points, None);
+}
+
+fn join(shop: &Shop, takes: &[&str], more: &[&str]) -> Ran {
+    shop.run(&[&["join"][..], takes, &["--units", "mm"], more].concat())
+}
+
+fn record(shop: &Shop, name: &str) -> Value {
+    serde_json::from_slice(&fs::read(shop.path(name)).unwrap()).unwrap()
+}
+
+/// The farthest that any window lies off in the joined set, against where it was cut, mm.
+fn farthest_mm(record: &Value, share: f64) -> f64 {
+    let mut farthest: f64 = 0.0;
+    for (side, take) in record["takes"].as_array().unwrap().iter().enumerate() {
+        let rows = &take["joined_from_take"];
+        let value = |i: usize, j: usize| rows[i][j].as_f64().unwrap();
+        let there = pose(side as u64, share);
+        let truth = there.inverse().then(&pose(0, share));
+        let seen: Vec<Point> = window(side as u64).0.iter().map(|p| there.apply(p)).collect();
+        for corner in Bounds::of(&seen).unwrap().corners() {
+            let found = Vector::from_fn(|i, _| {
+                value(i, 0) * corner.x + value(i, 1) * corner.y + value(i, 2) * corner.z + value(i, 3)
+            });
+            farthest = farthest.max((found - truth.apply(&corner).coords).norm());
+        }
+    }
+    farthest
+}
+
+fn nothing_unfinished(shop: &Shop) {
+    for entry in fs::read_dir(shop.path("")).unwrap() {
+        let name = entry.unwrap().file_name();
+        assert!(!name.to_string_lossy().contains("unfinished"), "{name:?}");
+    }
+}
+
+#[test]
+fn windows_all_round_a_tub_in_unknown_poses_become_one_set() {
+    let shop = Shop::new();
+    write_windows(&shop, 1.0);
+    let ran = join(&shop, &NAMES, &["--out", "tub.ply"]);
+    assert_eq!(ran.code, 0, "{}{}", ran.stdout, ran.stderr);
+    let record = record(&shop, "tub.json");
+    let off = farthest_mm(&record, 1.0);
+    assert!(off < 0.1, "{off} mm at the far corner\n{}", ran.stdout);
+    // Each on the one before, and the last on the first.
+    let links = record["links"].as_array().unwrap();
+    let loops: Vec<&Value> = links.iter().filter(|l| l["closes_loop"] == true).collect();
+    assert_eq!((links.len(), loops.len()), (5, 1), "{}", ran.stdout);
+    let ends = |l: &Value| (l["reference"].as_u64(), l["measured"].as_u64());
+    assert_eq!(ends(loops[0]), (Some(1), Some(5)));
+    for link in links {
+        assert!(link["checked"] == true && link["left_out"] == false, "{link}");
+    }
+    assert!(loops[0]["after_mm"].as_f64().unwrap() < 0.1);
+    let drift = record["drift_mm"].as_f64().unwrap();
+    assert!((0.0..1.0).contains(&drift), "{drift}");
+    for words in ["drift:", "closes a loop", "5 on 1", "e.ply"] {
+        assert!(ran.stdout.contains(words), "{words}\n{}", ran.stdout);
+    }
+    // The set itself: all points of all takes, and where they come from.
+    let set = formats::read(&shop.path("tub.ply")).unwrap();
+    let used: u64 = record["takes"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|t| t["points_used"].as_u64().unwrap())
+        .sum();
+    assert_eq!(set.points.len() as u64, used);
+    assert!(used > 99_000 && set.normals.is_some());
+    assert!(set.comments.iter().any(|c| c.contains("joined from take 5: ")));
+    let home = pose(0, 1.0).inverse();
+    let most = set
+        .points
+        .iter()
+        .map(|p| home.apply(p))
+        .filter(|p| p.z > 1.0)
+        .map(|p| {
+            let on = wall(p.y.atan2(p.x), p.z);
+            (p.x.hypot(p.y) - on.x.hypot(on.y)).abs()
+        })
+        .fold(0.0, f64::max);
+    assert!(most < 1.0, "a point lies {most} mm off the wall");
+    nothing_unfinished(&shop);
+}
+
+#[test]
+fn as_placed_gives_the_same_bytes_on_any_threads_and_writes_over_nobody() {
+    let shop = Shop::new();
+    write_windows(&shop, 0.004);
+    for (threads, out) in [("1", "one/tub.ply"), ("2", "two/tub.ply")] {
+        let more = ["--as-placed", "--threads", threads, "--out", out];
+        let ran = join(&shop, &NAMES, &more);
+        assert_eq!(ran.code, 0, "{}{}", ran.stdout, ran.stderr);
+    }
+    let off = farthest_mm(&record(&shop, "one/tub.json"), 0.004);
+    assert!(off < 0.1, "{off} mm at the far corner");
+    for file in ["tub.ply", "tub.json"] {
+        let read = |folder: &str| fs::read(shop.path(folder).join(file)).unwrap();
+        assert!(
+            read("one") == read("two"),
+            "{file} depends on the number of threads"
+        );
+    }
+    // Our own is replaced; what is not ours, or a take, is left as it is.
+    let again = |out: &str| join(&shop, &NAMES[..2], &["--as-placed", "--out", out]);
+    assert_eq!(again("one/tub.ply").code, 0);
+    assert_eq!(
+        record(&shop, "one/tub.json")["takes"].as_array().unwrap().len(),
+        2
+    );
+    shop.write("mine.ply", "ply, but mine");
+    shop.write("notes.json", "{\"mine\": true}");
+    let take = fs::read(shop.path("a.ply")).unwrap();
+    for (out, named) in [
+        ("mine.ply", "mine.ply"),
+        ("notes.ply", "notes.json"),
+        ("a.ply", "a.ply"),
+        ("tub.txt", "tub.txt"),
+    ] {
+        let ran = again(out);
+        assert_eq!(ran.code, 2, "{out}: {}{}", ran.stdout, ran.stderr);
+        assert!(ran.stderr.contains(named), "{out}: {}", ran.stderr);
+    }
+    assert_eq!(
+        fs::read_to_string(shop.path("mine.ply")).unwrap(),
+        "ply, but mine"
+    );
+    assert_eq!(
+        fs::read_to_string(shop.path("notes.json")).unwrap(),
+        "{\"mine\": true}"
+    );
+    assert!(!shop.path("notes.ply").exists() && !shop.path("tub.txt").exists());
+    assert_eq!(fs::read(shop.path("a.ply")).unwrap(), take);
+    let twice = join(
+        &shop,
+        &["a.ply", "b.ply", "a.ply"],
+        &["--as-placed", "--out", "x.ply"],
+    );
+    assert_eq!(twice.code, 2);
+    assert!(twice.stderr.contains("give each take once"), "{}", twice.stderr);
+    nothing_unfinished(&shop);
+}
+
+#[test]
+fn a_take_with_nothing_in_common_is_named() {
+    let shop = Shop::new();
+    write_windows(&shop, 0.004);
+    write_ball(&shop);
+    let placed = join(
+        &shop,
+        &["a.ply", "b.ply", "ball.ply"],
+        &["--as-placed", "--out", "x.ply"],
+    );
+    let unknown = join(&shop, &["a.ply", "ball.ply"], &["--out", "x.ply"]);
+    for ran in [placed, unknown] {
+        assert_eq!(ran.code, 2, "{}{}", ran.stdout, ran.stderr);
+        assert!(
+            ran.stderr.contains("ball.ply: found too little"),
+            "{}",
+            ran.stderr
+        );
+        assert!(!shop.path("x.ply").exists() && !shop.path("x.json").exists());
+    }
+    nothing_unfinished(&shop);
+    // A take that can't be read stops the rest as well.
+    shop.write("broken.ply", "ply\nformat ascii 1.0\n");
+    let ran = join(&shop, &["a.ply", "broken.ply"], &["--out", "x.ply"]);
+    assert_eq!(ran.code, 2);
+    assert!(
+        ran.stderr.contains("broken.ply") && !shop.path("x.ply").exists(),
+        "{}",
+        ran.stderr
+    );
+    assert_eq!(
+        join(&shop, &["a.ply"], &["--out", "x.ply"]).code,
+        2,
+        "one take is no joining"
+    );
+}
