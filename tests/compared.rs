@@ -274,7 +274,7 @@ fn a_new_job_runs_once_its_sets_are_there_and_one_bad_comparison_stops_no_other(
     let ran = shop.run(&["run", "job"]);
     assert_eq!(ran.code, 2);
     assert!(
-        ran.stderr.contains("job.toml, line 9") && ran.stderr.contains("job.toml, line 14"),
+        ran.stderr.contains("job.toml, line 9") && ran.stderr.contains("job.toml, line 17"),
         "{}",
         ran.stderr
     );

@@ -212,10 +212,11 @@ fn checks_csv(checks: &[CheckRecord]) -> String {
     out
 }
 
-/// The words of a verdict as printed.
-fn verdict_words(word: &str) -> &'static str {
+/// The words of a verdict as printed; a side that differs from the other's mirror image is not for that wrong.
+fn verdict_words(word: &str, mirrored: bool) -> &'static str {
     match word {
         "within" => "in",
+        "outside" if mirrored => "differs",
         "outside" => "OUT",
         "too-close" => "too close",
         _ => "not measured",
@@ -233,10 +234,16 @@ fn fit(text: &str, width: usize) -> String {
 /// The table for the terminal: words first, 100 columns at most.
 pub fn table(record: &Record) -> String {
     let mut out = String::new();
+    let said = |word: &str| verdict_words(word, record.mirror.is_some());
+    let against = if record.mirror.is_some() {
+        "its mirror image"
+    } else {
+        &record.reference.name
+    };
     let _ = writeln!(
         out,
-        "{}: {} against {}",
-        record.comparison, record.measured.name, record.reference.name
+        "{}: {} against {against}",
+        record.comparison, record.measured.name
     );
     for line in wrapped(&format!("set by {}", record.setting.words), 96) {
         let _ = writeln!(out, "  {line}");
@@ -269,7 +276,7 @@ pub fn table(record: &Record) -> String {
             let _ = writeln!(
                 out,
                 "  whole: {}; from {} to {}; {:.0} % within the limit; {:.0} % seen",
-                verdict_words(record.verdict),
+                said(record.verdict),
                 say::signed(s.min_mm),
                 say::signed(s.max_mm),
                 100.0 * s.within_share,
@@ -302,7 +309,7 @@ pub fn table(record: &Record) -> String {
                 out,
                 "  {} {} {} {:>19} {:>4.0}%",
                 fit(&region.name, 18),
-                fit(verdict_words(region.verdict), 12),
+                fit(said(region.verdict), 12),
                 fit(&lines.next().unwrap_or_default(), 38),
                 worst,
                 100.0 * region.figures.coverage
@@ -328,15 +335,15 @@ pub fn table(record: &Record) -> String {
         line(
             &mut out,
             &format!("fold {}", fold.name),
-            fold.verdict,
+            said(fold.verdict),
             &format!("{} ({})", fold.words, say::pm(fold.pm_mm)),
         );
     }
     for recess in &record.recesses {
-        line(&mut out, &recess.name, recess.verdict, &recess.words.join("; "));
+        line(&mut out, &recess.name, said(recess.verdict), &recess.words.join("; "));
     }
     for check in &record.checks {
-        line(&mut out, &check.name, check.verdict, &check.words);
+        line(&mut out, &check.name, said(check.verdict), &check.words);
     }
     for hole in &record.holes {
         let size = |s: &Option<crate::record::SizeRecord>| {
@@ -355,7 +362,7 @@ pub fn table(record: &Record) -> String {
         line(
             &mut out,
             &format!("{} ({})", hole.name, hole.state),
-            hole.verdict,
+            said(hole.verdict),
             &words,
         );
     }
@@ -374,7 +381,7 @@ pub fn table(record: &Record) -> String {
 fn line(out: &mut String, what: &str, verdict: &str, words: &str) {
     for (k, part) in wrapped(words, 56).into_iter().enumerate() {
         let (what, verdict) = if k == 0 {
-            (what, verdict_words(verdict))
+            (what, verdict)
         } else {
             ("", "")
         };

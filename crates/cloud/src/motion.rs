@@ -2,7 +2,7 @@
 
 use std::marker::PhantomData;
 
-use nalgebra::Rotation3;
+use nalgebra::{Rotation3, UnitQuaternion};
 
 use crate::{Frame, Matrix3, Point, Vector};
 
@@ -80,7 +80,8 @@ impl<From: Frame, To: Frame> Motion<From, To> {
 
     /// The turn as axis times angle, in radians.
     pub fn rotation_vector(&self) -> Vector {
-        Rotation3::from_matrix_unchecked(self.rotation).scaled_axis()
+        // By way of the quaternion, which keeps its digits for tiny turns and for half turns alike.
+        UnitQuaternion::from_rotation_matrix(&Rotation3::from_matrix_unchecked(self.rotation)).scaled_axis()
     }
 
     /// The 4 × 4 matrix by rows, millimetres in the last column.
@@ -137,5 +138,14 @@ mod tests {
             Motion::turn_about(Vector::new(0.0, 0.0, 1.0), centre, Vector::zeros());
         assert!((turn.apply(&centre) - centre).norm() < 1e-14);
         assert!((turn.angle() - 1.0).abs() < 1e-14);
+    }
+
+    #[test]
+    fn half_a_turn_and_a_tiny_one_keep_their_angles() {
+        for angle in [std::f64::consts::PI, 1e-9, 0.0] {
+            let turn: Motion<Scan, Scan> =
+                Motion::turn_about(Vector::x() * angle, Point::origin(), Vector::zeros());
+            assert!((turn.angle() - angle).abs() < 1e-9, "{angle}: {}", turn.angle());
+        }
     }
 }

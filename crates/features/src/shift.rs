@@ -257,6 +257,11 @@ fn spots(rest: &[(Point, f64)], spacing_mm: f64) -> Vec<Spot> {
 fn seating_line(region: &Region, seen: &[Seen]) -> Vec<Seen> {
     let size = region.bounds.size();
     let thin = size.imin();
+    // A box that is nearly as thick as it is wide holds a channel or a sill: its faces say more together than its rims.
+    let narrow = (0..3).filter(|&k| k != thin).map(|k| size[k]).fold(f64::INFINITY, f64::min);
+    if size[thin] > 0.3 * narrow {
+        return seen.to_vec();
+    }
     let band: Vec<Seen> = seen
         .iter()
         .filter(|s| {

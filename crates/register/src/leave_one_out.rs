@@ -5,7 +5,7 @@ use cloud::statistics::rms;
 use cloud::{Body, Matrix3, Motion, Point, Scan, Surface, Vector};
 use rayon::prelude::*;
 
-use crate::icp::{Fixed, Level, Moving, Settled, distances, one_level};
+use crate::icp::{Fixed, Level, Moving, Settled, TUKEY, distances, one_level};
 
 /// Measured points that take part.
 const POINTS: f64 = 40_000.0;
@@ -45,9 +45,11 @@ pub fn who_moved(
             .collect()
     };
     let spacing = reference.spacing_mm.max(measured.spacing_mm);
+    let reach_mm = (12.0 * settled.sigma_mm).max(4.0 * spacing).max(8.0);
     let level = Level {
-        reach_mm: (12.0 * settled.sigma_mm).max(4.0 * spacing).max(8.0),
-        widest_mm: 0.0,
+        reach_mm,
+        // The rest may be off by as much as the one that is left out has pulled it.
+        widest_mm: reach_mm / TUKEY,
         spacing_mm: spacing,
         tolerance_mm: 0.002 * spacing,
         most_steps: 40,

@@ -130,7 +130,11 @@ impl Sheet<'_> {
                 } else {
                     format!(", {words}")
                 };
-                title = format!("{}: {}{words}", region.name, verdict.words());
+                let said = match verdict {
+                    Verdict::Outside if self.comparison.mirror => "differs",
+                    other => other.words(),
+                };
+                title = format!("{}: {said}{words}", region.name);
                 let seen_from = view::best(members.iter().map(|&i| reference.normals()[i as usize]));
                 // A flange that stands upright is laid along the sheet.
                 let box_of_it = Bounds::of(members.iter().map(|&i| &reference.points()[i as usize]));

@@ -199,13 +199,9 @@ fn too_few_and_a_line_are_refused() {
         let here = measured(there, &pose([0.4, -1.9, 0.8]), 0.0);
         match_places(there, &here, 1.0).unwrap_err()
     };
-    let few = |found: usize| RegisterError::TooFew {
-        what: "holes that match",
-        found,
-        needed: 3,
-    };
-    assert_eq!(refused(&tub()[..2]), few(2));
-    assert_eq!(refused(&[]), few(0));
+    let few = |why: RegisterError| matches!(why, RegisterError::TooFew { needed: 3, .. });
+    assert!(few(refused(&tub()[..2])));
+    assert!(few(refused(&[])));
     let line: Vec<Place> = (0..4).map(|i| hole([f64::from(i * i), 2.0, 3.0], 0.5)).collect();
     assert_eq!(refused(&line), RegisterError::OnALine);
     let mut lost = tub();

@@ -10,7 +10,8 @@ mod step;
 use cloud::{Body, Motion, Point, Scan, Surface, Vector, thin};
 
 use cloud::held::Motions;
-use matching::{Pairs, TUKEY};
+use matching::Pairs;
+pub use matching::TUKEY;
 
 /// The reference, and which of its points count.
 pub struct Fixed<'a> {

@@ -1,0 +1,331 @@
+//! Trying poses on few points, then on more, and judging the last few on many points of both sets.
+
+use cloud::{Body, Mirror, Motion, Point, Scan, Surface, Vector, thin};
+use rayon::prelude::*;
+
+use super::pairs::PairIndex;
+use super::starts;
+use super::worth::{Sample, agreement, side_of};
+use crate::icp::{Fixed, Level, Moving, Settled, one_level, settle_near};
+
+/// Points of each set that pairs are made of.
+const PAIR_POINTS: f64 = 2_500.0;
+/// Measured points on which a pose is tried first: those that are worth most.
+const FIRST_POINTS: usize = 250;
+/// Measured points on which the better ones are tried again.
+const SECOND_POINTS: f64 = 3_000.0;
+/// Measured points on which the last few are told apart.
+const LAST_POINTS: f64 = 20_000.0;
+/// Reference points that are searched meanwhile.
+const REFERENCE_POINTS: f64 = 6_000.0;
+/// Reference points on which the last few are told apart.
+const JUDGE_POINTS: f64 = 200_000.0;
+/// Poses that are tried first, again, and at the last.
+const FIRST: usize = 600;
+const SECOND: usize = 24;
+const LAST: usize = 5;
+/// A pose that was judged on many points of both sets.
+#[derive(Debug, Clone, Copy)]
+pub struct Judged {
+    /// The motion reference ← measured.
+    pub motion: Motion<Scan, Body>,
+    /// As [`AnyPose::score`].
+    pub score: f64,
+    /// As [`AnyPose::on`].
+    pub on: f64,
+    /// As [`AnyPose::alike`].
+    pub alike: f64,
+    /// As [`AnyPose::cost_mm`].
+    pub cost_mm: f64,
+}
+
+/// The reference made ready for many tries.
+pub struct Ready<'a> {
+    reference: &'a Surface<Body>,
+    coarse: Surface<Body>,
+    judge: Surface<Body>,
+    pairs: PairIndex,
+    seen: Sample,
+    extent_mm: f64,
+}
+
+impl<'a> Ready<'a> {
+    /// Makes a reference ready for measured sets of the size of `measured`.
+    pub fn new(reference: &'a Surface<Body>, measured: &Surface<Scan>) -> Self {
+        let extent_mm = measured.cloud.bounds().map_or(0.0, |b| b.diagonal());
+        Self {
+            coarse: thinned(reference, REFERENCE_POINTS),
+            judge: thinned(reference, JUDGE_POINTS),
+            pairs: PairIndex::new(Sample::of(reference, PAIR_POINTS), extent_mm),
+            seen: Sample::of(reference, LAST_POINTS),
+            extent_mm,
+            reference,
+        }
+    }
+
+    /// The last few settings, the best first.
+    pub fn settings(&self, measured: &Surface<Scan>) -> Vec<Judged> {
+        let extent = self.extent_mm;
+        let paired = Sample::of(measured, PAIR_POINTS);
+        let more = Sample::of(measured, SECOND_POINTS);
+        let many = Sample::of(measured, LAST_POINTS);
+        let few = more.by_worth(FIRST_POINTS);
+        let coarse_off = 0.15 * self.coarse.spacing_mm;
+        let mut starts = starts::plain_starts(self.reference.points(), measured.points());
+        starts.extend(self.pairs.poses(&paired, FIRST));
+        let first = self.tried(
+            starts,
+            &Try {
+                onto: &self.coarse,
+                moving: &few,
+                judged_by: &few,
+                reach_mm: extent / 12.0,
+                near_mm: 1.5 * self.coarse.spacing_mm,
+                off_mm: coarse_off.max(extent / 500.0),
+                steps: 12,
+            },
+        );
+        let first = distinct(first, measured, SECOND, extent / 60.0);
+        let second = self.tried(
+            first,
+            &Try {
+                onto: &self.coarse,
+                moving: &more,
+                judged_by: &more,
+                reach_mm: extent / 25.0,
+                near_mm: 1.2 * self.coarse.spacing_mm,
+                off_mm: coarse_off,
+                steps: 20,
+            },
+        );
+        let second = distinct(second, measured, LAST, extent / 60.0);
+        // The last few are told apart on many points, from both sides.
+        let fixed = Fixed::all_of(&self.judge);
+        let moving = Moving::from(&many);
+        let mut last: Vec<Judged> = second
+            .into_iter()
+            .map(|start| {
+                let level = Level {
+                    reach_mm: extent / 50.0,
+                    widest_mm: 0.0,
+                    spacing_mm: self.judge.spacing_mm,
+                    tolerance_mm: 0.02 * self.judge.spacing_mm,
+                    most_steps: 30,
+                };
+                let motion = one_level(&fixed, &moving, start, &level).reference_from_measured;
+                self.judged(measured, &many, motion)
+            })
+            .collect();
+        last.sort_by(|a, b| b.score.total_cmp(&a.score));
+        last
+    }
+
+    /// The pose carried to the end, steadied against metal that was moved as one piece.
+    ///
+    /// A side that was repaired tilts the whole a little, and from there every point is off by so little that none looks
+    /// wrong. So the set is also set by each larger half of the reference alone, cut across each axis; the setting whose
+    /// distances have the least median wins (least median of squares, Rousseeuw 1984).
+    pub fn steadied(&self, measured: &Surface<Scan>, pose: &Motion<Scan, Body>) -> Settled {
+        let many = Moving::from(&Sample::of(measured, LAST_POINTS));
+        let level = |reach_mm: f64| Level {
+            reach_mm,
+            widest_mm: 0.0,
+            spacing_mm: self.judge.spacing_mm,
+            tolerance_mm: 0.01 * self.judge.spacing_mm,
+            most_steps: 30,
+        };
+        let all = Fixed::all_of(&self.judge);
+        let whole = one_level(&all, &many, *pose, &level(self.extent_mm / 100.0));
+        let near_mm = |done: &Settled| (12.0 * done.sigma_mm).max(3.0 * self.judge.spacing_mm);
+        let halves = larger_halves(self.judge.points());
+        let tried: Vec<Settled> = halves
+            .into_par_iter()
+            .map(|half| {
+                let fixed = Fixed::kept_of(&self.judge, &half);
+                let by_half = one_level(&fixed, &many, *pose, &level(self.extent_mm / 100.0));
+                one_level(&all, &many, by_half.reference_from_measured, &level(near_mm(&by_half)))
+            })
+            .collect();
+        // A half may lead astray to where little is in common; what counts must stay comparable.
+        let comparable = 0.5 * whole.pairs as f64;
+        let best = tried
+            .into_iter()
+            .filter(|t| t.pairs as f64 > comparable)
+            .fold(whole, |best, t| if t.sigma_mm < 0.9 * best.sigma_mm { t } else { best });
+        settle_near(&Fixed::all_of(self.reference), measured, &best.reference_from_measured, near_mm(&best))
+    }
+
+    fn judged(&self, measured: &Surface<Scan>, many: &Sample, motion: Motion<Scan, Body>) -> Judged {
+        let off_mm = explained_mm(self.reference, measured);
+        let near_mm = (4.0 * self.judge.spacing_mm.max(measured.spacing_mm))
+            .max(3.0 * off_mm)
+            .max(self.extent_mm / 80.0);
+        let cap_mm =
+            (6.0 * self.reference.spacing_mm.max(measured.spacing_mm)).max(self.extent_mm / 500.0);
+        let there = agreement(many, &self.judge, &motion, near_mm, off_mm);
+        let back = agreement(&self.seen, measured, &motion.inverse(), near_mm, off_mm);
+        let agreement = there.and(back);
+        Judged {
+            score: agreement.score(),
+            on: agreement.on,
+            alike: agreement.alike(),
+            cost_mm: along_normals_mm(&self.judge, &Moving::from(many), &motion, cap_mm),
+            motion,
+        }
+    }
+
+    /// Lets every start settle and scores it, the best first.
+    fn tried(&self, starts: Vec<Motion<Scan, Body>>, how: &Try<'_>) -> Vec<Motion<Scan, Body>> {
+        let fixed = Fixed::all_of(how.onto);
+        let moving = Moving::from(how.moving);
+        let level = Level {
+            reach_mm: how.reach_mm,
+            widest_mm: 0.0,
+            spacing_mm: how.onto.spacing_mm,
+            tolerance_mm: 0.05 * how.onto.spacing_mm,
+            most_steps: how.steps,
+        };
+        let mut tried: Vec<(f64, Motion<Scan, Body>)> = starts
+            .par_iter()
+            .map(|start| {
+                let motion = one_level(&fixed, &moving, *start, &level).reference_from_measured;
+                (agreement(how.judged_by, how.onto, &motion, how.near_mm, how.off_mm).score(), motion)
+            })
+            .collect();
+        tried.sort_by(|a, b| b.0.total_cmp(&a.0));
+        tried.into_iter().map(|t| t.1).collect()
+    }
+}
+
+/// Sixty per cent of the points at either end of each axis.
+fn larger_halves(points: &[Point]) -> Vec<Vec<bool>> {
+    let mut halves = Vec::new();
+    for axis in 0..3 {
+        let mut along: Vec<f64> = points.iter().map(|p| p[axis]).collect();
+        along.sort_by(f64::total_cmp);
+        let at = |share: f64| along.get((along.len() as f64 * share) as usize).copied().unwrap_or(0.0);
+        let (low, high) = (at(0.6), at(0.4));
+        if high < low {
+            halves.push(points.iter().map(|p| p[axis] <= low).collect());
+            halves.push(points.iter().map(|p| p[axis] >= high).collect());
+        }
+    }
+    halves
+}
+
+/// How starts are tried.
+struct Try<'a> {
+    onto: &'a Surface<Body>,
+    moving: &'a Sample,
+    judged_by: &'a Sample,
+    reach_mm: f64,
+    near_mm: f64,
+    off_mm: f64,
+    steps: usize,
+}
+
+impl From<&Sample> for Moving {
+    fn from(sample: &Sample) -> Self {
+        Self {
+            points: sample.points.clone(),
+            normals: sample.normals.clone(),
+            sides_known: sample.sides_known,
+            noise_mm: 0.0,
+        }
+    }
+}
+
+/// The mirror image of a set, thinned to what is needed to try how it lies.
+pub fn mirror_image(measured: &Surface<Scan>) -> Surface<Scan> {
+    let picked = thin::on_grid(measured.points(), side_of(measured, 2.0 * LAST_POINTS));
+    let mirror = Mirror {
+        normal: Vector::x(),
+        offset_mm: 0.0,
+    };
+    let cloud = mirror.cloud(&measured.cloud.pick(&picked));
+    Surface {
+        near: cloud::Near::new(&cloud.points_mm),
+        rim: picked.iter().map(|&i| measured.rim[i as usize]).collect(),
+        spacing_mm: side_of(measured, cloud.len() as f64),
+        cloud,
+        noise_mm: measured.noise_mm,
+        sides_known: measured.sides_known,
+        repeats: 0,
+        strays: 0,
+    }
+}
+
+/// How far off the surface the noise of both sets explains, or a third of the spacing.
+pub fn explained_mm(reference: &Surface<Body>, measured: &Surface<Scan>) -> f64 {
+    let spacing = reference.spacing_mm.max(measured.spacing_mm);
+    (6.0 * reference.noise_mm.hypot(measured.noise_mm)).max(0.35 * spacing)
+}
+
+/// The surface on about `count` of its points, normals kept.
+fn thinned(surface: &Surface<Body>, count: f64) -> Surface<Body> {
+    let cell = side_of(surface, count).max(surface.spacing_mm);
+    let picked = thin::on_grid(surface.points(), cell);
+    let cloud = surface.cloud.pick(&picked);
+    Surface {
+        near: cloud::Near::new(&cloud.points_mm),
+        rim: picked.iter().map(|&i| surface.rim[i as usize]).collect(),
+        cloud,
+        spacing_mm: cell,
+        noise_mm: surface.noise_mm,
+        sides_known: surface.sides_known,
+        repeats: 0,
+        strays: 0,
+    }
+}
+
+/// Root mean square distance along the reference's normals, each capped.
+fn along_normals_mm(
+    reference: &Surface<Body>,
+    moving: &Moving,
+    motion: &Motion<Scan, Body>,
+    cap_mm: f64,
+) -> f64 {
+    let signed = reference.sides_known && moving.sides_known;
+    let sum: f64 = moving
+        .points
+        .iter()
+        .zip(&moving.normals)
+        .map(|(point, facing)| {
+            let at = motion.apply(point);
+            let Some(found) = reference.near.nearest_within(&at, 4.0 * cap_mm) else {
+                return cap_mm * cap_mm;
+            };
+            let i = found.index as usize;
+            let normal = reference.normals()[i];
+            let cosine = normal.dot(&motion.turn(facing));
+            if cosine.abs() < 0.5 || (signed && cosine < 0.0) {
+                return cap_mm * cap_mm;
+            }
+            let d = normal.dot(&(at - reference.points()[i]));
+            (d * d).min(cap_mm * cap_mm)
+        })
+        .sum();
+    (sum / moving.points.len().max(1) as f64).sqrt()
+}
+
+/// The first `keep` settings that differ from each other by more than `apart_mm` somewhere.
+fn distinct(
+    tried: Vec<Motion<Scan, Body>>,
+    measured: &Surface<Scan>,
+    keep: usize,
+    apart_mm: f64,
+) -> Vec<Motion<Scan, Body>> {
+    let Some(bounds) = measured.cloud.bounds() else {
+        return Vec::new();
+    };
+    let mut kept: Vec<Motion<Scan, Body>> = Vec::new();
+    for candidate in tried {
+        if kept.len() == keep {
+            break;
+        }
+        if kept.iter().all(|k| k.largest_gap_mm(&candidate, &bounds) > apart_mm) {
+            kept.push(candidate);
+        }
+    }
+    kept
+}
