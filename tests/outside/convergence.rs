@@ -74,7 +74,7 @@ fn planes_come_home_in_eight_steps_where_points_need_twenty() {
         let done = set(&reference, &measured, &start);
         assert_eq!(
             done.path.iter().map(|level| level.len() - 1).sum::<usize>(),
-            done.steps
+            done.steps()
         );
         let levels = done.path.iter().map(|level| steps_until_home(level, &measured));
         let planes: usize = levels.sum();
@@ -82,7 +82,7 @@ fn planes_come_home_in_eight_steps_where_points_need_twenty() {
         assert!(planes <= 8, "{planes} steps by planes from {axis}");
         assert!(points >= 20, "{points} steps by points from {axis}");
         // To be done with it, last digit and all, takes fewer steps than points need to come near.
-        assert!(done.steps < points, "{} of {points}", done.steps);
+        assert!(done.steps() < points, "{} of {points}", done.steps());
     }
 }
 
