@@ -187,6 +187,7 @@ fn setting_record(setting: &Setting, scaled: &Scaled) -> SettingRecord {
                     })
                     .collect(),
                 sd_mm: held.sd_mm.map(|s| r(s.min(1e6))),
+                motions: held.words,
             }
         }),
         runner_up: setting.runner_up.as_ref().map(|other| RunnerUpRecord {
@@ -230,6 +231,7 @@ fn figures_record(figures: &Figures) -> FiguresRecord {
 fn spread_record(s: &Spread) -> SpreadRecord {
     SpreadRecord {
         mean_mm: r(s.mean_mm),
+        mean_pm_mm: r(s.mean_pm_mm.min(1e6)),
         sd_mm: r(s.sd_mm),
         rms_mm: r(s.rms_mm),
         median_mm: r(s.median_mm),

@@ -96,6 +96,8 @@ pub struct HeldRecord {
     pub condition: f64,
     pub free: Vec<FreeRecord>,
     pub sd_mm: [f64; 6],
+    /// The six motions that `sd_mm` belongs to, best held first.
+    pub motions: [String; 6],
 }
 
 #[derive(Serialize)]
@@ -136,6 +138,7 @@ pub struct FiguresRecord {
 #[derive(Serialize)]
 pub struct SpreadRecord {
     pub mean_mm: f64,
+    pub mean_pm_mm: f64,
     pub sd_mm: f64,
     pub rms_mm: f64,
     pub median_mm: f64,

@@ -1,10 +1,10 @@
 //! Compares the set surface with the reference, region by region.
 
 use ::compare::against_mesh::{self, Asked};
-use ::compare::figures::figures;
-use ::compare::{Deviations, Figures, Region, Status, Verdict, against_points, region, smooth, verdict};
-use cloud::held::FreeMotion;
-use cloud::{Body, Bounds, Point, Surface, Vector, Warning};
+use ::compare::figures::{Known, figures};
+use ::compare::{Deviations, Figures, Region, State, Status, Verdict, against_points, region, smooth, verdict};
+use cloud::held::{FreeMotion, Motions};
+use cloud::{Body, Bounds, Surface, Vector, Warning};
 
 use super::features::Found;
 use super::register::Setting;
@@ -83,11 +83,18 @@ pub fn compare(
         }
         None => against_points::compare(reference, &scaled.measured, motion, comparison.reach_mm),
     };
+    let free = setting.motions.as_ref().map_or(Vec::new(), |m| m.held().free);
+    if let Some(motions) = &setting.motions {
+        mask_unheld(&free, motions, reference, &mut deviations);
+    }
     let sides_known = reference.sides_known;
     let turned = region::face_declared_sides(&comparison.regions, &mut scaled.reference, &mut deviations);
     let reference = &scaled.reference;
     let smoothed = smooth::smoothed(reference, &deviations);
-    let pm = |at: &Point| setting.pm_at_mm(at);
+    let known = Known {
+        at_mm: &|at| setting.pm_at_mm(at),
+        of_mean_mm: &|seen| mean_pm_mm(scaled, setting, seen),
+    };
     let mut warnings = Vec::new();
     if !reference.sides_known && comparison.regions.iter().all(|r| r.outside.is_none()) {
         warnings.push(Warning::new(
@@ -122,7 +129,6 @@ pub fn compare(
             ),
         ));
     }
-    let free = setting.motions.as_ref().map_or(Vec::new(), |m| m.held().free);
     if !free.is_empty() {
         let words: Vec<&str> = free.iter().map(|f| f.words.as_str()).collect();
         warnings.push(Warning::new(
@@ -160,10 +166,10 @@ pub fn compare(
                 ),
             ));
         }
-        let figures = figures(reference, &deviations, &smoothed, &members, region.limit_mm, &pm);
+        let figures = figures(reference, &deviations, &smoothed, &members, region.limit_mm, &known);
         let mut verdict = verdict::of_region(&figures, region.limit_mm);
         if let Some(motions) = &setting.motions
-            && let Some(leaning) = leans_on(&free, &members, reference, &motions.centre_mm, motions.radius_mm)
+            && let Some(leaning) = leans_on(&free, &members, reference, motions)
             && verdict != Verdict::NotMeasured
         {
             warnings.push(Warning::new(
@@ -201,7 +207,7 @@ pub fn compare(
         &smoothed,
         &everything,
         comparison.limit_mm,
-        &pm,
+        &known,
     );
     if figures.coverage < 0.05 {
         warnings.push(Warning::new(
@@ -228,24 +234,53 @@ pub fn compare(
     }
 }
 
+/// A place that a free motion carries mostly along its own normal has no deviation that means anything: it is masked.
+const MASKED: f64 = 0.5;
+
+/// Masks the deviation along motions that nothing holds.
+fn mask_unheld(
+    free: &[FreeMotion],
+    motions: &Motions,
+    reference: &Surface<Body>,
+    deviations: &mut Deviations,
+) {
+    if free.is_empty() {
+        return;
+    }
+    let places = reference.points().iter().zip(reference.normals());
+    for ((at, normal), state) in places.zip(&mut deviations.states) {
+        if free.iter().any(|f| f.at(motions, at).dot(normal).abs() > MASKED) {
+            *state = State::NotMeasured;
+        }
+    }
+}
+
+/// The ± of a mean over the places `seen` (half the 95 % band), mm: the setting's share, and the noise of both sets, each
+/// point of which is counted once.
+fn mean_pm_mm(scaled: &Scaled, setting: &Setting, seen: &[u32]) -> f64 {
+    let (reference, measured) = (&scaled.reference, &scaled.measured);
+    let places = seen.iter().map(|&i| {
+        let i = i as usize;
+        (reference.points()[i], reference.normals()[i])
+    });
+    let count = seen.len().max(1) as f64;
+    let measured_count = count * (reference.spacing_mm / measured.spacing_mm).powi(2);
+    let noise = (reference.noise_mm.powi(2) / count + measured.noise_mm.powi(2) / measured_count.max(1.0)).sqrt();
+    setting.pm_of_mean_mm(places).hypot(1.96 * noise)
+}
+
 /// The free motion that would change a region's deviation the most, where it would change it by a fifth of itself.
 fn leans_on<'a>(
     free: &'a [FreeMotion],
     members: &[u32],
     reference: &Surface<Body>,
-    centre: &Point,
-    radius_mm: f64,
+    motions: &Motions,
 ) -> Option<&'a str> {
     let change = |motion: &FreeMotion| {
-        let v = &motion.vector;
-        let (slide, turn) = (
-            Vector::new(v[0], v[1], v[2]),
-            Vector::new(v[3], v[4], v[5]) / radius_mm,
-        );
         let square: f64 = members
             .iter()
             .map(|&i| {
-                let moved = slide + turn.cross(&(reference.points()[i as usize] - centre));
+                let moved = motion.at(motions, &reference.points()[i as usize]);
                 reference.normals()[i as usize].dot(&moved).powi(2)
             })
             .sum();

@@ -113,7 +113,7 @@ fn field(text: &str) -> String {
 
 fn regions_csv(regions: &[RegionRecord]) -> String {
     let mut out = String::from(
-        "region,status,verdict,words,limit (mm),points,coverage (share),mean (mm),mean (32nds of in),sd (mm),rms (mm),median (mm),p05 (mm),p95 (mm),min (mm),min (in),max (mm),max (in),within limit (share),profile (mm),pm (mm),min at x (mm),min at y (mm),min at z (mm),max at x (mm),max at y (mm),max at z (mm)\n",
+        "region,status,verdict,words,limit (mm),points,coverage (share),mean (mm),mean (32nds of in),mean pm (mm),sd (mm),rms (mm),median (mm),p05 (mm),p95 (mm),min (mm),min (in),max (mm),max (in),within limit (share),profile (mm),pm (mm),min at x (mm),min at y (mm),min at z (mm),max at x (mm),max at y (mm),max at z (mm)\n",
     );
     for region in regions {
         let words = region.shift.as_ref().map_or("", |m| m.words.as_str());
@@ -132,9 +132,10 @@ fn regions_csv(regions: &[RegionRecord]) -> String {
             Some(s) => {
                 let _ = write!(
                     out,
-                    ",{:.3},{:.1},{:.3},{:.3},{:.3},{:.3},{:.3},{:.3},{},{:.3},{},{:.4},{:.3},{:.3}",
+                    ",{:.3},{:.1},{:.3},{:.3},{:.3},{:.3},{:.3},{:.3},{:.3},{},{:.3},{},{:.4},{:.3},{:.3}",
                     s.mean_mm,
                     s.mean_mm / 25.4 * 32.0,
+                    s.mean_pm_mm,
                     s.sd_mm,
                     s.rms_mm,
                     s.median_mm,
@@ -152,7 +153,7 @@ fn regions_csv(regions: &[RegionRecord]) -> String {
                     let _ = write!(out, ",{value:.1}");
                 }
             }
-            None => out.push_str(&",".repeat(20)),
+            None => out.push_str(&",".repeat(21)),
         }
         out.push('\n');
     }

@@ -37,6 +37,18 @@ pub struct Held {
     pub free: Vec<FreeMotion>,
     /// Predicted standard deviation along each of the six eigen-motions, mm at the set's rms radius, best held first.
     pub sd_mm: [f64; 6],
+    /// Those motions in the shop's words.
+    pub words: [String; 6],
+}
+
+impl FreeMotion {
+    /// How a place moves with it: by a unit where the motion is a slide, by a unit at the rms radius where it is a turn.
+    pub fn at(&self, motions: &Motions, place: &Point) -> Vector {
+        let v = &self.vector;
+        let slide = Vector::new(v[0], v[1], v[2]);
+        let turn = Vector::new(v[3], v[4], v[5]) / motions.radius_mm;
+        slide + turn.cross(&(place - motions.centre_mm))
+    }
 }
 
 /// The information that pairs carry about a small motion about `centre_mm`, and the noise of one pair.
@@ -159,6 +171,10 @@ impl Motions {
             condition: largest / eigen[0].0.max(1e-300),
             free,
             sd_mm: std::array::from_fn(|k| self.sigma_mm / eigen[5 - k].0.max(1e-300).sqrt()),
+            words: std::array::from_fn(|k| {
+                let v = eigen[5 - k].1;
+                words(&[v[3], v[4], v[5], v[0], v[1], v[2]])
+            }),
         }
     }
 
@@ -186,6 +202,18 @@ impl Motions {
     /// C_p = J C Jᵀ with J = [−\[p − c\]× | I].
     pub fn pm_at_mm(&self, at_mm: &Point) -> f64 {
         pm_at(&self.covariance(), &(at_mm - self.centre_mm))
+    }
+
+    /// The predicted ± (1.96 standard deviations) that the setting brings into the mean distance of many places along
+    /// their normals, mm.
+    pub fn pm_of_mean_mm(&self, places: impl Iterator<Item = (Point, Vector)>) -> f64 {
+        let (mut sum, mut count) = (SmallMotion::zeros(), 0usize);
+        for (place, normal) in places {
+            sum += row(&(place - self.centre_mm), &normal);
+            count += 1;
+        }
+        let mean = sum / count.max(1) as f64;
+        1.96 * mean.dot(&(self.covariance() * mean)).max(0.0).sqrt()
     }
 }
 

@@ -32,6 +32,8 @@ pub struct Spread {
     pub within_share: f64,
     /// Twice the largest departure: the profile value of ISO 1101 and ASME Y14.5 for a zone about the reference, mm.
     pub profile_mm: f64,
+    /// ± of the mean (half the 95 % band), the setting's share in it, mm.
+    pub mean_pm_mm: f64,
     /// ± of the worst spot (half the 95 % band), the setting's share in it, mm.
     pub pm_mm: f64,
 }
@@ -62,23 +64,34 @@ pub fn sure_enough(pm_mm: f64, limit_mm: f64) -> bool {
     pm_mm <= limit_mm / 3.0
 }
 
-/// The figures over the points `members`. `smoothed` is that of [`crate::smooth`]; `setting_pm_mm` gives the ± of the
-/// setting at a place.
+/// What is known of the ± before a region is looked at.
+pub struct Known<'a> {
+    /// ± of the setting at a place, mm.
+    pub at_mm: &'a dyn Fn(&Point) -> f64,
+    /// ± of the mean over the points of the reference that were measured, mm.
+    pub of_mean_mm: &'a dyn Fn(&[u32]) -> f64,
+}
+
+/// The figures over the points `members`. `smoothed` is that of [`crate::smooth`].
 pub fn figures(
     reference: &Surface<Body>,
     deviations: &Deviations,
     smoothed: &[Option<(f64, f64)>],
     members: &[u32],
     limit_mm: f64,
-    setting_pm_mm: &dyn Fn(&Point) -> f64,
+    known: &Known<'_>,
 ) -> Figures {
     let mut distances: Vec<f64> = Vec::with_capacity(members.len());
+    let mut seen: Vec<u32> = Vec::with_capacity(members.len());
     let mut beyond_edge = 0;
     let mut low: Option<(f64, u32)> = None;
     let mut high: Option<(f64, u32)> = None;
     for &i in members {
         match deviations.states[i as usize] {
-            State::Distance { mm, .. } => distances.push(mm),
+            State::Distance { mm, .. } => {
+                distances.push(mm);
+                seen.push(i);
+            }
             State::BeyondEdge => beyond_edge += 1,
             State::NotMeasured => {}
         }
@@ -118,7 +131,8 @@ pub fn figures(
             max_at: at(max_i),
             within_share: within as f64 / measured.max(1) as f64,
             profile_mm: profile_mm(min_mm, max_mm),
-            pm_mm: local.hypot(setting_pm_mm(&at(worst))),
+            mean_pm_mm: (known.of_mean_mm)(&seen),
+            pm_mm: local.hypot((known.at_mm)(&at(worst))),
         }
     });
     Figures {

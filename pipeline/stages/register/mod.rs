@@ -9,7 +9,7 @@ use ::register::RegisterError;
 use ::register::named::NamedResidual;
 use cloud::chance::student_t;
 use cloud::held::Motions;
-use cloud::{Body, Mirror, Motion, Point, Scan, Warning};
+use cloud::{Body, Mirror, Motion, Point, Scan, Vector, Warning};
 
 use super::scale::Scaled;
 use crate::cli::SetBy;
@@ -76,11 +76,27 @@ impl Setting {
         }
     }
 
+    /// How much wider few degrees of freedom make a band than many.
+    fn few(&self) -> f64 {
+        student_t(0.95, self.freedoms) / student_t(0.95, f64::INFINITY)
+    }
+
+    /// The ± that the setting brings into the mean of many places along their normals, mm.
+    pub fn pm_of_mean_mm(&self, places: impl Iterator<Item = (Point, Vector)>) -> f64 {
+        let scatter = self
+            .motions
+            .as_ref()
+            .map_or(0.0, |m| self.few() * m.pm_of_mean_mm(places));
+        scatter.hypot(self.repeat_mm.unwrap_or(0.0))
+    }
+
     /// The ± of the setting at a place, mm: what the scatter of its pairs or points leaves unknown (Student's t where they
     /// are few), and what re-seating adds.
     pub fn pm_at_mm(&self, at: &Point) -> f64 {
-        let few = student_t(0.95, self.freedoms) / student_t(0.95, f64::INFINITY);
-        let scatter = self.motions.as_ref().map_or(0.0, |m| few * m.pm_at_mm(at));
+        let scatter = self
+            .motions
+            .as_ref()
+            .map_or(0.0, |m| self.few() * m.pm_at_mm(at));
         scatter.hypot(self.repeat_mm.unwrap_or(0.0))
     }
 }
