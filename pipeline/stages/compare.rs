@@ -292,3 +292,6 @@ fn leans_on<'a>(
         .max_by(|a, b| a.0.total_cmp(&b.0))
         .map(|(_, f)| f.words.as_str())
 }
+
+#[cfg(test)]
+mod honest;

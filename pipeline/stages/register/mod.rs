@@ -1,7 +1,7 @@
 //! Sets the measured set on the reference, as the comparison asks.
 
 mod by_points;
-mod by_surface;
+pub mod by_surface;
 pub mod mirror;
 pub mod repeat;
 
@@ -57,7 +57,8 @@ pub struct RunnerUp {
 }
 
 impl Setting {
-    fn new(method: SetBy, reference_from_measured: Motion<Scan, Body>, words: String) -> Self {
+    /// A setting of which no more is known yet.
+    pub fn new(method: SetBy, reference_from_measured: Motion<Scan, Body>, words: String) -> Self {
         Self {
             method,
             reference_from_measured,

@@ -12,6 +12,10 @@ const SAME_FACE: f64 = 0.5;
 /// Tukey's constant: 95 % as efficient as least squares on normal noise.
 pub const TUKEY: f64 = 4.685;
 
+/// What the error of the normals adds to the variance: a pair lies aside by some 0.4 spacings, a normal from twenty
+/// neighbours errs by some 0.2 σ a spacing, and those twenty share it: 20 × 0.08² ≈ 0.1.
+const NORMALS: f64 = 1.1;
+
 /// One pair: a measured point, moved, and the place that it is set on.
 #[derive(Clone, Copy)]
 pub struct Pair {
@@ -143,8 +147,9 @@ impl Pairs {
     /// The standard deviation that one pair stands for when the motion's spread is worked out from the pairs as if each
     /// were for itself.
     ///
-    /// Two things beyond the scatter: the robust fit's own loss (mean ψ² over the square of mean ψ', Huber 1981, Robust
-    /// Statistics, 7.6), and that a point of the reference on which several pairs lie brings its own error into each.
+    /// Three things beyond the scatter: the robust fit's own loss (mean ψ² over the square of mean ψ', Huber 1981, Robust
+    /// Statistics, 7.6), that a point of the reference on which several pairs lie brings its own error into each, and what
+    /// the normals err by.
     fn standing_mm(&self, counting: &[&Pair]) -> f64 {
         let n = counting.len() as f64;
         let (mut squares, mut slopes) = (0.0, 0.0);
@@ -159,7 +164,7 @@ impl Pairs {
         let mut on: Vec<u32> = counting.iter().map(|p| p.on).collect();
         on.par_sort_unstable();
         let shared: f64 = on.chunk_by(|a, b| a == b).map(|same| (same.len() as f64).powi(2)).sum();
-        alone * (1.0 - self.reference_share + self.reference_share * shared / n.max(1.0)).sqrt()
+        alone * (NORMALS * (1.0 - self.reference_share + self.reference_share * shared / n.max(1.0))).sqrt()
     }
 
     /// What a setting that ends with these pairs amounts to.

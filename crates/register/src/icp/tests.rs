@@ -152,6 +152,5 @@ fn the_predicted_band_is_honest() {
     let held: usize = repeats.iter().map(|r| r.0).sum();
     let asked: usize = repeats.iter().map(|r| r.1).sum();
     let share = held as f64 / asked as f64;
-    println!("held {share}");
     assert!((0.93..=0.97).contains(&share), "{share}");
 }
