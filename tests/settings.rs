@@ -355,6 +355,31 @@ fn side_to_side_tells_what_differs() {
     assert!(mean.abs() < 0.1, "{mean}");
 }
 
+/// Some programs write every normal to the wrong side; the set is found all the same, and it is told.
+#[test]
+fn normals_to_the_wrong_side_are_turned() {
+    let shop = Shop::new();
+    set(&shop, "good.ply", &part(30_000, 1), false);
+    let mut measured = part(30_000, 2);
+    for normal in &mut measured.1 {
+        *normal = -*normal;
+    }
+    set(&shop, "turned.ply", &measured, true);
+    let ran = shop.run(&[
+        "compare",
+        "good.ply",
+        "turned.ply",
+        "--units",
+        "mm",
+        "--out",
+        "out",
+    ]);
+    assert_eq!(ran.code, 0, "{}{}", ran.stdout, ran.stderr);
+    let result = shop.result("out");
+    assert!(codes(&result).contains(&"normals-turned".to_string()));
+    assert!(gap_mm(&result, &pose()) < 0.1);
+}
+
 /// More new than old, and told so: an all-over setting would follow the new metal, and is refused.
 #[test]
 fn all_over_is_refused_where_most_was_changed() {

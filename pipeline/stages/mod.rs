@@ -70,7 +70,7 @@ pub fn run(comparison: &Comparison, place: &Path, progress: &Progress) -> Result
     let mut setting = if comparison.mirror {
         register::mirror::stand_beside_its_image(comparison, &mut scaled)?
     } else {
-        register::register(comparison, &scaled)?
+        register::register(comparison, &mut scaled)?
     };
     setting.repeat_mm = register::repeat::repeat_pm_mm(comparison, &scaled, &setting)?;
     warn(progress, comparison, &setting.warnings);

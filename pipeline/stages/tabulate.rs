@@ -263,6 +263,14 @@ pub fn table(record: &Record) -> String {
             say::pm(worst_pm)
         );
     }
+    if let Some(held) = &record.setting.held
+        && !held.free.is_empty()
+    {
+        let words: Vec<&str> = held.free.iter().map(|f| f.words.as_str()).collect();
+        for part in wrapped(&format!("nothing holds it {}", words.join("; ")), 94) {
+            let _ = writeln!(out, "  {part}");
+        }
+    }
     for point in &record.setting.points {
         let _ = writeln!(
             out,
@@ -298,11 +306,17 @@ pub fn table(record: &Record) -> String {
         );
         for region in &record.regions {
             let worst = region.figures.spread.as_ref().map_or(String::new(), |s| {
-                say::signed(if s.max_mm.abs() >= s.min_mm.abs() {
+                let worst = if s.max_mm.abs() >= s.min_mm.abs() {
                     s.max_mm
                 } else {
                     s.min_mm
-                })
+                };
+                // What its own ± hides is not there to be seen.
+                if worst.abs() < s.pm_mm {
+                    "nil".to_string()
+                } else {
+                    say::signed(worst)
+                }
             });
             let words = region.shift.as_ref().map_or("", |m| m.words.as_str());
             let mut lines = wrapped(words, 38).into_iter();

@@ -193,6 +193,13 @@ impl<F: Frame> Surface<F> {
         self.cloud.normals.as_deref().unwrap_or_default()
     }
 
+    /// Turns every normal to the other side of the sheet.
+    pub fn turn_sides(&mut self) {
+        for normal in self.cloud.normals.iter_mut().flatten() {
+            *normal = -*normal;
+        }
+    }
+
     /// The surface moved into another frame; the search is made anew.
     pub fn moved<G: Frame>(&self, to_from: &Motion<F, G>) -> Surface<G> {
         let cloud = self.cloud.moved(to_from);

@@ -107,7 +107,7 @@ fn the_band_of_a_mean_is_honest() {
             let mut scaled = scale(&comparison, loaded).unwrap();
             // From where it lies: five hundred searches from any pose would prove nothing more.
             let start = Setting::new(SetBy::AsIs, Motion::identity(), String::new());
-            let setting = left_alone(&comparison, &scaled, Some(start)).unwrap();
+            let setting = left_alone(&comparison, &mut scaled, Some(start)).unwrap();
             let compared = compare(&comparison, &mut scaled, &setting, &[]);
             let spread = compared.regions[1].figures.spread.as_ref().unwrap();
             usize::from(spread.mean_mm.abs() <= spread.mean_pm_mm)

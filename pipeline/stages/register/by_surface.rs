@@ -17,20 +17,61 @@ use crate::say;
 const LEAST_KEPT: f64 = 0.05;
 /// Where regions say that more was changed than this share of what they cover, an all-over setting is refused.
 const MOST_CHANGED: f64 = 0.5;
+/// A setting of which more than this lies on each other is not tried with the normals turned.
+const WELL_ALIKE: f64 = 0.7;
+/// … and which has more than this in common.
+const WELL_COVERED: f64 = 0.7;
+/// Turned normals are clearly better where the score is higher by this share of what speaks for the other.
+const CLEARLY: f64 = 0.15;
 /// Where named points and kept metal part by more than this (1/32 in), one of them has moved.
 const PARTED_MM: f64 = 25.4 / 32.0;
 
+/// From any pose; where that can't be done, once more with the measured normals turned to the other side, since some
+/// programs write them so. They stay turned where that helps, and it is told.
+fn from_any_pose(scaled: &mut Scaled) -> Result<(AnyPose, Vec<Warning>), RegisterError> {
+    let as_written = any_pose::from_any_pose(&scaled.reference, &scaled.measured);
+    let both_known = scaled.reference.sides_known && scaled.measured.sides_known;
+    let well = as_written.as_ref().is_ok_and(|found| found.alike > WELL_ALIKE && found.overlap > WELL_COVERED);
+    if well || !both_known {
+        return as_written.map(|found| {
+            let doubts = found.doubts();
+            (found, doubts)
+        });
+    }
+    scaled.measured.turn_sides();
+    let turned = any_pose::from_any_pose(&scaled.reference, &scaled.measured);
+    let better = match (&as_written, &turned) {
+        (Ok(a), Ok(b)) => b.score > a.score + CLEARLY * a.on,
+        (Err(_), Ok(_)) => true,
+        _ => false,
+    };
+    if !better {
+        scaled.measured.turn_sides();
+        return as_written.map(|found| {
+            let doubts = found.doubts();
+            (found, doubts)
+        });
+    }
+    turned.map(|found| {
+        let mut doubts = vec![Warning::new(
+            "normals-turned",
+            "the normals of the measured set point to the other side than the reference's; they were turned. If it is the other face of the sheet that was measured, say so with face and gauge",
+        )];
+        doubts.extend(found.doubts());
+        (found, doubts)
+    })
+}
+
 /// Sets by everything: a first look.
-pub fn all_over(comparison: &Comparison, scaled: &Scaled) -> Result<Setting, RegisterError> {
+pub fn all_over(comparison: &Comparison, scaled: &mut Scaled) -> Result<Setting, RegisterError> {
     refuse_mostly_changed(comparison, &scaled.reference)?;
-    let found = any_pose::from_any_pose(&scaled.reference, &scaled.measured)?;
-    let doubts = found.doubts();
+    let (found, doubts) = from_any_pose(scaled)?;
     let runner_up = runner_up(&found);
-    let mut setting = from_surface(
-        SetBy::AllOver,
-        found.best,
-        "everything, all over: a first look".to_string(),
-    );
+    let mut words = "everything, all over: a first look".to_string();
+    if !found.hand_told() {
+        words.push_str("; nothing in its shape tells left hand from right");
+    }
+    let mut setting = from_surface(SetBy::AllOver, found.best, words);
     setting.warnings.push(Warning::new(
         "all-over",
         "set all over: where much of the metal has moved, such a setting can hide the fault; mark what was left alone as kept",
@@ -68,11 +109,10 @@ fn refuse_mostly_changed(comparison: &Comparison, reference: &Surface<Body>) -> 
 /// Sets by the kept regions, started by named points or from any pose.
 pub fn left_alone(
     comparison: &Comparison,
-    scaled: &Scaled,
+    scaled: &mut Scaled,
     start: Option<Setting>,
 ) -> Result<Setting, RegisterError> {
-    let reference = &scaled.reference;
-    let kept = region::left_alone(&comparison.regions, reference).unwrap_or_default();
+    let kept = region::left_alone(&comparison.regions, &scaled.reference).unwrap_or_default();
     let share = kept.iter().filter(|k| **k).count() as f64 / kept.len().max(1) as f64;
     if share < LEAST_KEPT {
         return Err(RegisterError::TooLittleKept {
@@ -82,11 +122,12 @@ pub fn left_alone(
     let (first, mut warnings, other) = match &start {
         Some(points) => (points.reference_from_measured, Vec::new(), None),
         None => {
-            let found = any_pose::from_any_pose(reference, &scaled.measured)?;
+            let (found, doubts) = from_any_pose(scaled)?;
             let other = runner_up(&found);
-            (found.best.reference_from_measured, found.doubts(), other)
+            (found.best.reference_from_measured, doubts, other)
         }
     };
+    let reference = &scaled.reference;
     let fixed = Fixed::kept_of(reference, &kept);
     let reach_mm = comparison.reach_mm.max(12.0 * reference.spacing_mm);
     let done = settle(&fixed, &scaled.measured, &first, reach_mm);

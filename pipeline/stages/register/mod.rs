@@ -103,7 +103,7 @@ impl Setting {
 }
 
 /// Sets the measured set.
-pub fn register(comparison: &Comparison, scaled: &Scaled) -> Result<Setting, Trouble> {
+pub fn register(comparison: &Comparison, scaled: &mut Scaled) -> Result<Setting, Trouble> {
     let refused =
         |why: RegisterError| Trouble::not_set(&comparison.reference.path, &comparison.measured.path, &why);
     match comparison.set_by {

@@ -35,8 +35,8 @@ pub fn repeat_pm_mm(
         points: None,
         ..comparison.clone()
     };
-    let second = scale(&asked, load(&asked)?)?;
-    let second_setting = register(&asked, &second)?;
+    let mut second = scale(&asked, load(&asked)?)?;
+    let second_setting = register(&asked, &mut second)?;
     let first = scaled.measured.moved(&setting.reference_from_measured);
     let apart = against_points::compare(
         &first,

@@ -68,7 +68,15 @@ const NOT_ALIKE: f64 = 0.4;
 /// The mirror image fits clearly better where its score is higher by this share of what speaks for the plain one.
 const CLEARLY_BETTER: f64 = 0.15;
 
+/// The hand is told where plain and mirrored differ by more than this share of what speaks for the plain one.
+const HAND_TOLD: f64 = 0.03;
+
 impl AnyPose {
+    /// Whether anything in the shape tells the hand: the mirror image fits otherwise than the set itself.
+    pub fn hand_told(&self) -> bool {
+        (self.mirrored_score - self.score).abs() > HAND_TOLD * self.on
+    }
+
     /// What speaks against the setting: another that fits nearly as well, the other hand, another part.
     pub fn doubts(&self) -> Vec<Warning> {
         let mut doubts = Vec::new();
