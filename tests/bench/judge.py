@@ -157,9 +157,9 @@ def write_ply(path: Path, points: np.ndarray) -> None:
 
 
 def write_table(path: Path, points: np.ndarray, weights: np.ndarray | None) -> None:
-    lines = ["name,x,y,z" + (",weight" if weights is not None else "")]
+    lines = ["name,x,y,z" + (",pm" if weights is not None else "")]
     for index, point in enumerate(points):
-        numbers = [*point, *([] if weights is None else [weights[index]])]
+        numbers = [*point, *([] if weights is None else [0.2 / np.sqrt(weights[index])])]
         lines.append(f"P{index}," + ",".join(repr(float(number)) for number in numbers))
     path.write_text("\n".join(lines) + "\n")
 
