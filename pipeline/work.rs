@@ -1,6 +1,7 @@
 //! What there is to do, in the shop's words, each line with the figure that it comes from.
 
 use ::compare::Verdict;
+use ::compare::verdict::LEAST_COVERAGE;
 use ::features::words::displacement;
 use cloud::Vector;
 use cloud::unit::{MM_PER_INCH, fraction_of_inch};
@@ -13,27 +14,36 @@ use crate::stages::features::Found;
 const MOST_SPOTS: usize = 4;
 
 /// The list: moves first, then dressing, then folds, recesses and holes; empty where all is in.
-pub fn list(compared: &Compared, found: &Found) -> Vec<String> {
+/// While questions are `open` they come first, and nothing else is to be done.
+pub fn list(compared: &Compared, found: &Found, open: &[&str]) -> Vec<String> {
+    if !open.is_empty() {
+        return open.iter().map(|question| format!("first: {question}")).collect();
+    }
     let mut work = Vec::new();
     let mut dress = Vec::new();
     for (region, shift) in compared.regions.iter().zip(&found.shifts) {
         let name = &region.region.name;
         let told_as_fold = found.folds.iter().any(|f| f.name == *name);
         let Some(shift) = shift else { continue };
-        if region.verdict == Verdict::Within || told_as_fold {
+        // Where too little was seen nothing is known, and nothing is to be done.
+        let seen = region.figures.coverage >= LEAST_COVERAGE;
+        if region.verdict == Verdict::Within || told_as_fold || !seen {
             continue;
         }
         if shift.pads.is_empty() {
-            if shift.words != "home" {
+            if shift.words != "home" && !shift.words.starts_with("can't tell") {
                 work.push(format!("{name}: {}", shift.words));
             }
         } else {
             let pads: Vec<String> = shift
                 .pads
                 .iter()
+                .filter(|p| p.words != "can't tell" && p.words != "home")
                 .map(|p| format!("{} at {}", p.words, p.name))
                 .collect();
-            work.push(format!("{name}: {}", pads.join(", ")));
+            if !pads.is_empty() {
+                work.push(format!("{name}: {}", pads.join(", ")));
+            }
         }
         for spot in shift.spots.iter().take(MOST_SPOTS) {
             let inches = spot.at / MM_PER_INCH;

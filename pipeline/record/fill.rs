@@ -1,5 +1,6 @@
 //! Fills the record from what the stages found, rounded to a millionth.
 
+use ::compare::verdict::LEAST_COVERAGE;
 use ::compare::{Figures, Spread};
 use ::features::holes::Hole;
 use ::features::recess::Recess;
@@ -37,6 +38,7 @@ impl Record {
         setting: &Setting,
         compared: &Compared,
         found: &Found,
+        open: &[&'static str],
         warnings: &[Warning],
         pictures: Vec<String>,
     ) -> Self {
@@ -77,10 +79,17 @@ impl Record {
                     limit_mm: r(region.region.limit_mm),
                     figures: figures_record(&region.figures),
                     verdict: region.verdict.word(),
+                    withheld: !open.is_empty(),
                     shift: shift.as_ref().map(|shift| {
                         let fold = found.folds.iter().find(|f| f.name == region.region.name);
                         // A flange that is folded in the wrong place is not shimmed.
-                        let words = fold.map_or(shift.words.clone(), |f| format!("fold {}", f.words));
+                        let words = match fold {
+                            Some(fold) => format!("fold {}", fold.words),
+                            None if region.figures.coverage < LEAST_COVERAGE => {
+                                "too little of it was seen".to_string()
+                            }
+                            None => shift.words.clone(),
+                        };
                         move_record(shift, words)
                     }),
                     shape: shift.as_ref().map(shape_record),
@@ -100,7 +109,7 @@ impl Record {
             recesses: found.recesses.iter().map(recess_pair_record).collect(),
             holes: found.holes.iter().map(hole_record).collect(),
             checks: found.checks.iter().map(check_record).collect(),
-            work: crate::work::list(compared, found),
+            work: crate::work::list(compared, found, open),
             warnings: warnings
                 .iter()
                 .map(|w| WarningRecord {

@@ -161,6 +161,9 @@ pub struct RegionRecord {
     #[serde(flatten)]
     pub figures: FiguresRecord,
     pub verdict: &'static str,
+    /// Whether the verdict is withheld until a question is answered.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub withheld: bool,
     #[serde(rename = "move", skip_serializing_if = "Option::is_none")]
     pub shift: Option<MoveRecord>,
     #[serde(skip_serializing_if = "Option::is_none")]

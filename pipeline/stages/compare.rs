@@ -4,12 +4,14 @@ use ::compare::against_mesh::{self, Asked};
 use ::compare::figures::{Known, figures};
 use ::compare::{Deviations, Figures, Region, State, Status, Verdict, against_points, region, smooth, verdict};
 use cloud::held::{FreeMotion, Motions};
+use cloud::statistics::median;
 use cloud::{Body, Bounds, Surface, Vector, Warning};
 
 use super::features::Found;
 use super::register::Setting;
 use super::scale::Scaled;
 use crate::job::Comparison;
+use crate::say;
 
 /// A region and what was found in it.
 pub struct RegionResult {
@@ -166,6 +168,7 @@ pub fn compare(
                 ),
             ));
         }
+        warnings.extend(metal_beyond_reach(&region.name, &members, reference, scaled, setting, comparison, &deviations));
         let figures = figures(reference, &deviations, &smoothed, &members, region.limit_mm, &known);
         let mut verdict = verdict::of_region(&figures, region.limit_mm);
         if let Some(motions) = &setting.motions
@@ -253,6 +256,55 @@ fn mask_unheld(
             *state = State::NotMeasured;
         }
     }
+}
+
+/// Metal that lies beyond the reach, but not by far, is told of: the largest fault must not get the weakest answer.
+const NOT_BY_FAR: f64 = 5.0;
+
+/// A region that was hardly seen although the measured set has metal not far from it.
+fn metal_beyond_reach(
+    name: &str,
+    members: &[u32],
+    reference: &Surface<Body>,
+    scaled: &Scaled,
+    setting: &Setting,
+    comparison: &Comparison,
+    deviations: &Deviations,
+) -> Option<Warning> {
+    let unseen: Vec<u32> = members
+        .iter()
+        .copied()
+        .filter(|&i| deviations.states[i as usize].mm().is_none())
+        .collect();
+    if unseen.len() * 2 < members.len() || unseen.len() < FEWEST_POINTS {
+        return None;
+    }
+    let back = setting.reference_from_measured.inverse();
+    let step = unseen.len().div_ceil(2_000).max(1);
+    let mut apart: Vec<f64> = unseen
+        .iter()
+        .step_by(step)
+        .filter_map(|&i| {
+            let at = back.apply(&reference.points()[i as usize]);
+            let found = scaled.measured.near.nearest(&at)?;
+            let normal = back.turn(&reference.normals()[i as usize]);
+            let alike = normal.dot(&scaled.measured.normals()[found.index as usize]).abs() > 0.7;
+            alike.then(|| found.squared_mm2.sqrt())
+        })
+        .collect();
+    let there = apart.len() * 2 > unseen.len() / step;
+    let off_mm = median(&mut apart);
+    let told = there && off_mm > comparison.reach_mm && off_mm < NOT_BY_FAR * comparison.reach_mm;
+    told.then(|| {
+        Warning::new(
+            "metal-beyond-reach",
+            format!(
+                "region {name}: there is metal about {} from where it should lie, beyond the reach of {}; if it is the same sheet, say a longer reach",
+                say::plain_64ths(off_mm),
+                say::plain_64ths(comparison.reach_mm)
+            ),
+        )
+    })
 }
 
 /// The ± of a mean over the places `seen` (half the 95 % band), mm: the setting's share, and the noise of both sets, each

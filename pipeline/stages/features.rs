@@ -126,9 +126,13 @@ pub fn features(comparison: &Comparison, scaled: &Scaled, setting: &Setting, com
     let holes = if comparison.holes {
         matched(reference, &scaled.measured, &setting.reference_from_measured)
             .into_iter()
-            .map(|pair| HoleResult {
-                verdict: verdict_of_hole(&pair, comparison.limit_mm, &pm),
-                pair,
+            .map(|mut pair| {
+                let spacing_mm = reference.spacing_mm.max(scaled.measured.spacing_mm);
+                let verdict = verdict_of_hole(&pair, comparison.limit_mm, spacing_mm, &pm);
+                if let Some(ours) = &pair.reference {
+                    pair.pm_mm = pair.pm_mm.hypot(pm(&ours.at));
+                }
+                HoleResult { verdict, pair }
             })
             .collect()
     } else {
@@ -166,7 +170,15 @@ fn verdict_of_recess(pair: &RecessPair, limit_mm: f64, setting_pm_mm: f64) -> Ve
     ])
 }
 
-fn verdict_of_hole(pair: &Pair, limit_mm: f64, setting_pm_mm: &dyn Fn(&Point) -> f64) -> Verdict {
+/// A hole narrower than this many spacings may be found in one set and not in the other, though both have it.
+const SURELY_FOUND: f64 = 7.0;
+
+fn verdict_of_hole(
+    pair: &Pair,
+    limit_mm: f64,
+    spacing_mm: f64,
+    setting_pm_mm: &dyn Fn(&Point) -> f64,
+) -> Verdict {
     match (&pair.reference, &pair.measured) {
         (Some(ours), Some(theirs)) => {
             let pm = pair.pm_mm.hypot(setting_pm_mm(&ours.at));
@@ -174,6 +186,9 @@ fn verdict_of_hole(pair: &Pair, limit_mm: f64, setting_pm_mm: &dyn Fn(&Point) ->
                 verdict::decide((theirs.at - ours.at).norm(), pm, limit_mm),
                 verdict::decide(theirs.diameter_mm - ours.diameter_mm, pair.pm_mm, limit_mm),
             ])
+        }
+        (Some(hole), None) | (None, Some(hole)) if hole.diameter_mm < SURELY_FOUND * spacing_mm => {
+            Verdict::NotMeasured
         }
         _ => Verdict::Outside,
     }

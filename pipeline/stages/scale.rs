@@ -253,11 +253,8 @@ fn surface<F: cloud::Frame>(
             .map(|s| (s, Vec::new()))
             .map_err(trouble);
     }
-    // Sides taken from where the scanner stood look at it: away from the outside, where the inside was measured.
-    let looks_inside = cloud.normals.is_none()
-        && cloud.faces.is_empty()
-        && viewpoint.is_some()
-        && face == Some(Face::Inside);
+    // A scanner's normals look at the scanner: away from the outside of the part, where the inside was measured.
+    let looks_inside = face == Some(Face::Inside);
     let (mut surface, warnings) = Surface::new(cloud, viewpoint).map_err(trouble)?;
     if looks_inside {
         for normal in surface.cloud.normals.iter_mut().flatten() {

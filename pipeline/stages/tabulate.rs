@@ -324,7 +324,7 @@ pub fn table(record: &Record) -> String {
                 out,
                 "  {} {} {} {:>19} {:>4.0}%",
                 fit(&region.name, 18),
-                fit(said(region.verdict), 12),
+                fit(if region.withheld { "withheld" } else { said(region.verdict) }, 12),
                 fit(&lines.next().unwrap_or_default(), 38),
                 worst,
                 100.0 * region.figures.coverage

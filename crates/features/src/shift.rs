@@ -70,6 +70,9 @@ pub struct Shift {
     pub words: String,
 }
 
+/// The answer where the ± is wider than the limit.
+const CANT_TELL: &str = "can't tell";
+
 /// Works out the move of `region`, over `members` of the reference. `None` with fewer than fifty distances.
 pub fn shift(
     region: &Region,
@@ -122,11 +125,15 @@ pub fn shift(
         .map(|pad| {
             let rest = metal_at(pad, members, reference, smoothed)
                 .map_or(0.0, |(mm, normal)| mm - normal.dot(&moved(&pad.at_mm)));
-            answer(pad, &fit, moved(&pad.at_mm), rest, setting_pm_mm)
+            answer(pad, &fit, moved(&pad.at_mm), rest, region.limit_mm, setting_pm_mm)
         })
         .collect();
     let middle_pm = fit.pm_mm.hypot(setting_pm_mm(&fit.about));
-    let words = whole_in_words(&fit, &seats, explained, &spots, &pads, middle_pm);
+    let words = if middle_pm > region.limit_mm {
+        format!("{CANT_TELL}: the setting is not sure enough there")
+    } else {
+        whole_in_words(&fit, &seats, explained, &spots, &pads, middle_pm)
+    };
     Some(Shift {
         translation_mm: fit.translation_mm,
         rotation: fit.rotation,
@@ -162,6 +169,7 @@ fn answer(
     fit: &Fit,
     moved: Vector,
     rest_mm: f64,
+    limit_mm: f64,
     setting_pm_mm: &dyn Fn(&Point) -> f64,
 ) -> Pad {
     let shim_mm = -moved;
@@ -171,7 +179,9 @@ fn answer(
         at: pad.at_mm,
         shim_mm,
         pm_mm,
-        words: if rest_mm.abs() > HOME_MM {
+        words: if pm_mm > limit_mm {
+            CANT_TELL.to_string()
+        } else if rest_mm.abs() > HOME_MM {
             // The part as a whole may sit home and the metal at the pad still be bent.
             format!(
                 "{}, but the metal there is bent {} {}",

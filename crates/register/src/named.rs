@@ -13,6 +13,9 @@ const BAD: f64 = 3.0;
 /// A point that is out by less than this is never called bad, mm (1/64 in: what a pin repeats to).
 const LEAST_BAD_MM: f64 = 0.4;
 
+/// Another point whose leaving out mends the fit to within this factor could as well be the bad one.
+const MENDS_AS_WELL: f64 = 2.0;
+
 /// One named point after the setting.
 #[derive(Debug, Clone, PartialEq)]
 pub struct NamedResidual {
@@ -83,6 +86,16 @@ impl Weighed<'_> {
             shown,
             motions: held_by(&to, &sigmas, self.times(shown)),
         })
+    }
+
+    /// Four points whose residuals are beyond this have a bad one among them, mm.
+    fn expected_rms_mm(&self, used: &[bool]) -> f64 {
+        if self.known.declared {
+            let sigmas = chosen(&self.known.sigmas, used);
+            BAD * statistics::rms(&sigmas) * 3f64.sqrt()
+        } else {
+            BAD * LEAST_BAD_MM
+        }
     }
 
     /// How many times its σ the spread of a pair is taken for: what the residuals show, and no less than was declared.
@@ -172,6 +185,13 @@ pub fn set_by_names(reference: &[Datum], measured: &[Datum]) -> Result<NamedFit,
     };
     let mut used = vec![true; pairs.len()];
     let mut fitted = weighed.fitted(&used)?;
+    refuse_mirrored(&from, &to, fitted.fit.rms_mm)?;
+    if pairs.len() == 3 {
+        warnings.push(Warning::new(
+            "points-unchecked",
+            "three points set the part and can't check each other: if one of them is off, nothing shows it; give four or more",
+        ));
+    }
     while used.iter().filter(|u| **u).count() > 4 {
         let Some((worst, out_mm, expected_mm)) = weighed.worst_against_others(&used) else {
             break;
@@ -179,6 +199,7 @@ pub fn set_by_names(reference: &[Datum], measured: &[Datum]) -> Result<NamedFit,
         if out_mm <= LEAST_BAD_MM || out_mm <= BAD * expected_mm {
             break;
         }
+        refuse_ambiguous(&weighed, &used, &pairs)?;
         used[worst] = false;
         warnings.push(Warning::new(
             "bad-point",
@@ -188,6 +209,10 @@ pub fn set_by_names(reference: &[Datum], measured: &[Datum]) -> Result<NamedFit,
             ),
         ));
         fitted = weighed.fitted(&used)?;
+    }
+    let left = used.iter().filter(|u| **u).count();
+    if left == 4 && fitted.fit.rms_mm > weighed.expected_rms_mm(&used) {
+        refuse_ambiguous(&weighed, &used, &pairs)?;
     }
     let fit = &fitted.fit;
     let rms_mm = statistics::rms(&fit.residuals_mm);
@@ -210,6 +235,51 @@ pub fn set_by_names(reference: &[Datum], measured: &[Datum]) -> Result<NamedFit,
         spread_is_declared: known.declared && fitted.shown <= 1.0,
         motions: fitted.motions,
         warnings,
+    })
+}
+
+/// The points as they are fit far better than their mirror image does, or the hand is wrong.
+fn refuse_mirrored(from: &[Point], to: &[Point], rms_mm: f64) -> Result<(), RegisterError> {
+    let image: Vec<Point> = from.iter().map(|p| Point::new(-p.x, p.y, p.z)).collect();
+    let mirrored = rigid::<Scan, Body>(&image, to, None).map_or(f64::INFINITY, |f| f.rms_mm);
+    if rms_mm > 2.0 * LEAST_BAD_MM && mirrored < 0.2 * rms_mm {
+        return Err(RegisterError::PointsDisagree {
+            rms_mm,
+            hint: format!(
+                "as their mirror image they fit to {mirrored:.2} mm: is it the other hand, or are two axes swapped?"
+            ),
+        });
+    }
+    Ok(())
+}
+
+/// Leaving out one point must mend the fit clearly better than leaving out any other; else it can't be told which is bad.
+fn refuse_ambiguous(weighed: &Weighed<'_>, used: &[bool], pairs: &[crate::partners::Pair]) -> Result<(), RegisterError> {
+    let mut without: Vec<(f64, f64, usize)> = (0..used.len())
+        .filter(|&i| used[i])
+        .filter_map(|i| {
+            let mut others = used.to_vec();
+            others[i] = false;
+            let fitted = weighed.fitted(&others).ok()?;
+            let out = (fitted.fit.motion.apply(&weighed.from[i]) - weighed.to[i]).norm();
+            Some((fitted.fit.rms_mm, out, i))
+        })
+        .collect();
+    without.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let Some(&(least, off_mm, _)) = without.first() else {
+        return Ok(());
+    };
+    let alike: Vec<&(f64, f64, usize)> = without
+        .iter()
+        .filter(|w| w.0 < (MENDS_AS_WELL * least).max(LEAST_BAD_MM))
+        .collect();
+    if alike.len() < 2 {
+        return Ok(());
+    }
+    let names: Vec<&str> = alike.iter().map(|w| pairs[w.2].0.point.name.as_str()).collect();
+    Err(RegisterError::OneOfThese {
+        names: names.join(", "),
+        off_mm,
     })
 }
 

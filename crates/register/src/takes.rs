@@ -115,7 +115,7 @@ pub enum NotJoined {
     #[error("only {0} take; at least two are joined")]
     TooFew(usize),
     /// Takes that share too little with any other to be laid.
-    #[error("{} with none of the others enough surface in common", have(.takes))]
+    #[error("{} with none of the others enough surface in common that could be laid without doubt; let each take see half of the one before, or lay them roughly and say so (--as-placed)", have(.takes))]
     HangOnNothing {
         /// They, counted from 0; the largest group that hangs together is not among them.
         takes: Vec<usize>,

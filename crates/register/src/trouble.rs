@@ -26,6 +26,16 @@ pub enum RegisterError {
         /// What may be wrong.
         hint: String,
     },
+    /// A point is bad, and nothing tells which.
+    #[error(
+        "one of the points {names} is off by about {off_mm:.1} mm, and the others can't tell which: measure them again, or give more points"
+    )]
+    OneOfThese {
+        /// Those that it could be.
+        names: String,
+        /// How far it is off, mm.
+        off_mm: f64,
+    },
     /// The two sets have too little in common.
     #[error(
         "the two sets have only {overlap_percent:.0} % of their surface in common, too little to set one on the other; give named points, or sets that overlap by more than {needed_percent:.0} %"

@@ -6,12 +6,18 @@ use rayon::prelude::*;
 use super::graph::Groups;
 use super::{Link, NotJoined};
 use crate::any_pose::{self, LEAST_OVERLAP, from_any_pose};
-use crate::icp::{Fixed, settle};
+use crate::icp::{Fixed, Settled, settle};
 
 /// Takes that lie roughly in one frame are off by less than this share of their extent.
 const ROUGHLY: f64 = 1.0 / 20.0;
 /// Takes that were laid by other links are off by less than this share of it.
 const DRIFTED: f64 = 1.0 / 50.0;
+/// What two takes from any pose must have in common, and how much of what they cover alike must agree.
+const SURE_OVERLAP: f64 = 0.3;
+const SURE_ALIKE: f64 = 0.85;
+/// Pairs of a true link lie apart by the noise of both takes, this many times at most, or by this share of the spacing.
+const TIMES_NOISE: f64 = 3.0;
+const OF_SPACING: f64 = 0.12;
 /// Points of a take that are asked whether another could be near.
 const ASKED: usize = 2_000;
 
@@ -29,14 +35,24 @@ impl Onto {
         }
     }
 
-    /// Sets another take on this one with no start given.
+    /// Sets another take on this one with no start given; `None` where there is any doubt, since a false link makes a
+    /// false whole that looks like a true one.
     fn found(&self, takes: &[Surface<Scan>], measured: usize) -> Option<Link> {
         let found = from_any_pose(&self.surface, &takes[measured]).ok()?;
-        let doubts = found.doubts();
-        Some(Link {
-            doubts,
-            ..Link::of(self.index, measured, found.best, found.overlap)
-        })
+        let held = found.best.motions.held().free.is_empty();
+        let sure = held
+            && found.overlap >= SURE_OVERLAP
+            && found.alike >= SURE_ALIKE
+            && found.doubts().is_empty()
+            && self.as_rough_as(&takes[measured], &found.best);
+        sure.then(|| Link::of(self.index, measured, found.best, found.overlap))
+    }
+
+    /// Whether the pairs lie no farther apart than the roughness of both takes explains.
+    fn as_rough_as(&self, measured: &Surface<Scan>, settled: &Settled) -> bool {
+        let noise = self.surface.noise_mm.hypot(measured.noise_mm);
+        let coarse = self.surface.spacing_mm.max(measured.spacing_mm);
+        settled.rms_mm < (TIMES_NOISE * noise).max(OF_SPACING * coarse)
     }
 
     /// Sets another take on this one from about where it lies.
@@ -50,7 +66,8 @@ impl Onto {
         let start: Motion<Scan, Body> = start.then(&Motion::identity());
         let settled = settle(&Fixed::all_of(&self.surface), &takes[measured], &start, reach_mm);
         let overlap = any_pose::overlap(&self.surface, &takes[measured], &settled.reference_from_measured);
-        (overlap >= LEAST_OVERLAP).then(|| Link::of(self.index, measured, settled, overlap))
+        let lies = overlap >= LEAST_OVERLAP && self.as_rough_as(&takes[measured], &settled);
+        lies.then(|| Link::of(self.index, measured, settled, overlap))
     }
 }
 
