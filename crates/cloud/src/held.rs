@@ -151,6 +151,22 @@ impl Motions {
         scaled
     }
 
+    /// Takes the motions in the plane of the unit vector `normal` (two slides and the turn about it) for held as well as
+    /// the best held one.
+    pub fn hold_in_plane(&mut self, normal: &Vector) {
+        let largest = self.eigen()[5].0;
+        let (u, v) = crate::survey::tangents(normal);
+        for (turn, slide) in [
+            (*normal, Vector::zeros()),
+            (Vector::zeros(), u),
+            (Vector::zeros(), v),
+        ] {
+            let turn = turn * self.radius_mm;
+            let row = SmallMotion::new(turn.x, turn.y, turn.z, slide.x, slide.y, slide.z);
+            self.information += row * row.transpose() * largest;
+        }
+    }
+
     /// Which motions are held and which are not.
     pub fn held(&self) -> Held {
         let eigen = self.eigen();

@@ -123,7 +123,7 @@ pub(crate) fn belong_together(
 }
 
 /// Two names whose exchange would bring the points together.
-fn swapped(pairs: &[Pair], rms_mm: f64) -> String {
+pub(crate) fn swapped(pairs: &[Pair], rms_mm: f64) -> String {
     let from: Vec<Point> = pairs.iter().map(|(_, m)| m.point.at_mm).collect();
     let to: Vec<Point> = pairs.iter().map(|(r, _)| r.point.at_mm).collect();
     for i in 0..from.len() {

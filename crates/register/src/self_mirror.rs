@@ -24,6 +24,10 @@ pub struct SelfMirror {
 /// What is left of a turn (radians, 2°) and of a glide (share of the extent) in a pose that counts as a reflection.
 const MOST_TURN: f64 = 0.035;
 const MOST_GLIDE: f64 = 0.02;
+/// Where less of what image and set cover alike agrees, the part is not symmetrical.
+const LEAST_ALIKE: f64 = 0.6;
+/// A plane across the part is taken though another scores higher by up to this share of what speaks for it.
+const NEARLY: f64 = 0.6;
 /// Planes that part by more than this (radians, 10°) are two.
 const ANOTHER: f64 = 0.17;
 
@@ -44,12 +48,31 @@ pub fn centre_plane(
     let image = image_of(set, &first);
     let extent = set.cloud.bounds().map_or(0.0, |b| b.diagonal());
     let ready = Ready::new(&image, set);
-    let reflections: Vec<(Mirror, Judged)> = ready
-        .settings(set)
+    // The planes through the middle along the set's own axes are tried besides, whatever came of the search.
+    let along_axes = [Vector::y(), Vector::x(), Vector::z()].map(|normal| {
+        let offset_mm = normal.dot(&middle.coords);
+        let mirror = Mirror { normal, offset_mm };
+        ready.settled_near(set, &image_pose(&first, &mirror))
+    });
+    let mut poses = ready.settings(set);
+    poses.extend(along_axes);
+    poses.sort_by(|a, b| b.score.total_cmp(&a.score));
+    let reflections: Vec<(Mirror, Judged)> = poses
         .into_iter()
+        .filter(|pose| pose.alike > LEAST_ALIKE)
         .filter_map(|pose| Some((reflection(&first, &pose.motion, extent)?, pose)))
         .collect();
-    let Some((rough, best)) = reflections.first() else {
+    // Left against right where that is nearly as good: it is what is asked for.
+    let across = |m: &Mirror| m.normal.y.abs() > std::f64::consts::FRAC_1_SQRT_2;
+    let good_enough = |pose: &Judged| {
+        let best = reflections.first().map_or(0.0, |r| r.1.score);
+        pose.score > best - NEARLY * pose.on
+    };
+    let Some((rough, best)) = reflections
+        .iter()
+        .find(|(m, pose)| across(m) && good_enough(pose))
+        .or(reflections.first())
+    else {
         return Err(RegisterError::NotSymmetrical);
     };
     let other = reflections
@@ -99,6 +122,15 @@ pub fn image_of(set: &Surface<Scan>, mirror: &Mirror) -> Surface<Body> {
         strays: 0,
         cloud,
     }
+}
+
+/// The pose of the image in `first` that makes the two together the reflection in `mirror`.
+fn image_pose(first: &Mirror, mirror: &Mirror) -> Motion<Scan, Body> {
+    let householder = |m: &Mirror| Matrix3::identity() - m.normal * m.normal.transpose() * 2.0;
+    let turn = householder(first) * householder(mirror);
+    let back = mirror.point(&Point::origin());
+    let there = first.point(&back);
+    Motion::new(turn, there.coords)
 }
 
 /// The reflection that `first` and then back along `pose` amount to; `None` where too much turn or glide is left.

@@ -24,13 +24,17 @@ pub fn stand_beside_its_image(comparison: &Comparison, scaled: &mut Scaled) -> R
     let found = centre_plane(&scaled.measured, if any_kept { Some(&kept) } else { None }).map_err(refused)?;
     scaled.reference = image_of(&scaled.measured, &found.mirror);
     scaled.reference_mesh = None;
-    let n = &found.mirror.normal;
+    let n = &found.mirror.normal.clone();
     let by = if any_kept { "what was left alone" } else { "everything" };
     let words = format!(
         "its own mirror image in the plane {:.4} x {:+.4} y {:+.4} z = {:.1} mm, found by {by}",
         n.x, n.y, n.z, found.mirror.offset_mm
     );
     let mut setting = from_surface(SetBy::AsIs, found.settled, words);
+    // Sliding in the plane, or turning in it, changes nothing of what is read against the mirror image.
+    if let Some(motions) = &mut setting.motions {
+        motions.hold_in_plane(n);
+    }
     // The plane stands still where both sides are read against it; what holds it is what held the image on the set.
     setting.reference_from_measured = Motion::identity();
     setting.mirror = Some(found.mirror);

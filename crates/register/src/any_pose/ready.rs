@@ -174,6 +174,20 @@ impl<'a> Ready<'a> {
         }
     }
 
+    /// A pose let settle from near where it is, and judged.
+    pub fn settled_near(&self, measured: &Surface<Scan>, pose: &Motion<Scan, Body>) -> Judged {
+        let many = Sample::of(measured, LAST_POINTS);
+        let level = Level {
+            reach_mm: self.extent_mm / 25.0,
+            widest_mm: 0.0,
+            spacing_mm: self.judge.spacing_mm,
+            tolerance_mm: 0.02 * self.judge.spacing_mm,
+            most_steps: 40,
+        };
+        let done = one_level(&Fixed::all_of(&self.judge), &Moving::from(&many), *pose, &level);
+        self.judged(measured, &many, done.reference_from_measured)
+    }
+
     /// Lets every start settle and scores it, the best first.
     fn tried(&self, starts: Vec<Motion<Scan, Body>>, how: &Try<'_>) -> Vec<Motion<Scan, Body>> {
         let fixed = Fixed::all_of(how.onto);

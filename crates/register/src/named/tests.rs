@@ -1,0 +1,144 @@
+//! Settings by name with known answers.
+
+use super::*;
+use cloud::{Bounds, NamedPoint};
+
+fn named(name: &str, x: f64, y: f64, z: f64) -> Datum {
+    let (name, at_mm) = (name.to_string(), Point::new(x, y, z));
+    NamedPoint { name, at_mm }.into()
+}
+
+fn six() -> Vec<Datum> {
+    vec![
+        named("H1", 100.0, -350.0, 500.0),
+        named("H2", 100.0, 350.0, 500.0),
+        named("H3", 1170.0, -350.0, 500.0),
+        named("H4", 1170.0, 350.0, 500.0),
+        named("H5", 2030.0, -390.0, 660.0),
+        named("H6", 2030.0, 390.0, 660.0),
+    ]
+}
+
+/// The six in another pose, each a little off.
+fn six_measured() -> Vec<Datum> {
+    let pose: Motion<Body, Scan> = Motion::turn_about(
+        Vector::new(0.1, 0.2, -0.3),
+        Point::origin(),
+        Vector::new(50.0, 0.0, -20.0),
+    );
+    let mut measured = six();
+    for (i, d) in measured.iter_mut().enumerate() {
+        let off = Vector::new(0.05, -0.04, 0.03) * (i as f64 - 2.5);
+        d.point.at_mm = pose.apply(&d.point.at_mm) + off;
+    }
+    measured
+}
+
+fn with_pm(mut set: Vec<Datum>, pms: [f64; 6]) -> Vec<Datum> {
+    for (d, pm) in set.iter_mut().zip(pms) {
+        d.pm_mm = Some(pm);
+    }
+    set
+}
+
+fn left_out(fit: &NamedFit) -> Vec<&str> {
+    let bad = fit.points.iter().filter(|p| !p.used);
+    bad.map(|p| p.name.as_str()).collect()
+}
+
+#[test]
+fn a_bad_point_is_found_named_and_left_out() {
+    let mut measured = six_measured();
+    measured[3].point.at_mm.z += 4.0;
+    measured.reverse();
+    let fit = set_by_names(&six(), &measured).unwrap();
+    assert_eq!(left_out(&fit), ["H4"]);
+    let told = |w: &Warning| w.code == "bad-point" && w.words.contains("H4");
+    assert!(fit.warnings.iter().any(told));
+    assert!(fit.rms_mm < 0.2);
+    assert_eq!(fit.freedoms, 9);
+}
+
+#[test]
+fn a_point_that_is_known_poorly_is_not_called_bad_and_hardly_pulls() {
+    let mut measured = six_measured();
+    measured[3].point.at_mm.z += 8.0;
+    let sharp = set_by_names(&with_pm(six(), [0.3; 6]), &measured).unwrap();
+    assert_eq!(left_out(&sharp), ["H4"]);
+    let coarse = with_pm(six(), [0.3, 0.3, 0.3, 12.0, 0.3, 0.3]);
+    let fit = set_by_names(&coarse, &measured).unwrap();
+    assert_eq!(left_out(&fit), [] as [&str; 0]);
+    let bounds = Bounds::of(six().iter().map(|d| &d.point.at_mm).collect::<Vec<_>>()).unwrap();
+    let (a, b) = (fit.reference_from_measured, sharp.reference_from_measured);
+    let gap_mm = a.inverse().largest_gap_mm(&b.inverse(), &bounds);
+    assert!(gap_mm < 0.02, "{gap_mm}");
+}
+
+#[test]
+fn the_weighted_sum_of_squares_cannot_be_improved() {
+    let pms = [0.2, 0.4, 0.4, 1.0, 2.0, 0.3];
+    let (reference, measured) = (with_pm(six(), pms), six_measured());
+    let fit = set_by_names(&reference, &measured).unwrap();
+    let sum = |motion: &Motion<Scan, Body>| -> f64 {
+        let pairs = reference.iter().zip(&measured).zip(pms);
+        pairs
+            .map(|((r, m), pm)| (motion.apply(&m.point.at_mm) - r.point.at_mm).norm_squared() / (pm * pm))
+            .sum()
+    };
+    let best = sum(&fit.reference_from_measured);
+    for k in 0..6 {
+        for size in [-0.01, 0.01] {
+            let mut small = [0.0; 6];
+            small[k] = if k < 3 { size / 1000.0 } else { size };
+            let (turn, shift) = (Vector::from_column_slice(&small[..3]), &small[3..]);
+            let step: Motion<Body, Body> = Motion::turn_about(
+                turn,
+                Point::new(1000.0, 0.0, 500.0),
+                Vector::from_column_slice(shift),
+            );
+            assert!(sum(&fit.reference_from_measured.then(&step)) > best);
+        }
+    }
+}
+
+/// At the weighted middle turns don't count, and the ± is that of a weighted mean.
+#[test]
+fn the_declared_pm_comes_through() {
+    let pms = [0.2, 0.4, 0.4, 1.0, 2.0, 0.3];
+    let reference = with_pm(six(), pms);
+    let fit = set_by_names(&reference, &six()).unwrap();
+    let weights = pms.map(|pm| 1.0 / (pm * pm));
+    let total: f64 = weights.iter().sum();
+    let weighted = reference.iter().zip(weights);
+    let middle = weighted.map(|(d, w)| d.point.at_mm.coords * w).sum::<Vector>() / total;
+    let pm_mm = fit.motions.pm_at_mm(&Point::from(middle));
+    assert!((pm_mm - total.powf(-0.5)).abs() < 1e-9, "{pm_mm}");
+    assert!(fit.spread_is_declared && fit.freedoms == 12);
+}
+
+#[test]
+fn where_residuals_show_more_than_was_declared_they_win() {
+    let plain = set_by_names(&six(), &six_measured()).unwrap();
+    let bold = set_by_names(&with_pm(six(), [0.001; 6]), &six_measured()).unwrap();
+    let at = Point::new(2500.0, 400.0, 900.0);
+    let (a, b) = (plain.motions.pm_at_mm(&at), bold.motions.pm_at_mm(&at));
+    assert!((a - b).abs() < 1e-9 * a && !bold.spread_is_declared);
+}
+
+#[test]
+fn a_set_in_another_scale_is_warned_of() {
+    let mut measured = six();
+    for d in &mut measured {
+        d.point.at_mm *= 0.996;
+    }
+    let fit = set_by_names(&six(), &measured).unwrap();
+    let told = fit.warnings.iter().any(|w| w.code == "scale-differs");
+    assert!(told, "{:?}", fit.warnings);
+}
+
+#[test]
+fn names_without_partners_are_told_and_two_are_too_few() {
+    let fit = set_by_names(&six(), &six()[..4]).unwrap();
+    assert!(fit.warnings[0].words.contains("H5, H6"));
+    assert!(set_by_names(&six(), &six()[..2]).is_err());
+}
