@@ -16,8 +16,9 @@ use super::worth::Sample;
 const ANGLES: usize = 12;
 /// Two places are on one plane when both their normals and their joining line agree with it to this (sine of 10°).
 const ONE_PLANE: f64 = 0.17;
-/// Pairs of the measured set that are tried.
-const TRIED: usize = 8_000;
+/// Pairs of the measured set that are drawn, and how many of them are tried.
+const DRAWN: u64 = 60_000;
+const TRIED: usize = 10_000;
 /// Most counterparts of a pair that are tried; of more, evenly chosen ones.
 const COUNTERPARTS: usize = 48;
 /// Best poses that each pair hands on.
@@ -116,27 +117,34 @@ impl PairIndex {
         let signed = self.sample.sides_known && measured.sides_known;
         let scored = measured.by_worth(SCORED);
         let firsts = measured.by_worth(TRIED / 4);
-        let mut found: Vec<(f64, Motion<Scan, Body>)> = (0..TRIED)
+        // A pair that has few counterparts says more than one that has thousands: of many drawn the rarest are tried.
+        let mut drawn: Vec<(usize, u64, Oriented, &[(u32, u16, u16)])> = (0..DRAWN)
             .into_par_iter()
-            .flat_map_iter(|k| {
-                let mut draw = Draw(k as u64);
+            .filter_map(|k| {
+                let mut draw = Draw(k);
                 let i = draw.below(firsts.points.len());
                 let j = draw.below(measured.points.len());
-                let (p, n) = (&firsts.points[i], &firsts.normals[i]);
-                let (q, m) = (&measured.points[j], &measured.normals[j]);
+                let pair = (firsts.points[i], firsts.normals[i], measured.points[j], measured.normals[j]);
+                let all = self.of_class(class(&pair.0, &pair.1, &pair.2, &pair.3, &self.reach)?);
+                (!all.is_empty()).then_some((all.len(), k, pair, all))
+            })
+            .collect();
+        drawn.sort_by_key(|d| (d.0, d.1));
+        drawn.truncate(TRIED);
+        let mut found: Vec<(f64, Motion<Scan, Body>)> = drawn
+            .par_iter()
+            .flat_map_iter(|(_, k, pair, all)| {
+                let step = all.len().div_ceil(COUNTERPARTS).max(1);
+                let skipped = Draw(!k).below(step);
                 let mut best: Vec<(f64, Motion<Scan, Body>)> = Vec::new();
-                if let Some(key) = class(p, n, q, m, &self.reach) {
-                    let all = self.of_class(key);
-                    let step = all.len().div_ceil(COUNTERPARTS).max(1);
-                    for &(_, a, b) in all.iter().skip(draw.below(step)).step_by(step) {
-                        let to = self.oriented(usize::from(a), usize::from(b));
-                        for pose in laid_on(&(*p, *n, *q, *m), &to, signed) {
-                            best.push((self.grid.score(&self.sample, &scored, &pose, signed), pose));
-                        }
+                for &(_, a, b) in all.iter().skip(skipped).step_by(step) {
+                    let to = self.oriented(usize::from(a), usize::from(b));
+                    for pose in laid_on(pair, &to, signed) {
+                        best.push((self.grid.score(&self.sample, &scored, &pose, signed), pose));
                     }
-                    best.sort_by(|x, y| y.0.total_cmp(&x.0));
-                    best.truncate(EACH);
                 }
+                best.sort_by(|x, y| y.0.total_cmp(&x.0));
+                best.truncate(EACH);
                 best
             })
             .collect();

@@ -6,7 +6,7 @@ use rayon::prelude::*;
 use super::pairs::PairIndex;
 use super::starts;
 use super::worth::{Sample, agreement, side_of};
-use crate::icp::{Fixed, Level, Moving, Settled, one_level, settle_near};
+use crate::icp::{Fixed, Level, Moving, Settled, TUKEY, one_level, settle_near};
 
 /// Points of each set that pairs are made of.
 const PAIR_POINTS: f64 = 2_500.0;
@@ -105,9 +105,10 @@ impl<'a> Ready<'a> {
         let mut last: Vec<Judged> = second
             .into_iter()
             .map(|start| {
+                // What holds the part fore and aft may be a few walls that the floors call outliers: all pull at first.
                 let level = Level {
                     reach_mm: extent / 50.0,
-                    widest_mm: 0.0,
+                    widest_mm: extent / 50.0 / TUKEY,
                     spacing_mm: self.judge.spacing_mm,
                     tolerance_mm: 0.02 * self.judge.spacing_mm,
                     most_steps: 30,
@@ -179,7 +180,7 @@ impl<'a> Ready<'a> {
         let many = Sample::of(measured, LAST_POINTS);
         let level = Level {
             reach_mm: self.extent_mm / 25.0,
-            widest_mm: 0.0,
+            widest_mm: self.extent_mm / 50.0 / TUKEY,
             spacing_mm: self.judge.spacing_mm,
             tolerance_mm: 0.02 * self.judge.spacing_mm,
             most_steps: 40,

@@ -234,6 +234,7 @@ pub(crate) fn one_level(
     let mut ending = Ending::RanOut;
     let mut pairs = Pairs::find(fixed, moving, &motion, reach, widest);
     let mut searched = motion;
+    let mut fresh = true;
     while path.len() <= level.most_steps {
         let Some(next) = step::solve(&pairs, &motion) else {
             break;
@@ -248,16 +249,21 @@ pub(crate) fn one_level(
             .max(2.5 * level.spacing_mm)
             .min(reach);
         let narrowing = widest > pairs.sigma_mm.max(level.tolerance_mm);
-        pairs = if motion.largest_gap_mm(&searched, &bounds) < STILL_THE_SAME * level.spacing_mm {
-            pairs.again(fixed, moving, &motion, widest)
-        } else {
+        let rests = moved < level.tolerance_mm && !narrowing;
+        let step_was_fresh = std::mem::replace(&mut fresh, false);
+        // At rest on kept pairs is not at rest: with new ones it may go on, and often does where it slides.
+        let far = motion.largest_gap_mm(&searched, &bounds) >= STILL_THE_SAME * level.spacing_mm;
+        pairs = if far || (rests && !step_was_fresh) {
             searched = motion;
+            fresh = true;
             Pairs::find(fixed, moving, &motion, reach, widest)
+        } else {
+            pairs.again(fixed, moving, &motion, widest)
         };
         if narrowing {
             continue;
         }
-        if moved < level.tolerance_mm {
+        if rests && step_was_fresh {
             ending = Ending::Settled;
             break;
         }
