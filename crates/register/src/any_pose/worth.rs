@@ -105,15 +105,16 @@ pub struct Agreement {
 /// Metal that was worked on is off by up to this, mm (a quarter inch: what bought-in panels are off by, common practice,
 /// no source).
 const MOVED_MM: f64 = 6.35;
-/// What moved metal, and what lies across, takes from a pose. A recess that lies across a flat speaks more against a pose
-/// than the same metal lying home would speak for it.
-const MOVED_COSTS: f64 = 0.5;
+/// What moved metal says for a pose, and what lies across takes from it: metal that faces alike a little off is more
+/// often the same metal than not, and a recess that lies across a flat speaks more against a pose than the same metal
+/// lying home would speak for it.
+const MOVED_COUNTS: f64 = 0.5;
 const AGAINST_COSTS: f64 = 6.0;
 
 impl Agreement {
     /// What speaks for the pose, less what speaks against it.
     pub fn score(&self) -> f64 {
-        self.on - MOVED_COSTS * self.moved - AGAINST_COSTS * self.against
+        self.on + MOVED_COUNTS * self.moved - AGAINST_COSTS * self.against
     }
 
     /// Of what has a counterpart, the share that lies on it.

@@ -15,6 +15,9 @@ const DRIFTED: f64 = 1.0 / 50.0;
 /// What two takes from any pose must have in common, and how much of what they cover alike must agree.
 const SURE_OVERLAP: f64 = 0.3;
 const SURE_ALIKE: f64 = 0.85;
+/// The best held motion may be held so many times as well as the least held: the bumps of a floor are enough, the
+/// roughness of a flat sheet (some thousands) is not.
+const HELD_ENOUGH: f64 = 400.0;
 /// Pairs of a true link lie apart by the noise of both takes, this many times at most, or by this share of the spacing.
 const TIMES_NOISE: f64 = 3.0;
 const OF_SPACING: f64 = 0.12;
@@ -39,7 +42,7 @@ impl Onto {
     /// false whole that looks like a true one.
     fn found(&self, takes: &[Surface<Scan>], measured: usize) -> Option<Link> {
         let found = from_any_pose(&self.surface, &takes[measured]).ok()?;
-        let held = found.best.motions.held().free.is_empty();
+        let held = found.best.motions.held().condition < HELD_ENOUGH;
         let sure = held
             && found.overlap >= SURE_OVERLAP
             && found.alike >= SURE_ALIKE
