@@ -261,7 +261,10 @@ fn what_is_typed_wrong_is_told_with_the_nearest_right_one() {
         ),
         (vec!["compaer"], "compare"),
         (vec!["compare", "good.ply"], "a measured set"),
-        (vec!["compare", "good.ply", "good.ply", "--mirror"], "leave the reference out"),
+        (
+            vec!["compare", "good.ply", "good.ply", "--mirror"],
+            "leave the reference out",
+        ),
         (vec!["look", "good.ply", "--threads", "0"], "from 1 to 1024"),
     ] {
         let ran = shop.run(&arguments);

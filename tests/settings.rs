@@ -210,10 +210,7 @@ fn a_kept_region_that_moved_is_named() {
     let words = moved.unwrap_or_else(|| panic!("{:?}", codes(&result)))["words"]
         .as_str()
         .unwrap();
-    assert!(
-        words.contains("rear floor") && words.contains("high"),
-        "{words}"
-    );
+    assert!(words.contains("rear floor") && words.contains("high"), "{words}");
     // It still pulls with the others until the owner says otherwise.
     assert!(gap_mm(&result, &pose()) < 2.5, "{}", gap_mm(&result, &pose()));
 }

@@ -78,7 +78,12 @@ fn a_shell_in_an_unknown_pose_with_a_piece_moved() {
         });
         gap = gap.max((back - Vector::from(corner)).norm());
     }
-    assert!(gap < 0.05, "{gap} mm at the far corner {} {}", ran.stdout, ran.stderr);
+    assert!(
+        gap < 0.05,
+        "{gap} mm at the far corner {} {}",
+        ran.stdout,
+        ran.stderr
+    );
     let mean = |name: &str| named(&result["regions"], name)["mean_mm"].as_f64().unwrap();
     for name in ["left floor", "front bulkhead", "right boot side"] {
         assert!(mean(name).abs() < 0.05, "{name}: {}", mean(name));

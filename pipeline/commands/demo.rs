@@ -30,7 +30,11 @@ pub fn demo(folder: &Path, timings: bool, progress: &Progress) -> Result<u8, Tro
     let mut refusals = Vec::new();
     for (comparison, outcome) in chosen.iter().zip(run::all(&job, &chosen, progress)) {
         if run::say(&job, comparison, &outcome, timings, progress) == COULD_NOT {
-            refusals.extend(outcome.err().map(|trouble| (comparison.name.clone(), trouble.to_string())));
+            refusals.extend(
+                outcome
+                    .err()
+                    .map(|trouble| (comparison.name.clone(), trouble.to_string())),
+            );
         }
     }
     let (table, all_found) = planted_and_found(&job, &refusals)?;
@@ -81,7 +85,11 @@ fn planted_and_found(job: &Job, refusals: &[(String, String)]) -> Result<(String
             .iter()
             .any(|(name, said)| name == comparison && said.contains(words));
         all_found &= fine;
-        let said = if fine { "refused, as it must be" } else { "NOT REFUSED" };
+        let said = if fine {
+            "refused, as it must be"
+        } else {
+            "NOT REFUSED"
+        };
         let _ = writeln!(out, "  {comparison}   {said}");
     }
     // What was refused and should not have been.

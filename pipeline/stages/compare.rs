@@ -2,7 +2,9 @@
 
 use ::compare::against_mesh::{self, Asked};
 use ::compare::figures::{Known, figures};
-use ::compare::{Deviations, Figures, Region, State, Status, Verdict, against_points, region, smooth, verdict};
+use ::compare::{
+    Deviations, Figures, Region, State, Status, Verdict, against_points, region, smooth, verdict,
+};
 use cloud::held::{FreeMotion, Motions};
 use cloud::statistics::median;
 use cloud::{Body, Bounds, Surface, Vector, Warning};
@@ -168,8 +170,23 @@ pub fn compare(
                 ),
             ));
         }
-        warnings.extend(metal_beyond_reach(&region.name, &members, reference, scaled, setting, comparison, &deviations));
-        let figures = figures(reference, &deviations, &smoothed, &members, region.limit_mm, &known);
+        warnings.extend(metal_beyond_reach(
+            &region.name,
+            &members,
+            reference,
+            scaled,
+            setting,
+            comparison,
+            &deviations,
+        ));
+        let figures = figures(
+            reference,
+            &deviations,
+            &smoothed,
+            &members,
+            region.limit_mm,
+            &known,
+        );
         let mut verdict = verdict::of_region(&figures, region.limit_mm);
         if let Some(motions) = &setting.motions
             && let Some(leaning) = leans_on(&free, &members, reference, motions)
@@ -317,7 +334,8 @@ fn mean_pm_mm(scaled: &Scaled, setting: &Setting, seen: &[u32]) -> f64 {
     });
     let count = seen.len().max(1) as f64;
     let measured_count = count * (reference.spacing_mm / measured.spacing_mm).powi(2);
-    let noise = (reference.noise_mm.powi(2) / count + measured.noise_mm.powi(2) / measured_count.max(1.0)).sqrt();
+    let noise =
+        (reference.noise_mm.powi(2) / count + measured.noise_mm.powi(2) / measured_count.max(1.0)).sqrt();
     setting.pm_of_mean_mm(places).hypot(1.96 * noise)
 }
 

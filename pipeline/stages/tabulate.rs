@@ -206,7 +206,9 @@ fn checks_csv(checks: &[CheckRecord]) -> String {
             check.reference_mm,
             number(check.measured_mm),
             number(check.off_mm),
-            check.off_mm.map_or(String::new(), |v| format!("{:.1}", v / 25.4 * 32.0)),
+            check
+                .off_mm
+                .map_or(String::new(), |v| format!("{:.1}", v / 25.4 * 32.0)),
             number(check.pm_mm)
         );
     }
@@ -324,7 +326,14 @@ pub fn table(record: &Record) -> String {
                 out,
                 "  {} {} {} {:>19} {:>4.0}%",
                 fit(&region.name, 18),
-                fit(if region.withheld { "withheld" } else { said(region.verdict) }, 12),
+                fit(
+                    if region.withheld {
+                        "withheld"
+                    } else {
+                        said(region.verdict)
+                    },
+                    12
+                ),
                 fit(&lines.next().unwrap_or_default(), 38),
                 worst,
                 100.0 * region.figures.coverage
@@ -355,7 +364,12 @@ pub fn table(record: &Record) -> String {
         );
     }
     for recess in &record.recesses {
-        line(&mut out, &recess.name, said(recess.verdict), &recess.words.join("; "));
+        line(
+            &mut out,
+            &recess.name,
+            said(recess.verdict),
+            &recess.words.join("; "),
+        );
     }
     for check in &record.checks {
         line(&mut out, &check.name, said(check.verdict), &check.words);
@@ -395,11 +409,7 @@ pub fn table(record: &Record) -> String {
 /// A line of the table: what, its verdict, and words that may take several lines.
 fn line(out: &mut String, what: &str, verdict: &str, words: &str) {
     for (k, part) in wrapped(words, 56).into_iter().enumerate() {
-        let (what, verdict) = if k == 0 {
-            (what, verdict)
-        } else {
-            ("", "")
-        };
+        let (what, verdict) = if k == 0 { (what, verdict) } else { ("", "") };
         let _ = writeln!(out, "  {} {} {part}", fit(what, 26), fit(verdict, 12));
     }
 }

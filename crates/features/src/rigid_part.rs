@@ -168,7 +168,11 @@ mod tests {
         let top = Point::new(300.0, 0.0, 57.0);
         let moved = fit.rotation.cross(&(top - fit.about)) + fit.translation_mm;
         assert!((moved.y + 3.0).abs() < 1e-6, "{moved}");
-        assert!(fit.unheld.iter().all(|(words, _)| !words.contains("turning about the fore-and-aft")));
+        assert!(
+            fit.unheld
+                .iter()
+                .all(|(words, _)| !words.contains("turning about the fore-and-aft"))
+        );
         assert!(fit.unheld.iter().any(|(words, _)| words.contains("fore and aft")));
     }
 }

@@ -268,7 +268,10 @@ fn seating_line(region: &Region, seen: &[Seen]) -> Vec<Seen> {
     let size = region.bounds.size();
     let thin = size.imin();
     // A box that is nearly as thick as it is wide holds a channel or a sill: its faces say more together than its rims.
-    let narrow = (0..3).filter(|&k| k != thin).map(|k| size[k]).fold(f64::INFINITY, f64::min);
+    let narrow = (0..3)
+        .filter(|&k| k != thin)
+        .map(|k| size[k])
+        .fold(f64::INFINITY, f64::min);
     if size[thin] > 0.3 * narrow {
         return seen.to_vec();
     }

@@ -43,7 +43,15 @@ fn subjects(wanted: &str) -> Vec<Subject> {
     ];
     all.retain(|s| wanted == "both" || s.name == wanted);
     for subject in &mut all {
-        let few = scan(&subject.sheets, 10.0, 0.0, Motion::identity(), 1, |_| false, Vector::zeros());
+        let few = scan(
+            &subject.sheets,
+            10.0,
+            0.0,
+            Motion::identity(),
+            1,
+            |_| false,
+            Vector::zeros(),
+        );
         subject.area_mm2 = few.len() as f64 * 100.0;
     }
     all
@@ -92,14 +100,34 @@ fn one(subject: &Subject, points: usize, overlap: f64, strays: f64, changed: f64
     // Two windows of equal length with `overlap` of each in common.
     let window = 1.0 / (2.0 - overlap);
     let spacing = (subject.area_mm2 * window / points as f64).sqrt();
-    let few = scan(&subject.sheets, 10.0, 0.0, Motion::identity(), 1, |_| false, Vector::zeros());
+    let few = scan(
+        &subject.sheets,
+        10.0,
+        0.0,
+        Motion::identity(),
+        1,
+        |_| false,
+        Vector::zeros(),
+    );
     let (rear_of, front_of) = (
         quantile(&few, &Vector::x(), window),
         quantile(&few, &Vector::x(), 1.0 - window),
     );
-    let common: Vec<Point> = few.iter().filter(|p| p.x <= rear_of && p.x >= front_of).copied().collect();
+    let common: Vec<Point> = few
+        .iter()
+        .filter(|p| p.x <= rear_of && p.x >= front_of)
+        .copied()
+        .collect();
     let edge = quantile(&common, &subject.side, 1.0 - changed) / 25.4;
-    let mut reference = scan(&subject.sheets, spacing, strays, Motion::identity(), 2 * seed, |_| false, Vector::zeros());
+    let mut reference = scan(
+        &subject.sheets,
+        spacing,
+        strays,
+        Motion::identity(),
+        2 * seed,
+        |_| false,
+        Vector::zeros(),
+    );
     reference.retain(|p| p.x <= rear_of);
     let random = |k: u64| {
         let mut x = (seed * 7 + k).wrapping_mul(0x9e37_79b9_7f4a_7c15);
@@ -112,11 +140,23 @@ fn one(subject: &Subject, points: usize, overlap: f64, strays: f64, changed: f64
     let pose: Motion<Body, Scan> = Motion::turn_about(turn, Point::new(900.0, 0.0, 500.0), shift);
     let side = subject.side;
     let changed = move |p: &Point| changed > 0.0 && p.coords.dot(&side) > edge;
-    let mut measured = scan(&subject.sheets, spacing * 1.05, strays, pose, 2 * seed + 1, changed, subject.moved);
+    let mut measured = scan(
+        &subject.sheets,
+        spacing * 1.05,
+        strays,
+        pose,
+        2 * seed + 1,
+        changed,
+        subject.moved,
+    );
     let truth: Motion<Scan, Body> = pose.inverse();
     measured.retain(|p| truth.apply(p).x >= front_of);
-    let reference: Surface<Body> = Surface::new(Cloud::from_points(reference), None).expect("a surface").0;
-    let measured: Surface<Scan> = Surface::new(Cloud::from_points(measured), None).expect("a surface").0;
+    let reference: Surface<Body> = Surface::new(Cloud::from_points(reference), None)
+        .expect("a surface")
+        .0;
+    let measured: Surface<Scan> = Surface::new(Cloud::from_points(measured), None)
+        .expect("a surface")
+        .0;
     let bounds = measured.cloud.bounds().expect("points");
     let start = std::time::Instant::now();
     let found = from_any_pose(&reference, &measured);
@@ -128,7 +168,13 @@ fn one(subject: &Subject, points: usize, overlap: f64, strays: f64, changed: f64
             if std::env::var_os("WITNESSMARK_EACH").is_some() {
                 println!(
                     "    seed {seed}: {off:.3} mm, score {:.3}, overlap {:.2}, on {:.2}, alike {:.2}, mirrored {:.3}, free {}, next {:?}",
-                    found.score, found.overlap, found.on, found.alike, found.mirrored_score, found.best.motions.held().free.len(), found.runner_up
+                    found.score,
+                    found.overlap,
+                    found.on,
+                    found.alike,
+                    found.mirrored_score,
+                    found.best.motions.held().free.len(),
+                    found.runner_up
                 );
             }
             let said = !found.doubts().is_empty() || !found.best.motions.held().free.is_empty();
@@ -143,12 +189,17 @@ fn one(subject: &Subject, points: usize, overlap: f64, strays: f64, changed: f64
 }
 
 fn main() {
-    let arguments: Vec<String> = std::env::args().skip(1).filter(|a| !a.starts_with("--")).collect();
+    let arguments: Vec<String> = std::env::args()
+        .skip(1)
+        .filter(|a| !a.starts_with("--"))
+        .collect();
     let number = |k: usize, usual: usize| arguments.get(k).and_then(|a| a.parse().ok()).unwrap_or(usual);
     let (points, poses) = (number(0, 500_000), number(1, 20));
     let wanted = arguments.get(2).map_or("both", String::as_str);
     let only = |k: usize| arguments.get(k).and_then(|a| a.parse::<f64>().ok());
-    println!("| part | overlap | strays | changed | solved | refused | warned | wrong | median mm | worst mm | s |");
+    println!(
+        "| part | overlap | strays | changed | solved | refused | warned | wrong | median mm | worst mm | s |"
+    );
     println!("|---|---|---|---|---|---|---|---|---|---|---|");
     for subject in subjects(wanted) {
         for overlap in [1.0, 0.7, 0.5, 0.35] {

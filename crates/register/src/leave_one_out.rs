@@ -41,7 +41,11 @@ pub fn who_moved(
     let moving = Moving::of(measured, cell.max(measured.spacing_mm));
     let together = |without: Option<usize>| -> Vec<bool> {
         (0..reference.points().len())
-            .map(|i| kept.iter().enumerate().any(|(k, region)| Some(k) != without && region[i]))
+            .map(|i| {
+                kept.iter()
+                    .enumerate()
+                    .any(|(k, region)| Some(k) != without && region[i])
+            })
             .collect()
     };
     let spacing = reference.spacing_mm.max(measured.spacing_mm);
@@ -55,7 +59,14 @@ pub fn who_moved(
         most_steps: 40,
     };
     let start = settled.reference_from_measured;
-    let of = |without: Option<usize>| one_level(&Fixed::kept_of(reference, &together(without)), &moving, start, &level);
+    let of = |without: Option<usize>| {
+        one_level(
+            &Fixed::kept_of(reference, &together(without)),
+            &moving,
+            start,
+            &level,
+        )
+    };
     let found: Vec<Option<MayHaveMoved>> = (0..kept.len())
         .into_par_iter()
         .map(|k| {
@@ -66,7 +77,12 @@ pub fn who_moved(
             let others = Fixed::kept_of(reference, &together(Some(k)));
             let others_mm = all_distances(&others, &moving, &rest.reference_from_measured, level.reach_mm);
             let own = Fixed::kept_of(reference, &kept[k]);
-            let off_mm = shift_of(&distances(&own, &moving, &rest.reference_from_measured, level.reach_mm));
+            let off_mm = shift_of(&distances(
+                &own,
+                &moving,
+                &rest.reference_from_measured,
+                level.reach_mm,
+            ));
             let pm_mm = middle_of(&own).map_or(0.0, |at| rest.motions.pm_at_mm(&at));
             let moved =
                 off_mm.norm() > LEAST_MM.max(TIMES_PM * pm_mm) && others_mm < OTHERS_AGREE * off_mm.norm();
@@ -105,7 +121,11 @@ fn shift_of(distances: &[(Vector, f64)]) -> Vector {
 
 /// The middle of the usable points.
 fn middle_of(fixed: &Fixed<'_>) -> Option<Point> {
-    let usable = fixed.usable.iter().zip(fixed.surface.points()).filter(|(usable, _)| **usable);
+    let usable = fixed
+        .usable
+        .iter()
+        .zip(fixed.surface.points())
+        .filter(|(usable, _)| **usable);
     let at: Vec<Point> = usable.map(|(_, p)| *p).collect();
     cloud::Bounds::of(&at).map(|b| b.centre())
 }
@@ -136,21 +156,34 @@ mod tests {
                 let k = 3 * (i + 1_000_000 * seed);
                 let (u, v, w) = (uniform(k), uniform(k + 1), 0.1 * (uniform(k + 2) - 0.5));
                 let place = (i % 4) as usize;
-                let at = Point::new([0.0, 900.0, 900.0, 0.0][place], [0.0, 0.0, 500.0, 500.0][place], 0.0);
+                let at = Point::new(
+                    [0.0, 900.0, 900.0, 0.0][place],
+                    [0.0, 0.0, 500.0, 500.0][place],
+                    0.0,
+                );
                 let face = match i / 4 % 3 {
                     0 => cloud::Vector::new(200.0 * u, 150.0 * v, w),
                     1 => cloud::Vector::new(200.0 * u, w, 100.0 * v),
                     _ => cloud::Vector::new(w, 150.0 * u, 100.0 * v),
                 };
-                at + face + if place == moved { by } else { cloud::Vector::zeros() }
+                at + face
+                    + if place == moved {
+                        by
+                    } else {
+                        cloud::Vector::zeros()
+                    }
             })
             .collect()
     }
 
     fn asked(moved: usize, by: cloud::Vector) -> Option<MayHaveMoved> {
         let none = cloud::Vector::zeros();
-        let reference = Surface::<Body>::new(Cloud::from_points(corners(1, 9, none)), None).unwrap().0;
-        let measured = Surface::<Scan>::new(Cloud::from_points(corners(2, moved, by)), None).unwrap().0;
+        let reference = Surface::<Body>::new(Cloud::from_points(corners(1, 9, none)), None)
+            .unwrap()
+            .0;
+        let measured = Surface::<Scan>::new(Cloud::from_points(corners(2, moved, by)), None)
+            .unwrap()
+            .0;
         let kept: Vec<Vec<bool>> = (0..4)
             .map(|k| {
                 let at = [(false, false), (true, false), (true, true), (false, true)][k];

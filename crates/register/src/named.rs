@@ -6,7 +6,7 @@ use cloud::{Body, Motion, Point, Scan, Vector, Warning, statistics};
 
 use crate::RegisterError;
 use crate::fit::{PairFit, rigid, scale_between};
-use crate::partners::{Known, belong_together, chosen, held_by, known, partners, swapped};
+use crate::partners::{Known, Pair, belong_together, chosen, held_by, known, partners, swapped};
 
 /// How many times what is to be expected of it a bad point is out.
 const BAD: f64 = 3.0;
@@ -199,7 +199,7 @@ pub fn set_by_names(reference: &[Datum], measured: &[Datum]) -> Result<NamedFit,
         if out_mm <= LEAST_BAD_MM || out_mm <= BAD * expected_mm {
             break;
         }
-        refuse_ambiguous(&weighed, &used, &pairs)?;
+        refuse_ambiguous(&weighed, &used, &pairs, 2)?;
         used[worst] = false;
         warnings.push(Warning::new(
             "bad-point",
@@ -212,7 +212,8 @@ pub fn set_by_names(reference: &[Datum], measured: &[Datum]) -> Result<NamedFit,
     }
     let left = used.iter().filter(|u| **u).count();
     if left == 4 && fitted.fit.rms_mm > weighed.expected_rms_mm(&used) {
-        refuse_ambiguous(&weighed, &used, &pairs)?;
+        // Of four none can be left out and the rest still check each other.
+        refuse_ambiguous(&weighed, &used, &pairs, 1)?;
     }
     let fit = &fitted.fit;
     let rms_mm = statistics::rms(&fit.residuals_mm);
@@ -254,7 +255,13 @@ fn refuse_mirrored(from: &[Point], to: &[Point], rms_mm: f64) -> Result<(), Regi
 }
 
 /// Leaving out one point must mend the fit clearly better than leaving out any other; else it can't be told which is bad.
-fn refuse_ambiguous(weighed: &Weighed<'_>, used: &[bool], pairs: &[crate::partners::Pair]) -> Result<(), RegisterError> {
+/// Refused where `too_many` or more could be the bad one.
+fn refuse_ambiguous(
+    weighed: &Weighed<'_>,
+    used: &[bool],
+    pairs: &[Pair],
+    too_many: usize,
+) -> Result<(), RegisterError> {
     let mut without: Vec<(f64, f64, usize)> = (0..used.len())
         .filter(|&i| used[i])
         .filter_map(|i| {
@@ -273,7 +280,7 @@ fn refuse_ambiguous(weighed: &Weighed<'_>, used: &[bool], pairs: &[crate::partne
         .iter()
         .filter(|w| w.0 < (MENDS_AS_WELL * least).max(LEAST_BAD_MM))
         .collect();
-    if alike.len() < 2 {
+    if alike.len() < too_many {
         return Ok(());
     }
     // Two exchanged names look like bad points, and can be told.

@@ -99,8 +99,8 @@ pub fn centre_plane(
             settle_near(&Fixed::kept_of(&image, &usable), set, &start, reach)
         }
     };
-    let mirror = reflection(&first, &settled.reference_from_measured, extent)
-        .ok_or(RegisterError::NotSymmetrical)?;
+    let mirror =
+        reflection(&first, &settled.reference_from_measured, extent).ok_or(RegisterError::NotSymmetrical)?;
     Ok(SelfMirror {
         mirror,
         settled,
@@ -180,7 +180,11 @@ mod tests {
     fn trough(raised_mm: f64) -> Vec<Point> {
         (0..60_000u64)
             .map(|i| {
-                let (u, v, w) = (uniform(3 * i), uniform(3 * i + 1) - 0.5, 0.1 * (uniform(3 * i + 2) - 0.5));
+                let (u, v, w) = (
+                    uniform(3 * i),
+                    uniform(3 * i + 1) - 0.5,
+                    0.1 * (uniform(3 * i + 2) - 0.5),
+                );
                 match i % 6 {
                     0 => Point::new(1500.0 * u, -400.0 + w - 60.0 * u, 300.0 * (v + 0.5)),
                     1 => Point::new(1500.0 * u, 400.0 + w + 60.0 * u, 300.0 * (v + 0.5)),

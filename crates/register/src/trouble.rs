@@ -28,7 +28,7 @@ pub enum RegisterError {
     },
     /// A point is bad, and nothing tells which.
     #[error(
-        "one of the points {names} is off by about {off_mm:.1} mm, and the others can't tell which: measure them again, or give more points"
+        "of the points {names} one is off by about {off_mm:.1} mm, and the others can't settle which: measure again, or give more points"
     )]
     OneOfThese {
         /// Those that it could be.

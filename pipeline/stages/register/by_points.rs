@@ -1,10 +1,10 @@
 //! Setting by places: named points, points in order, or the holes of both sets.
 
 use ::features::holes::{self, Hole};
+use ::register::RegisterError;
 use ::register::constellation::{Place, match_places};
 use ::register::named::{NamedResidual, set_by_names};
 use ::register::order::set_in_order;
-use ::register::RegisterError;
 use cloud::named::Datum;
 use cloud::{Unit, Warning};
 
@@ -141,7 +141,11 @@ fn with_points(setting: &mut Setting, points: Vec<NamedResidual>, rms_mm: f64) {
 }
 
 fn used_names(points: &[NamedResidual]) -> String {
-    let names: Vec<&str> = points.iter().filter(|p| p.used).map(|p| p.name.as_str()).collect();
+    let names: Vec<&str> = points
+        .iter()
+        .filter(|p| p.used)
+        .map(|p| p.name.as_str())
+        .collect();
     names.join(", ")
 }
 

@@ -31,7 +31,9 @@ const PARTED_MM: f64 = 25.4 / 32.0;
 fn from_any_pose(scaled: &mut Scaled) -> Result<(AnyPose, Vec<Warning>), RegisterError> {
     let as_written = any_pose::from_any_pose(&scaled.reference, &scaled.measured);
     let both_known = scaled.reference.sides_known && scaled.measured.sides_known;
-    let well = as_written.as_ref().is_ok_and(|found| found.alike > WELL_ALIKE && found.overlap > WELL_COVERED);
+    let well = as_written
+        .as_ref()
+        .is_ok_and(|found| found.alike > WELL_ALIKE && found.overlap > WELL_COVERED);
     if well || !both_known {
         return as_written.map(|found| {
             let doubts = found.doubts();
@@ -138,7 +140,9 @@ pub fn left_alone(
     if start.is_none() {
         warnings.extend(all_over_would_read(comparison, reference, &first, &done));
     }
-    let parted = start.as_ref().and_then(|points| parted(reference, &kept, points, &done));
+    let parted = start
+        .as_ref()
+        .and_then(|points| parted(reference, &kept, points, &done));
     let words = format!(
         "what was left alone ({:.0} % of the points): {}",
         100.0 * share,
@@ -193,7 +197,13 @@ fn may_have_moved(name: &str, moved: &MayHaveMoved) -> Warning {
     let words: Vec<String> = ways
         .iter()
         .filter(|(by, _, _)| by.abs() > 0.3 * v.norm())
-        .map(|(by, plus, minus)| format!("{} {}", say::plain_64ths(*by), if *by > 0.0 { plus } else { minus }))
+        .map(|(by, plus, minus)| {
+            format!(
+                "{} {}",
+                say::plain_64ths(*by),
+                if *by > 0.0 { plus } else { minus }
+            )
+        })
         .collect();
     Warning::new(
         "may-have-moved",
@@ -206,13 +216,11 @@ fn may_have_moved(name: &str, moved: &MayHaveMoved) -> Warning {
 
 /// Named points and kept metal that say two things: where they part most on the kept metal, if that is more than 1/32 in
 /// and more than their ± together.
-fn parted(
-    reference: &Surface<Body>,
-    kept: &[bool],
-    points: &Setting,
-    metal: &Settled,
-) -> Option<Warning> {
-    let between = metal.reference_from_measured.inverse().then(&points.reference_from_measured);
+fn parted(reference: &Surface<Body>, kept: &[bool], points: &Setting, metal: &Settled) -> Option<Warning> {
+    let between = metal
+        .reference_from_measured
+        .inverse()
+        .then(&points.reference_from_measured);
     let (at, apart_mm) = reference
         .points()
         .iter()

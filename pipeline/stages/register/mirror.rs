@@ -2,8 +2,8 @@
 
 use ::register::self_mirror::{centre_plane, image_of};
 use cloud::{Motion, Point, Warning};
-use compare::region::{DRAWN_IN_MM, Region};
 use compare::Status;
+use compare::region::{DRAWN_IN_MM, Region};
 
 use super::by_surface::from_surface;
 use super::{RunnerUp, Setting};
@@ -25,7 +25,11 @@ pub fn stand_beside_its_image(comparison: &Comparison, scaled: &mut Scaled) -> R
     scaled.reference = image_of(&scaled.measured, &found.mirror);
     scaled.reference_mesh = None;
     let n = &found.mirror.normal.clone();
-    let by = if any_kept { "what was left alone" } else { "everything" };
+    let by = if any_kept {
+        "what was left alone"
+    } else {
+        "everything"
+    };
     let words = format!(
         "its own mirror image in the plane {:.4} x {:+.4} y {:+.4} z = {:.1} mm, found by {by}",
         n.x, n.y, n.z, found.mirror.offset_mm
@@ -59,9 +63,8 @@ pub fn stand_beside_its_image(comparison: &Comparison, scaled: &mut Scaled) -> R
 
 /// Whether a place lies in a kept region and an inch clear of every other.
 fn left_alone(regions: &[Region], at: &Point) -> bool {
-    let near = |r: &Region, by: f64| {
-        (0..3).all(|k| at[k] >= r.bounds.low[k] - by && at[k] <= r.bounds.high[k] + by)
-    };
+    let near =
+        |r: &Region, by: f64| (0..3).all(|k| at[k] >= r.bounds.low[k] - by && at[k] <= r.bounds.high[k] + by);
     regions.iter().any(|r| r.status == Status::Kept && near(r, 0.0))
         && !regions
             .iter()

@@ -94,10 +94,7 @@ impl Setting {
     /// The ± of the setting at a place, mm: what the scatter of its pairs or points leaves unknown (Student's t where they
     /// are few), and what re-seating adds.
     pub fn pm_at_mm(&self, at: &Point) -> f64 {
-        let scatter = self
-            .motions
-            .as_ref()
-            .map_or(0.0, |m| self.few() * m.pm_at_mm(at));
+        let scatter = self.motions.as_ref().map_or(0.0, |m| self.few() * m.pm_at_mm(at));
         scatter.hypot(self.repeat_mm.unwrap_or(0.0))
     }
 }

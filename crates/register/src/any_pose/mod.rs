@@ -15,8 +15,8 @@ use rayon::prelude::*;
 
 use crate::RegisterError;
 use crate::icp::Settled;
-use ready::{explained_mm, mirror_image};
 pub use ready::{Judged, Ready};
+use ready::{explained_mm, mirror_image};
 
 /// Share of the surface that the two sets must have in common.
 pub const LEAST_OVERLAP: f64 = 0.2;
@@ -194,4 +194,3 @@ fn share_on<F: Frame, G: Frame>(
         .count();
     hits as f64 / asked.len().max(1) as f64
 }
-

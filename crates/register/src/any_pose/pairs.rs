@@ -124,7 +124,12 @@ impl PairIndex {
                 let mut draw = Draw(k);
                 let i = draw.below(firsts.points.len());
                 let j = draw.below(measured.points.len());
-                let pair = (firsts.points[i], firsts.normals[i], measured.points[j], measured.normals[j]);
+                let pair = (
+                    firsts.points[i],
+                    firsts.normals[i],
+                    measured.points[j],
+                    measured.normals[j],
+                );
                 let all = self.of_class(class(&pair.0, &pair.1, &pair.2, &pair.3, &self.reach)?);
                 (!all.is_empty()).then_some((all.len(), k, pair, all))
             })
@@ -267,7 +272,9 @@ impl Grid {
         let mut score = 0.0;
         for (point, facing) in scored.points.iter().zip(&scored.normals) {
             let at = pose.apply(point);
-            let Some(k) = self.index(self.place(&at)) else { continue };
+            let Some(k) = self.index(self.place(&at)) else {
+                continue;
+            };
             let i = self.nearest[k];
             if i == NOTHING {
                 continue;

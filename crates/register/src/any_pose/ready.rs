@@ -100,22 +100,9 @@ impl<'a> Ready<'a> {
         );
         let second = distinct(second, measured, LAST, extent / 60.0);
         // The last few are told apart on many points, from both sides.
-        let fixed = Fixed::all_of(&self.judge);
-        let moving = Moving::from(&many);
         let mut last: Vec<Judged> = second
-            .into_iter()
-            .map(|start| {
-                // What holds the part fore and aft may be a few walls that the floors call outliers: all pull at first.
-                let level = Level {
-                    reach_mm: extent / 50.0,
-                    widest_mm: extent / 50.0 / TUKEY,
-                    spacing_mm: self.judge.spacing_mm,
-                    tolerance_mm: 0.02 * self.judge.spacing_mm,
-                    most_steps: 30,
-                };
-                let motion = one_level(&fixed, &moving, start, &level).reference_from_measured;
-                self.judged(measured, &many, motion)
-            })
+            .iter()
+            .flat_map(|start| self.both_ways(measured, &many, start))
             .collect();
         last.sort_by(|a, b| b.score.total_cmp(&a.score));
         last
@@ -144,7 +131,12 @@ impl<'a> Ready<'a> {
             .map(|half| {
                 let fixed = Fixed::kept_of(&self.judge, &half);
                 let by_half = one_level(&fixed, &many, *pose, &level(self.extent_mm / 100.0));
-                one_level(&all, &many, by_half.reference_from_measured, &level(near_mm(&by_half)))
+                one_level(
+                    &all,
+                    &many,
+                    by_half.reference_from_measured,
+                    &level(near_mm(&by_half)),
+                )
             })
             .collect();
         // A half may lead astray to where little is in common; what counts must stay comparable.
@@ -152,8 +144,16 @@ impl<'a> Ready<'a> {
         let best = tried
             .into_iter()
             .filter(|t| t.pairs as f64 > comparable)
-            .fold(whole, |best, t| if t.sigma_mm < 0.9 * best.sigma_mm { t } else { best });
-        settle_near(&Fixed::all_of(self.reference), measured, &best.reference_from_measured, near_mm(&best))
+            .fold(
+                whole,
+                |best, t| if t.sigma_mm < 0.9 * best.sigma_mm { t } else { best },
+            );
+        settle_near(
+            &Fixed::all_of(self.reference),
+            measured,
+            &best.reference_from_measured,
+            near_mm(&best),
+        )
     }
 
     fn judged(&self, measured: &Surface<Scan>, many: &Sample, motion: Motion<Scan, Body>) -> Judged {
@@ -161,8 +161,7 @@ impl<'a> Ready<'a> {
         let near_mm = (4.0 * self.judge.spacing_mm.max(measured.spacing_mm))
             .max(3.0 * off_mm)
             .max(self.extent_mm / 80.0);
-        let cap_mm =
-            (6.0 * self.reference.spacing_mm.max(measured.spacing_mm)).max(self.extent_mm / 500.0);
+        let cap_mm = (6.0 * self.reference.spacing_mm.max(measured.spacing_mm)).max(self.extent_mm / 500.0);
         let there = agreement(many, &self.judge, &motion, near_mm, off_mm);
         let back = agreement(&self.seen, measured, &motion.inverse(), near_mm, off_mm);
         let agreement = there.and(back);
@@ -178,15 +177,28 @@ impl<'a> Ready<'a> {
     /// A pose let settle from near where it is, and judged.
     pub fn settled_near(&self, measured: &Surface<Scan>, pose: &Motion<Scan, Body>) -> Judged {
         let many = Sample::of(measured, LAST_POINTS);
-        let level = Level {
-            reach_mm: self.extent_mm / 25.0,
-            widest_mm: self.extent_mm / 50.0 / TUKEY,
-            spacing_mm: self.judge.spacing_mm,
-            tolerance_mm: 0.02 * self.judge.spacing_mm,
-            most_steps: 40,
-        };
-        let done = one_level(&Fixed::all_of(&self.judge), &Moving::from(&many), *pose, &level);
-        self.judged(measured, &many, done.reference_from_measured)
+        let [narrow, wide] = self.both_ways(measured, &many, pose);
+        if wide.score > narrow.score { wide } else { narrow }
+    }
+
+    /// A pose let settle in two ways: what lies off from the first is left where it is, or all within reach pulls at first.
+    /// What holds a part fore and aft may be a few walls that the floors call outliers; and a floor that was put in too high
+    /// may pull the rest with it. The score tells which was right.
+    fn both_ways(&self, measured: &Surface<Scan>, many: &Sample, pose: &Motion<Scan, Body>) -> [Judged; 2] {
+        let fixed = Fixed::all_of(&self.judge);
+        let moving = Moving::from(many);
+        let reach_mm = self.extent_mm / 50.0;
+        [0.0, reach_mm / TUKEY].map(|widest_mm| {
+            let level = Level {
+                reach_mm,
+                widest_mm,
+                spacing_mm: self.judge.spacing_mm,
+                tolerance_mm: 0.02 * self.judge.spacing_mm,
+                most_steps: 30,
+            };
+            let done = one_level(&fixed, &moving, *pose, &level);
+            self.judged(measured, many, done.reference_from_measured)
+        })
     }
 
     /// Lets every start settle and scores it, the best first.
@@ -204,7 +216,10 @@ impl<'a> Ready<'a> {
             .par_iter()
             .map(|start| {
                 let motion = one_level(&fixed, &moving, *start, &level).reference_from_measured;
-                (agreement(how.judged_by, how.onto, &motion, how.near_mm, how.off_mm).score(), motion)
+                (
+                    agreement(how.judged_by, how.onto, &motion, how.near_mm, how.off_mm).score(),
+                    motion,
+                )
             })
             .collect();
         tried.sort_by(|a, b| b.0.total_cmp(&a.0));
@@ -218,7 +233,12 @@ fn larger_halves(points: &[Point]) -> Vec<Vec<bool>> {
     for axis in 0..3 {
         let mut along: Vec<f64> = points.iter().map(|p| p[axis]).collect();
         along.sort_by(f64::total_cmp);
-        let at = |share: f64| along.get((along.len() as f64 * share) as usize).copied().unwrap_or(0.0);
+        let at = |share: f64| {
+            along
+                .get((along.len() as f64 * share) as usize)
+                .copied()
+                .unwrap_or(0.0)
+        };
         let (low, high) = (at(0.6), at(0.4));
         if high < low {
             halves.push(points.iter().map(|p| p[axis] <= low).collect());
@@ -338,7 +358,10 @@ fn distinct(
         if kept.len() == keep {
             break;
         }
-        if kept.iter().all(|k| k.largest_gap_mm(&candidate, &bounds) > apart_mm) {
+        if kept
+            .iter()
+            .all(|k| k.largest_gap_mm(&candidate, &bounds) > apart_mm)
+        {
             kept.push(candidate);
         }
     }

@@ -43,16 +43,31 @@ mod tests {
         let points: Vec<Point> = (0..300)
             .map(|i| {
                 let t = f64::from(i);
-                Point::new((t * 0.37).sin() * 900.0, (t * 0.73).cos() * 400.0, (t * 1.9).sin() * 100.0)
+                Point::new(
+                    (t * 0.37).sin() * 900.0,
+                    (t * 0.73).cos() * 400.0,
+                    (t * 1.9).sin() * 100.0,
+                )
             })
             .collect();
-        let pose: Motion<Body, Scan> =
-            Motion::turn_about(Vector::new(2.0, -1.0, 0.7), Point::origin(), Vector::new(50.0, 7.0, -900.0));
+        let pose: Motion<Body, Scan> = Motion::turn_about(
+            Vector::new(2.0, -1.0, 0.7),
+            Point::origin(),
+            Vector::new(50.0, 7.0, -900.0),
+        );
         let moved: Vec<Point> = points.iter().map(|p| pose.apply(p)).collect();
         let starts = plain_starts(&points, &moved);
-        assert!(starts.iter().all(|s| (s.rotation().determinant() - 1.0).abs() < 1e-12));
+        assert!(
+            starts
+                .iter()
+                .all(|s| (s.rotation().determinant() - 1.0).abs() < 1e-12)
+        );
         let off = |s: &Motion<Scan, Body>| {
-            moved.iter().zip(&points).map(|(m, p)| (s.apply(m) - p).norm()).fold(0.0, f64::max)
+            moved
+                .iter()
+                .zip(&points)
+                .map(|(m, p)| (s.apply(m) - p).norm())
+                .fold(0.0, f64::max)
         };
         assert!(starts.iter().map(off).fold(f64::INFINITY, f64::min) < 1e-6);
     }

@@ -168,7 +168,12 @@ pub fn agreement<F: Frame, G: Frame>(
     let places: Vec<usize> = (0..from.points.len()).collect();
     let sums: Vec<Agreement> = places
         .par_chunks(1024)
-        .map(|block| block.iter().map(|&i| said(i)).fold(Agreement::default(), Agreement::and))
+        .map(|block| {
+            block
+                .iter()
+                .map(|&i| said(i))
+                .fold(Agreement::default(), Agreement::and)
+        })
         .collect();
     let all = sums.into_iter().fold(Agreement::default(), Agreement::and);
     let total: f64 = from.worth.iter().sum::<f64>().max(f64::MIN_POSITIVE);

@@ -163,7 +163,10 @@ impl Pairs {
         let alone = (squares / (n - 6.0).max(1.0)).sqrt() / slope;
         let mut on: Vec<u32> = counting.iter().map(|p| p.on).collect();
         on.par_sort_unstable();
-        let shared: f64 = on.chunk_by(|a, b| a == b).map(|same| (same.len() as f64).powi(2)).sum();
+        let shared: f64 = on
+            .chunk_by(|a, b| a == b)
+            .map(|same| (same.len() as f64).powi(2))
+            .sum();
         alone * (NORMALS * (1.0 - self.reference_share + self.reference_share * shared / n.max(1.0))).sqrt()
     }
 

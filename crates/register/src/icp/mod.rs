@@ -267,8 +267,7 @@ pub(crate) fn one_level(
             ending = Ending::Settled;
             break;
         }
-        let repeats =
-            |b: &Motion<Scan, Body>| motion.largest_gap_mm(b, &bounds) < 0.2 * level.tolerance_mm;
+        let repeats = |b: &Motion<Scan, Body>| motion.largest_gap_mm(b, &bounds) < 0.2 * level.tolerance_mm;
         if path.len() > 9 && path.iter().rev().skip(2).take(4).any(repeats) {
             ending = Ending::Cycled;
             break;
