@@ -42,7 +42,7 @@ fn run(cli: Cli, progress: &Progress) -> Result<u8, Trouble> {
         Command::Start { folder } => commands::start::start(&folder, progress),
         Command::Run { job, only } => commands::run::run(&job, only.as_deref(), cli.timings, progress),
         Command::Compare(asked) => commands::compare::compare(*asked, cli.timings, progress),
-        Command::Join(asked) => commands::join::join(asked, &progress),
+        Command::Join(asked) => commands::join::join(asked, progress),
         Command::Look(asked) => commands::look::look(&asked, progress),
     }
 }

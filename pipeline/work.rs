@@ -14,10 +14,14 @@ use crate::stages::features::Found;
 const MOST_SPOTS: usize = 4;
 
 /// The list: moves first, then dressing, then folds, recesses and holes; empty where all is in.
-/// While questions are `open` they come first, and nothing else is to be done.
-pub fn list(compared: &Compared, found: &Found, open: &[&str]) -> Vec<String> {
-    if !open.is_empty() {
-        return open.iter().map(|question| format!("first: {question}")).collect();
+/// While questions are open they come first, and nothing else is to be done.
+pub fn list(compared: &Compared, found: &Found) -> Vec<String> {
+    if !compared.open.is_empty() {
+        return compared
+            .open
+            .iter()
+            .map(|question| format!("first: {question}"))
+            .collect();
     }
     let mut work = Vec::new();
     let mut dress = Vec::new();

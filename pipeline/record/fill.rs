@@ -38,7 +38,6 @@ impl Record {
         setting: &Setting,
         compared: &Compared,
         found: &Found,
-        open: &[&'static str],
         warnings: &[Warning],
         pictures: Vec<String>,
     ) -> Self {
@@ -79,7 +78,7 @@ impl Record {
                     limit_mm: r(region.region.limit_mm),
                     figures: figures_record(&region.figures),
                     verdict: region.verdict.word(),
-                    withheld: !open.is_empty(),
+                    withheld: !compared.open.is_empty(),
                     shift: shift.as_ref().map(|shift| {
                         let fold = found.folds.iter().find(|f| f.name == region.region.name);
                         // A flange that is folded in the wrong place is not shimmed.
@@ -109,7 +108,7 @@ impl Record {
             recesses: found.recesses.iter().map(recess_pair_record).collect(),
             holes: found.holes.iter().map(hole_record).collect(),
             checks: found.checks.iter().map(check_record).collect(),
-            work: crate::work::list(compared, found, open),
+            work: crate::work::list(compared, found),
             warnings: warnings
                 .iter()
                 .map(|w| WarningRecord {

@@ -39,6 +39,8 @@ pub struct Compared {
     pub regions: Vec<RegionResult>,
     /// Over all regions, or of the whole where there are none.
     pub verdict: Overall,
+    /// Questions that withhold every verdict.
+    pub open: Vec<&'static str>,
     /// What the user should know.
     pub warnings: Vec<Warning>,
 }
@@ -250,6 +252,7 @@ pub fn compare(
         figures,
         regions,
         verdict: Overall(overall),
+        open: open.to_vec(),
         warnings,
     }
 }

@@ -98,7 +98,7 @@ pub fn run(comparison: &Comparison, place: &Path, progress: &Progress) -> Result
     warn(progress, comparison, &compared.warnings);
     warn(progress, comparison, &found.warnings);
     let record = Record::of(
-        comparison, &scaled, &setting, &compared, &found, &open, &warnings, pictures,
+        comparison, &scaled, &setting, &compared, &found, &warnings, pictures,
     );
     tabulate::write(building.path(), &scaled, &compared, &record)?;
     building.finish()?;

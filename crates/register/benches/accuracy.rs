@@ -4,6 +4,9 @@
 //! along the part, so that each has metal that the other has not; a side of the part is moved; the scanner gives no
 //! normals. *Wrong* is off by more than a millimetre at the far corner without a refusal or a warning: it must be nothing.
 
+// A program for a developer: it prints, and what can't be made here is a fault of the program.
+#![allow(clippy::expect_used, clippy::print_stdout, clippy::too_many_arguments)]
+
 use cloud::{Body, Cloud, Motion, Point, Scan, Surface, Vector};
 use demo::boot_side::BootSide;
 use demo::scan::Scanner;

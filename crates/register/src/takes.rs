@@ -1,7 +1,7 @@
 //! Takes of parts of one thing, each in a frame of its own, joined into one set by all that they have in common.
 //!
-//! Two takes that overlap are set on each other, which makes a link ([`linking`]). Takes that are only laid one on the
-//! next drift, since every link adds its error; a link that closes a loop shows how far. The pose graph ([`graph`])
+//! Two takes that overlap are set on each other, which makes a link (`linking`). Takes that are only laid one on the
+//! next drift, since every link adds its error; a link that closes a loop shows how far. The pose graph (`graph`)
 //! meets all links at once and shares the drift out by what each of them holds (Lu & Milios 1997, Autonomous Robots 4,
 //! 333-349; Borrmann, Elseberg, Lingemann, Nüchter & Hertzberg 2008, Robotics and Autonomous Systems 56, 130-142).
 //! Links that the others contradict are left out and told. The same on any number of threads.

@@ -1,8 +1,8 @@
 //! Setting from any pose, with no start given: many poses tried on few points, the best carried to the end.
 //!
-//! Poses come from pairs of points that look alike on both sets ([`pairs`]) and from laying the principal axes on each
+//! Poses come from pairs of points that look alike on both sets (`pairs`) and from laying the principal axes on each
 //! other. Each is let settle on a few points that are worth most, and scored by what speaks for it less what speaks against
-//! it ([`worth`]); metal that has no counterpart says nothing, so that a third of the surface in common is enough. The
+//! it (`worth`); metal that has no counterpart says nothing, so that a third of the surface in common is enough. The
 //! runner-up is kept: a nearly symmetrical part can lie in more than one way.
 
 mod pairs;

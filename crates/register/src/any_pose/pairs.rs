@@ -118,7 +118,7 @@ impl PairIndex {
         let scored = measured.by_worth(SCORED);
         let firsts = measured.by_worth(TRIED / 4);
         // A pair that has few counterparts says more than one that has thousands: of many drawn the rarest are tried.
-        let mut drawn: Vec<(usize, u64, Oriented, &[(u32, u16, u16)])> = (0..DRAWN)
+        let mut drawn: Vec<Drawn<'_>> = (0..DRAWN)
             .into_par_iter()
             .filter_map(|k| {
                 let mut draw = Draw(k);
@@ -179,6 +179,9 @@ impl PairIndex {
         (s.points[i], s.normals[i], s.points[j], s.normals[j])
     }
 }
+
+/// A pair that was drawn: how many counterparts it has, its number, itself, and they.
+type Drawn<'a> = (usize, u64, Oriented, &'a [(u32, u16, u16)]);
 
 /// Two places with their normals.
 type Oriented = (Point, Vector, Point, Vector);

@@ -29,13 +29,13 @@ const LAST: usize = 5;
 pub struct Judged {
     /// The motion reference ← measured.
     pub motion: Motion<Scan, Body>,
-    /// As [`AnyPose::score`].
+    /// As [`super::AnyPose::score`].
     pub score: f64,
-    /// As [`AnyPose::on`].
+    /// As [`super::AnyPose::on`].
     pub on: f64,
-    /// As [`AnyPose::alike`].
+    /// As [`super::AnyPose::alike`].
     pub alike: f64,
-    /// As [`AnyPose::cost_mm`].
+    /// As [`super::AnyPose::cost_mm`].
     pub cost_mm: f64,
 }
 

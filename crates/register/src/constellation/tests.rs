@@ -46,7 +46,7 @@ fn pose(turn: [f64; 3]) -> Motion<Body, Scan> {
 /// The places in another pose, each off by up to `noise_mm` along each axis, every other axis the other way round.
 fn measured(places: &[Place], pose: &Motion<Body, Scan>, noise_mm: f64) -> Vec<Place> {
     let off = |i: usize| [1.3, 2.7, 4.1].map(|k: f64| noise_mm * (k * (i as f64 + 1.0) * 7.0).sin());
-    let side = |i: usize| if i % 2 == 0 { 1.0 } else { -0.5 };
+    let side = |i: usize| if i.is_multiple_of(2) { 1.0 } else { -0.5 };
     let places = places.iter().enumerate();
     places
         .map(|(i, p)| Place {
