@@ -213,7 +213,7 @@ pub(crate) struct Level {
 }
 
 /// While nothing has moved by more than this share of the spacing since the last search, its pairs are kept.
-const STILL_THE_SAME: f64 = 0.1;
+const STILL_THE_SAME: f64 = 0.02;
 /// What is left of the widest scale after each step.
 const NARROWING: f64 = 0.65;
 
