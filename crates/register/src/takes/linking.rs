@@ -47,15 +47,15 @@ impl Onto {
             && found.overlap >= SURE_OVERLAP
             && found.alike >= SURE_ALIKE
             && found.doubts().is_empty()
-            && self.as_rough_as(&takes[measured], &found.best);
+            && self.as_rough_as(&takes[measured], &found.best, 1.0);
         sure.then(|| Link::of(self.index, measured, found.best, found.overlap))
     }
 
     /// Whether the pairs lie no farther apart than the roughness of both takes explains.
-    fn as_rough_as(&self, measured: &Surface<Scan>, settled: &Settled) -> bool {
+    fn as_rough_as(&self, measured: &Surface<Scan>, settled: &Settled, times: f64) -> bool {
         let noise = self.surface.noise_mm.hypot(measured.noise_mm);
         let coarse = self.surface.spacing_mm.max(measured.spacing_mm);
-        settled.rms_mm < (TIMES_NOISE * noise).max(OF_SPACING * coarse)
+        settled.rms_mm < times * (TIMES_NOISE * noise).max(OF_SPACING * coarse)
     }
 
     /// Sets another take on this one from about where it lies.
@@ -69,7 +69,8 @@ impl Onto {
         let start: Motion<Scan, Body> = start.then(&Motion::identity());
         let settled = settle(&Fixed::all_of(&self.surface), &takes[measured], &start, reach_mm);
         let overlap = any_pose::overlap(&self.surface, &takes[measured], &settled.reference_from_measured);
-        let lies = overlap >= LEAST_OVERLAP && self.as_rough_as(&takes[measured], &settled);
+        // Where they lie is known roughly, so a real scanner's own bend may show, up to twice what is taken for sure.
+        let lies = overlap >= LEAST_OVERLAP && self.as_rough_as(&takes[measured], &settled, 2.0);
         lies.then(|| Link::of(self.index, measured, settled, overlap))
     }
 }
