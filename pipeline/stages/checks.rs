@@ -2,7 +2,7 @@
 
 use ::compare::verdict::{self, LEAST_COVERAGE};
 use ::compare::{State, Verdict};
-use cloud::held::{SmallMotion, row};
+use cloud::held::{SmallMotion, pm_of_row, row};
 use cloud::statistics::{mean, median};
 use cloud::unit::fraction_of_inch;
 use cloud::{Point, Vector};
@@ -278,9 +278,7 @@ impl Reader<'_> {
     fn judged(&self, mut result: CheckResult, reading: &Reading, limit_mm: f64) -> CheckResult {
         let motions = self.setting.motions.as_ref();
         let follows = &reading.follows;
-        let setting_mm = motions.map_or(0.0, |m| {
-            1.96 * follows.dot(&(m.covariance() * follows)).max(0.0).sqrt()
-        });
+        let setting_mm = motions.map_or(0.0, |m| pm_of_row(&m.covariance(), follows));
         let pm_mm = reading.pm_mm.hypot(setting_mm);
         result.measured_mm = Some(result.reference_mm + reading.off_mm);
         result.off_mm = Some(reading.off_mm);

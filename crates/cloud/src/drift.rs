@@ -5,10 +5,10 @@
 use nalgebra::{SMatrix, SVector};
 use rayon::prelude::*;
 
-use crate::curve::spread;
 use crate::held::{LEAST_HELD, Matrix6x6, SmallMotion, row};
 use crate::statistics::{median, rms};
 use crate::survey::tangents;
+use crate::thin::by_cell;
 use crate::{Frame, Point, Surface, Vector};
 
 /// The first third of a set against its last.
@@ -82,25 +82,7 @@ struct Step {
 
 /// The points of each place in the order of the set; places with too few to hold both thirds are left out.
 fn cells<F: Frame>(surface: &Surface<F>) -> Vec<Vec<u32>> {
-    let Some(bounds) = surface.cloud.bounds() else {
-        return Vec::new();
-    };
-    let side = (PLACE_SPACINGS * surface.spacing_mm).max(bounds.size().max() / ((1u64 << 21) - 1) as f64);
-    if side <= 0.0 {
-        return Vec::new();
-    }
-    let mut keyed: Vec<(u64, u32)> = surface
-        .points()
-        .par_iter()
-        .enumerate()
-        .map(|(i, point)| {
-            let at = (point - bounds.low) / side;
-            let key = spread(at.x as u64) | spread(at.y as u64) << 1 | spread(at.z as u64) << 2;
-            (key, i as u32)
-        })
-        .collect();
-    keyed.par_sort_unstable();
-    keyed
+    by_cell(surface.points(), PLACE_SPACINGS * surface.spacing_mm)
         .chunk_by(|a, b| a.0 == b.0)
         .filter(|cell| cell.len() >= 2 * FEWEST)
         .map(|cell| cell.iter().map(|(_, i)| *i).collect())

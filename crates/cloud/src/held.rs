@@ -228,27 +228,32 @@ impl Motions {
             sum += row(&(place - self.centre_mm), &normal);
             count += 1;
         }
-        let mean = sum / count.max(1) as f64;
-        1.96 * mean.dot(&(self.covariance() * mean)).max(0.0).sqrt()
+        pm_of_row(&self.covariance(), &(sum / count.max(1) as f64))
     }
+}
+
+/// How a place at `arm` from the centre follows a small motion: J = [−\[arm\]× | I].
+pub fn jacobian(arm: &Vector) -> nalgebra::Matrix3x6<f64> {
+    let mut jacobian = nalgebra::Matrix3x6::zeros();
+    jacobian
+        .fixed_view_mut::<3, 3>(0, 0)
+        .copy_from(&-arm.cross_matrix());
+    jacobian
+        .fixed_view_mut::<3, 3>(0, 3)
+        .copy_from(&nalgebra::Matrix3::identity());
+    jacobian
+}
+
+/// The ± (1.96 standard deviations) of what follows a small motion by `row`.
+pub fn pm_of_row(covariance: &Matrix6x6, row: &SmallMotion) -> f64 {
+    1.96 * row.dot(&(covariance * row)).max(0.0).sqrt()
 }
 
 /// The ± at `arm` from the centre for a covariance of the small motion.
 pub fn pm_at(covariance: &Matrix6x6, arm: &Vector) -> f64 {
-    let mut jacobian = nalgebra::Matrix3x6::<f64>::zeros();
-    let cross = -arm.cross_matrix();
-    jacobian.fixed_view_mut::<3, 3>(0, 0).copy_from(&cross);
-    jacobian
-        .fixed_view_mut::<3, 3>(0, 3)
-        .copy_from(&nalgebra::Matrix3::identity());
+    let jacobian = jacobian(arm);
     let spread = jacobian * covariance * jacobian.transpose();
     1.96 * crate::eigen::eigenvalues(&spread)[2].max(0.0).sqrt()
-}
-
-/// The ± (1.96 standard deviations) along the unit vector `direction` at `arm` from the centre.
-pub fn pm_along(covariance: &Matrix6x6, arm: &Vector, direction: &Vector) -> f64 {
-    let row = row(arm, direction);
-    1.96 * row.dot(&(covariance * row)).max(0.0).sqrt()
 }
 
 /// The motion in the shop's words. `vector` is translation, then rotation, in the body's frame.

@@ -10,21 +10,7 @@ use crate::{Bounds, Point, Vector};
 ///
 /// All points must be finite; cells finer than 2⁻²¹ of the extent are widened to that.
 pub fn on_grid(points: &[Point], cell_mm: f64) -> Vec<u32> {
-    let Some(bounds) = Bounds::of(points) else {
-        return Vec::new();
-    };
-    let cell = cell_mm.max(bounds.size().max() / ((1u64 << 21) - 1) as f64);
-    let mut keyed: Vec<(u64, u32)> = points
-        .par_iter()
-        .enumerate()
-        .map(|(i, point)| {
-            let at = (point - bounds.low) / cell;
-            let key = spread(at.x as u64) | spread(at.y as u64) << 1 | spread(at.z as u64) << 2;
-            (key, i as u32)
-        })
-        .collect();
-    keyed.par_sort_unstable();
-    keyed
+    by_cell(points, cell_mm)
         .chunk_by(|a, b| a.0 == b.0)
         .map(|cell| {
             let mean = cell
@@ -43,6 +29,26 @@ pub fn on_grid(points: &[Point], cell_mm: f64) -> Vec<u32> {
             best
         })
         .collect()
+}
+
+/// Each point's index with the number of its cube of `cell_mm`, cube after cube along a space-filling curve; widened as in
+/// [`on_grid`].
+pub(crate) fn by_cell(points: &[Point], cell_mm: f64) -> Vec<(u64, u32)> {
+    let Some(bounds) = Bounds::of(points) else {
+        return Vec::new();
+    };
+    let cell = cell_mm.max(bounds.size().max() / ((1u64 << 21) - 1) as f64);
+    let mut keyed: Vec<(u64, u32)> = points
+        .par_iter()
+        .enumerate()
+        .map(|(i, point)| {
+            let at = (point - bounds.low) / cell;
+            let key = spread(at.x as u64) | spread(at.y as u64) << 1 | spread(at.z as u64) << 2;
+            (key, i as u32)
+        })
+        .collect();
+    keyed.par_sort_unstable();
+    keyed
 }
 
 #[cfg(test)]

@@ -1,6 +1,6 @@
 //! The rigid part of a deviation: bisquare weights (Beaton & Tukey 1974), unheld motions left unknown.
 
-use cloud::held::{LEAST_HELD, Matrix6x6, Motions, SmallMotion, row};
+use cloud::held::{LEAST_HELD, Matrix6x6, Motions, SmallMotion, jacobian, row};
 use cloud::statistics::median;
 use cloud::{Point, Vector};
 
@@ -44,13 +44,7 @@ const HOPELESS: f64 = 1e-5;
 
 /// What a small motion moves at `arm` (a share of the radius), squared: vᵀ M v.
 fn carry(arm: &Vector) -> Matrix6x6 {
-    let mut jacobian = nalgebra::Matrix3x6::<f64>::zeros();
-    jacobian
-        .fixed_view_mut::<3, 3>(0, 0)
-        .copy_from(&-arm.cross_matrix());
-    jacobian
-        .fixed_view_mut::<3, 3>(0, 3)
-        .copy_from(&nalgebra::Matrix3::identity());
+    let jacobian = jacobian(arm);
     jacobian.transpose() * jacobian
 }
 

@@ -49,8 +49,6 @@ pub struct Link {
     pub weight: f64,
     /// Whether the other links say enough to have found it false.
     pub checked: bool,
-    /// What speaks against it where it was found with no start given.
-    pub doubts: Vec<Warning>,
 }
 
 impl Link {
@@ -74,7 +72,6 @@ impl Link {
             after_mm: 0.0,
             weight: 1.0,
             checked: false,
-            doubts: Vec::new(),
         }
     }
 
@@ -238,10 +235,6 @@ fn warnings(links: &[Link], drift: Option<Drift>, takes: usize) -> Vec<Warning> 
         }
         if link.checked {
             continue;
-        }
-        // What no loop confirms is told with all that speaks against it.
-        for doubt in &link.doubts {
-            warnings.push(Warning::new(doubt.code, format!("{words}: {}", doubt.words)));
         }
         let free = link.motions.held().free.len();
         if free > 0 {

@@ -34,11 +34,12 @@ fn from_any_pose(scaled: &mut Scaled) -> Result<(AnyPose, Vec<Warning>), Registe
     let well = as_written
         .as_ref()
         .is_ok_and(|found| found.alike > WELL_ALIKE && found.overlap > WELL_COVERED);
+    let with_doubts = |found: AnyPose| {
+        let doubts = found.doubts();
+        (found, doubts)
+    };
     if well || !both_known {
-        return as_written.map(|found| {
-            let doubts = found.doubts();
-            (found, doubts)
-        });
+        return as_written.map(with_doubts);
     }
     scaled.measured.turn_sides();
     let turned = any_pose::from_any_pose(&scaled.reference, &scaled.measured);
@@ -49,10 +50,7 @@ fn from_any_pose(scaled: &mut Scaled) -> Result<(AnyPose, Vec<Warning>), Registe
     };
     if !better {
         scaled.measured.turn_sides();
-        return as_written.map(|found| {
-            let doubts = found.doubts();
-            (found, doubts)
-        });
+        return as_written.map(with_doubts);
     }
     turned.map(|found| {
         let mut doubts = vec![Warning::new(

@@ -188,7 +188,7 @@ fn share_on<F: Frame, G: Frame>(
                 let normal = onto.normals()[j];
                 let alike =
                     normal.dot(&onto_from.turn(&from.normals()[i])).abs() > std::f64::consts::FRAC_1_SQRT_2;
-                off_mm == f64::INFINITY || alike && normal.dot(&(at - onto.points()[j])).abs() < off_mm
+                alike && normal.dot(&(at - onto.points()[j])).abs() < off_mm
             })
         })
         .count();

@@ -169,7 +169,7 @@ impl<'a> Ready<'a> {
             score: agreement.score(),
             on: agreement.on,
             alike: agreement.alike(),
-            cost_mm: along_normals_mm(&self.judge, &Moving::from(many), &motion, cap_mm),
+            cost_mm: along_normals_mm(&self.judge, many, &motion, cap_mm),
             motion,
         }
     }
@@ -316,7 +316,7 @@ fn thinned(surface: &Surface<Body>, count: f64) -> Surface<Body> {
 /// Root mean square distance along the reference's normals, each capped.
 fn along_normals_mm(
     reference: &Surface<Body>,
-    moving: &Moving,
+    moving: &Sample,
     motion: &Motion<Scan, Body>,
     cap_mm: f64,
 ) -> f64 {

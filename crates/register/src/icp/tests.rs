@@ -1,5 +1,6 @@
 //! The setting held against motions that are known.
 
+use cloud::held::{pm_of_row, row};
 use cloud::{Cloud, Motion};
 use rayon::prelude::*;
 
@@ -141,8 +142,7 @@ fn the_predicted_band_is_honest() {
                 let off = done.reference_from_measured.apply(&place) - place;
                 for axis in 0..3 {
                     let direction = Vector::ith(axis, 1.0);
-                    let pm =
-                        cloud::held::pm_along(&covariance, &(place - done.motions.centre_mm), &direction);
+                    let pm = pm_of_row(&covariance, &row(&(place - done.motions.centre_mm), &direction));
                     held += usize::from(off.dot(&direction).abs() <= pm);
                     asked += 1;
                 }

@@ -49,7 +49,6 @@ fn link(
         after_mm: 0.0,
         weight: 1.0,
         checked: false,
-        doubts: Vec::new(),
     }
 }
 
