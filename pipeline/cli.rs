@@ -55,6 +55,15 @@ pub enum Command {
     Compare(Box<Compare>),
     /// Join several takes of one thing into one set.
     Join(Join),
+    /// Write the tape sheet of a job that was run, or take its hand readings back.
+    Tape {
+        /// The job's folder, or its job.toml.
+        #[arg(value_name = "JOB")]
+        job: PathBuf,
+        /// The sheet with its readings filled in.
+        #[arg(long, value_name = "CSV")]
+        readings: Option<PathBuf>,
+    },
     /// Say what files hold: points, extent, spacing, noise, likely unit, what is wrong with them.
     Look(Look),
 }
@@ -99,9 +108,15 @@ pub struct Compare {
     /// Questions that you have looked at, so that verdicts are given: unit, hand, face, layers, drift, axes.
     #[arg(long, value_name = "WORD", value_delimiter = ',', value_parser = crate::job::QUESTIONS)]
     pub answered: Vec<String>,
-    /// Find round holes in both sets and compare them.
+    /// Find holes and slots in both sets and compare them.
     #[arg(long)]
     pub holes: bool,
+    /// Find the trim edges of the reference and say where the measured set's are short or long.
+    #[arg(long)]
+    pub edges: bool,
+    /// Find beads and recesses in every region and compare them.
+    #[arg(long, requires = "regions")]
+    pub beads: bool,
     /// Folder for the results; made new, or replaced when it holds earlier results.
     #[arg(long, value_name = "DIR", default_value = "witnessmark-results")]
     pub out: PathBuf,

@@ -43,6 +43,7 @@ fn run(cli: Cli, progress: &Progress) -> Result<u8, Trouble> {
         Command::Run { job, only } => commands::run::run(&job, only.as_deref(), cli.timings, progress),
         Command::Compare(asked) => commands::compare::compare(*asked, cli.timings, progress),
         Command::Join(asked) => commands::join::join(asked, progress),
+        Command::Tape { job, readings } => commands::tape::tape(&job, readings.as_deref(), progress),
         Command::Look(asked) => commands::look::look(&asked, progress),
     }
 }

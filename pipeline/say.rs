@@ -1,4 +1,4 @@
-//! Lengths as they are printed: 32nds of an inch first, millimetres beside.
+//! Lengths and names as they are printed and written: 32nds of an inch first, millimetres beside.
 
 use cloud::unit::{fraction_of_inch, signed_32nds};
 
@@ -18,4 +18,11 @@ pub fn plain_64ths(mm: f64) -> String {
 /// `±1/32 in (0.8 mm)`; a hundredth of a millimetre is enough for a ±.
 pub fn pm(mm: f64) -> String {
     format!("±{mm:.2} mm")
+}
+
+/// A name as part of a file's name.
+pub fn file_part(name: &str) -> String {
+    name.chars()
+        .map(|c| if c.is_alphanumeric() || c == '-' { c } else { '-' })
+        .collect()
 }

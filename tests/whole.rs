@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod asked;
 mod bad_input;
 mod compared;
 mod demo;

@@ -5,7 +5,7 @@ use std::path::Path;
 use crate::cli::Compare;
 use crate::cli::SetBy;
 use crate::commands::code;
-use crate::job::{self, Comparison, PointTables, Set, file, regions};
+use crate::job::{self, Asked, Comparison, PointTables, Set, file, regions};
 use crate::progress::Progress;
 use crate::stages;
 use crate::trouble::Trouble;
@@ -60,13 +60,21 @@ pub fn compare(asked: Compare, timings: bool, progress: &Progress) -> Result<u8,
         measured: set(measured, asked.units),
         mirror: asked.mirror,
         repeat: asked.repeat.as_deref().map(|path| set(path, asked.units)),
-        checks: Vec::new(),
+        held: None,
+        originals: Vec::new(),
         answered: asked.answered,
         set_by,
         points,
-        folds: Vec::new(),
-        recesses: Vec::new(),
-        holes: asked.holes,
+        asked: Asked {
+            beads: if asked.beads {
+                declared.iter().map(|r| r.name.clone()).collect()
+            } else {
+                Vec::new()
+            },
+            holes: asked.holes,
+            edges: asked.edges,
+            ..Asked::default()
+        },
         limit_mm: asked.limit.mm,
         reach_mm: asked.reach.mm,
         regions: declared,

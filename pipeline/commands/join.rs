@@ -102,9 +102,8 @@ fn not_joined(asked: &Join, why: &NotJoined) -> Trouble {
                 .map(|path| path.display().to_string())
                 .collect();
             Trouble::new(format!(
-                "{}: found too little surface in common with any of the others ({:.0} % at least are needed); take one more that sees both{}",
+                "{}: found too little surface in common with any of the others to lay it without doubt; let each take see half of the one before{}",
                 names.join(", "),
-                100.0 * ::register::any_pose::LEAST_OVERLAP,
                 if asked.as_placed {
                     ", or leave out --as-placed where the takes don't lie in one frame"
                 } else {

@@ -6,6 +6,7 @@ pub mod join;
 pub mod look;
 pub mod run;
 pub mod start;
+pub mod tape;
 
 use compare_crate::Verdict;
 

@@ -1,127 +1,237 @@
-//! Figures that a job asks for by name: widths between two regions, drops to the table.
+//! What a job asks for besides the deviation, as declared: recesses, sections, the shell's figures.
 
-use cloud::{Point, Unit};
-use compare::Region;
+use cloud::{Bounds, NamedPoint, Point, Unit, Vector};
 
-use super::file::{Faults, Section, nearest};
-use super::regions::one_of;
-use super::{CheckAsked, CheckKind};
+use super::checks::{CheckAsked, known_place};
+use super::file::Faults;
+use super::regions::{bounds, refuse_odd_name};
+use super::section::Section;
 
-/// The kinds as written.
-#[derive(Clone, Copy)]
-enum Kind {
-    Width,
-    Drop,
+/// What a comparison asks for besides the deviation.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Asked {
+    /// Names of the regions whose folds are read.
+    pub folds: Vec<String>,
+    /// Recesses that are read in their declared outlines.
+    pub recesses: Vec<RecessAsked>,
+    /// Names of the regions in which beads and recesses are found.
+    pub beads: Vec<String>,
+    /// Figures asked for by name.
+    pub checks: Vec<CheckAsked>,
+    /// Where it is cut.
+    pub sections: Vec<SectionAsked>,
+    /// The places that tell the shell's figures.
+    pub shell: Option<ShellAsked>,
+    /// Named places on the reference.
+    pub places: Vec<NamedPoint>,
+    /// Whether holes and slots are looked for.
+    pub holes: bool,
+    /// Whether trim edges are looked for.
+    pub edges: bool,
 }
 
-/// Checks the tables `[[check]]`; `regions` are those of the job.
-pub fn checks(
+/// A recess that is to be read.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RecessAsked {
+    /// What the job calls it.
+    pub name: String,
+    /// Its outline on the reference, mm.
+    pub outline: Bounds,
+    /// How far its place, depth and width may be off, mm.
+    pub limit_mm: f64,
+}
+
+/// Where both sets are cut.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SectionAsked {
+    /// What the job calls it.
+    pub name: String,
+    /// The planes.
+    pub planes: SectionPlanes,
+}
+
+/// The planes of a section.
+#[derive(Debug, Clone, PartialEq)]
+pub enum SectionPlanes {
+    /// One plane.
+    One {
+        /// A point of it, mm.
+        through_mm: Point,
+        /// Its unit normal: the way it is looked along.
+        facing: Vector,
+    },
+    /// One plane every so often along a seam, square to it.
+    Along {
+        /// The seam's ends, mm.
+        ends_mm: [Point; 2],
+        /// From one plane to the next, mm.
+        every_mm: f64,
+    },
+}
+
+/// The named places that tell a shell's figures, left and right.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ShellAsked {
+    /// At the front.
+    pub front: [NamedPoint; 2],
+    /// In the middle, where there are any.
+    pub middle: Option<[NamedPoint; 2]>,
+    /// At the rear.
+    pub rear: [NamedPoint; 2],
+    /// How far twist, sag, diamond and sway may be off, mm.
+    pub limit_mm: f64,
+}
+
+/// Where nothing is said, planes along a seam lie an inch apart.
+const USUAL_EVERY_MM: f64 = 25.4;
+/// Most planes along one seam.
+const MOST_PLANES: f64 = 60.0;
+
+/// Checks the tables `[[recess]]`.
+pub fn recesses(
     sections: Vec<Section<'_, '_>>,
     unit: Unit,
-    limit_mm: f64,
-    regions: &[Region],
+    usual_limit_mm: f64,
     faults: &mut Faults<'_>,
-) -> Vec<CheckAsked> {
-    let mut checks: Vec<CheckAsked> = Vec::new();
+) -> Vec<RecessAsked> {
+    let mut recesses: Vec<RecessAsked> = Vec::new();
     for mut section in sections {
-        let name = section.needed_text("name", faults);
-        if let Some((name, span)) = &name {
-            section.title = format!("[[check]] \"{name}\"");
-            if checks.iter().any(|c| c.name == *name) {
-                faults.add(span, format!("two checks are named \"{name}\""));
-            }
-        }
-        let span = section.span().clone();
-        let said = section.take("kind").is_some();
-        let kind = one_of(
+        let name = titled(
             &mut section,
-            "kind",
-            &[("width", Kind::Width), ("drop", Kind::Drop)],
+            "recess",
+            recesses.iter().map(|r| r.name.as_str()),
             faults,
         );
-        if !said {
-            faults.add(
-                &span,
-                format!("\"kind\" is missing in {}; it is width or drop", section.title),
-            );
-        }
-        let kind = match kind {
-            Some(Kind::Width) => width(&mut section, regions, faults),
-            Some(Kind::Drop) => section.place("at", faults).map(|at| CheckKind::Drop {
-                at_mm: Point::from(at) * unit.in_mm(),
-            }),
-            None => {
-                // Of no kind yet: its other keys are not called unknown on top of that.
-                let _ = (section.take("between"), section.take("at"));
-                None
-            }
-        };
-        let limit_mm = section.length_mm("limit", faults).unwrap_or(limit_mm);
+        let outline = bounds(&mut section, unit, faults);
+        let limit_mm = section.length_mm("limit", faults).unwrap_or(usual_limit_mm);
         section.end(faults);
-        if let (Some((name, _)), Some(kind)) = (name, kind) {
-            checks.push(CheckAsked { name, kind, limit_mm });
+        if let (Some(name), Some(outline)) = (name, outline) {
+            recesses.push(RecessAsked {
+                name,
+                outline,
+                limit_mm,
+            });
         }
     }
-    checks
+    recesses
 }
 
-/// The two regions of a width: there, not one and the same, and with outsides that oppose each other.
-fn width(section: &mut Section<'_, '_>, regions: &[Region], faults: &mut Faults<'_>) -> Option<CheckKind> {
-    let span = section.span().clone();
-    let Some(names) = section.texts("between", faults) else {
-        if section.take("between").is_none() {
+/// Checks the tables `[[section]]`.
+pub fn sections(tables: Vec<Section<'_, '_>>, unit: Unit, faults: &mut Faults<'_>) -> Vec<SectionAsked> {
+    let mut sections: Vec<SectionAsked> = Vec::new();
+    for mut table in tables {
+        let name = titled(
+            &mut table,
+            "section",
+            sections.iter().map(|s| s.name.as_str()),
+            faults,
+        );
+        if let Some(name) = &name {
+            refuse_odd_name(name, &table.span().clone(), faults);
+        }
+        let planes = planes(&mut table, unit, faults);
+        table.end(faults);
+        if let (Some(name), Some(planes)) = (name, planes) {
+            sections.push(SectionAsked { name, planes });
+        }
+    }
+    sections
+}
+
+fn planes(table: &mut Section<'_, '_>, unit: Unit, faults: &mut Faults<'_>) -> Option<SectionPlanes> {
+    let mm = |at: [f64; 3]| Point::from(at) * unit.in_mm();
+    let span = table.span().clone();
+    if table.take("along").is_some() {
+        let ends = table.two_places("along", "ends of the seam", faults)?.map(mm);
+        let every_mm = table.length_mm("every", faults).unwrap_or(USUAL_EVERY_MM);
+        let length_mm = (ends[1] - ends[0]).norm();
+        if length_mm <= 0.0 {
+            faults.add(
+                &span,
+                format!("both ends of \"along\" in {} are one place", table.title),
+            );
+            return None;
+        }
+        if length_mm / every_mm > MOST_PLANES {
             faults.add(
                 &span,
                 format!(
-                    "\"between\" is missing in {}; name two regions, [\"left …\", \"right …\"]",
-                    section.title
+                    "{} asks for {:.0} planes; {MOST_PLANES:.0} are the most: make \"every\" longer",
+                    table.title,
+                    length_mm / every_mm
                 ),
             );
+            return None;
         }
-        return None;
-    };
-    let [a, b] = names.as_slice() else {
-        faults.add(
-            &span,
-            format!("\"between\" in {} must name two regions", section.title),
-        );
-        return None;
-    };
-    let mut found = Vec::new();
-    for (name, span) in [a, b] {
-        match regions.iter().find(|r| r.name == *name) {
-            Some(region) => found.push(region),
-            None => {
-                let hint = nearest(name, regions.iter().map(|r| r.name.as_str()))
-                    .map_or(String::new(), |n| format!("; did you mean \"{n}\"?"));
-                faults.add(
-                    span,
-                    format!(
-                        "\"between\" in {}: there is no region \"{name}\"{hint}",
-                        section.title
-                    ),
-                );
-            }
-        }
+        return Some(SectionPlanes::Along {
+            ends_mm: ends,
+            every_mm,
+        });
     }
-    let [first, second] = found.as_slice() else {
+    let through = table.place("through", faults);
+    let facing = table.place("facing", faults);
+    let facing_mm = Vector::from(facing?);
+    let Some(facing) = facing_mm.try_normalize(1e-9) else {
+        faults.add(&span, format!("\"facing\" in {} has no length", table.title));
         return None;
     };
-    let oppose = first
-        .outside
-        .zip(second.outside)
-        .is_some_and(|(a, b)| a.direction().dot(&b.direction()) < -0.5);
-    if !oppose {
-        faults.add(
-            &span,
-            format!(
-                "{}: the outsides of \"{}\" and \"{}\" must oppose each other, like left and right; declare \"outside\" in both regions",
-                section.title, first.name, second.name
-            ),
-        );
-        return None;
-    }
-    Some(CheckKind::Width {
-        between: [first.name.clone(), second.name.clone()],
+    Some(SectionPlanes::One {
+        through_mm: mm(through?),
+        facing,
     })
+}
+
+/// Checks the table `[shell]`.
+pub fn shell(
+    mut table: Section<'_, '_>,
+    places: &[NamedPoint],
+    usual_limit_mm: f64,
+    faults: &mut Faults<'_>,
+) -> Option<ShellAsked> {
+    let (front, rear) = (
+        pair("front", &mut table, places, faults),
+        pair("rear", &mut table, places, faults),
+    );
+    let has_middle = table.take("middle").is_some();
+    let middle = has_middle
+        .then(|| pair("middle", &mut table, places, faults))
+        .flatten();
+    let limit_mm = table.length_mm("limit", faults).unwrap_or(2.0 * usual_limit_mm);
+    table.end(faults);
+    Some(ShellAsked {
+        front: front?,
+        middle,
+        rear: rear?,
+        limit_mm,
+    })
+}
+
+/// Two named places, left and right.
+fn pair(
+    key: &'static str,
+    table: &mut Section<'_, '_>,
+    places: &[NamedPoint],
+    faults: &mut Faults<'_>,
+) -> Option<[NamedPoint; 2]> {
+    let names = table.names(key, "two places, the left one first", 2, faults)?;
+    let found: Vec<NamedPoint> = names
+        .iter()
+        .filter_map(|(name, span)| known_place(name, span, key, places, table, faults))
+        .collect();
+    <[NamedPoint; 2]>::try_from(found).ok()
+}
+
+/// The name of a table, which becomes its title in messages; told where another has it.
+fn titled<'n>(
+    section: &mut Section<'_, '_>,
+    kind: &str,
+    mut others: impl Iterator<Item = &'n str>,
+    faults: &mut Faults<'_>,
+) -> Option<String> {
+    let (name, span) = section.needed_text("name", faults)?;
+    section.title = format!("[[{kind}]] \"{name}\"");
+    if others.any(|other| other == name) {
+        faults.add(&span, format!("two {kind}s are named \"{name}\""));
+    }
+    Some(name)
 }

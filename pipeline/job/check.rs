@@ -3,12 +3,15 @@
 use std::collections::HashMap;
 use std::path::Path;
 
-use cloud::Unit;
+use cloud::{NamedPoint, Point, Unit};
 use compare::Region;
 
-use super::file::{Faults, Section, parse};
-use super::regions::{bounds, regions};
-use super::{CheckAsked, Comparison, Job, RecessAsked, Set, asked, sets};
+use super::asked::{self, RecessAsked, SectionAsked, ShellAsked};
+use super::checks::{CheckAsked, Declared, checks};
+use super::file::{Faults, parse};
+use super::regions::regions;
+use super::section::Section;
+use super::{Comparison, Job, Set, sets};
 use crate::trouble::Trouble;
 
 /// Where nothing is said, metal may be off by a sixteenth (common practice, no source).
@@ -35,18 +38,29 @@ pub fn job(file: &Path, folder: &Path, text: &str) -> Result<Job, Trouble> {
         reach_mm,
         sets: HashMap::new(),
         regions: Vec::new(),
+        places: Vec::new(),
         recesses: Vec::new(),
         checks: Vec::new(),
+        sections: Vec::new(),
+        shell: None,
     };
     for section in top.tables("set", &mut faults) {
         known.set(section, &mut faults);
     }
     known.regions = regions(top.tables("region", &mut faults), unit, limit_mm, &mut faults);
-    for section in top.tables("recess", &mut faults) {
-        known.recess(section, &mut faults);
-    }
-    let checks = top.tables("check", &mut faults);
-    known.checks = asked::checks(checks, unit, limit_mm, &known.regions, &mut faults);
+    known.places = places(top.places("places", &mut faults), unit);
+    known.recesses = asked::recesses(top.tables("recess", &mut faults), unit, limit_mm, &mut faults);
+    known.sections = asked::sections(top.tables("section", &mut faults), unit, &mut faults);
+    known.shell = top
+        .table("shell", &mut faults)
+        .and_then(|table| asked::shell(table, &known.places, limit_mm, &mut faults));
+    let declared = Declared {
+        unit,
+        limit_mm,
+        regions: &known.regions,
+        places: &known.places,
+    };
+    known.checks = checks(top.tables("check", &mut faults), &declared, &mut faults);
     let sections = top.tables("comparison", &mut faults);
     if sections.is_empty() {
         faults.add(&(0..0), "there is no [[comparison]]: nothing to do");
@@ -81,8 +95,11 @@ pub struct Known<'a> {
     pub reach_mm: f64,
     pub sets: HashMap<String, Set>,
     pub regions: Vec<Region>,
+    pub places: Vec<NamedPoint>,
     pub recesses: Vec<RecessAsked>,
     pub checks: Vec<CheckAsked>,
+    pub sections: Vec<SectionAsked>,
+    pub shell: Option<ShellAsked>,
 }
 
 impl Known<'_> {
@@ -100,26 +117,17 @@ impl Known<'_> {
             self.sets.insert(known_as, set);
         }
     }
+}
 
-    fn recess(&mut self, mut section: Section<'_, '_>, faults: &mut Faults<'_>) {
-        let name = section.needed_text("name", faults);
-        if let Some((name, span)) = &name {
-            section.title = format!("[[recess]] \"{name}\"");
-            if self.recesses.iter().any(|r| r.name == *name) {
-                faults.add(span, format!("two recesses are named \"{name}\""));
-            }
-        }
-        let outline = bounds(&mut section, self.unit, faults);
-        let limit_mm = section.length_mm("limit", faults).unwrap_or(self.limit_mm);
-        section.end(faults);
-        if let (Some((name, _)), Some(outline)) = (name, outline) {
-            self.recesses.push(RecessAsked {
-                name,
-                outline,
-                limit_mm,
-            });
-        }
-    }
+/// Places brought to mm.
+fn places(written: Vec<(String, [f64; 3])>, unit: Unit) -> Vec<NamedPoint> {
+    written
+        .into_iter()
+        .map(|(name, at)| NamedPoint {
+            name,
+            at_mm: Point::from(at) * unit.in_mm(),
+        })
+        .collect()
 }
 
 #[cfg(test)]

@@ -3,9 +3,10 @@
 use compare::{Region, Status};
 
 use super::check::Known;
-use super::file::{Faults, Section, nearest};
+use super::file::{Faults, nearest};
 use super::regions::{one_of, refuse_odd_name};
-use super::{CheckAsked, CheckKind, Comparison, PointTables, QUESTIONS, Set, usual_setting};
+use super::section::Section;
+use super::{Asked, CheckAsked, Comparison, PointTables, QUESTIONS, Set, usual_setting};
 use crate::cli::SetBy;
 
 /// What a set can be set by.
@@ -36,17 +37,9 @@ impl Known<'_> {
         let regions = self.regions_of(&mut section, limit, faults);
         let points = self.points_of(&mut section, faults);
         let region_names: Vec<&str> = regions.iter().map(|r| r.name.as_str()).collect();
-        let folds = known_names(
-            &mut section,
-            "folds",
-            &region_names,
-            "region of this comparison",
-            faults,
-        );
-        let recess_names: Vec<&str> = self.recesses.iter().map(|r| r.name.as_str()).collect();
-        let recess_names = known_names(&mut section, "recesses", &recess_names, "recess", faults);
-        let checks = self.checks_of(&mut section, &region_names, faults);
-        let holes = section.flag("holes", faults).unwrap_or(false);
+        let asked = self.asked_of(&mut section, &region_names, faults);
+        let held = self.set_of("held", false, &mut section, faults);
+        let originals = self.originals_of(&mut section, faults);
         let answered = known_names(&mut section, "answered", &QUESTIONS, "question", faults);
         let set_by = set_by.unwrap_or_else(|| usual_setting(&regions, points.is_some()));
         let span = section.span().clone();
@@ -80,15 +73,9 @@ impl Known<'_> {
             set_by,
             points,
             regions,
-            folds,
-            recesses: self
-                .recesses
-                .iter()
-                .filter(|r| recess_names.contains(&r.name))
-                .cloned()
-                .collect(),
-            checks,
-            holes,
+            asked,
+            held,
+            originals,
             answered,
             limit_mm: limit.unwrap_or(self.limit_mm),
             reach_mm,
@@ -129,7 +116,51 @@ impl Known<'_> {
         measured.cloned()
     }
 
-    /// The checks of a comparison; the regions of a width must be regions of the comparison.
+    /// What a comparison asks for besides the deviation.
+    fn asked_of(&self, section: &mut Section<'_, '_>, regions: &[&str], faults: &mut Faults<'_>) -> Asked {
+        let of_this = "region of this comparison";
+        let folds = known_names(section, "folds", regions, of_this, faults);
+        let beads = known_names(section, "beads", regions, of_this, faults);
+        let known: Vec<&str> = self.recesses.iter().map(|r| r.name.as_str()).collect();
+        let recesses = known_names(section, "recesses", &known, "recess", faults);
+        let known: Vec<&str> = self.sections.iter().map(|s| s.name.as_str()).collect();
+        let sections = known_names(section, "sections", &known, "section", faults);
+        let shell = section.flag("shell", faults).unwrap_or(false);
+        if shell && self.shell.is_none() {
+            faults.add(
+                section.span(),
+                format!(
+                    "{} asks for the shell's figures, but there is no table [shell] that names the places",
+                    section.title
+                ),
+            );
+        }
+        Asked {
+            folds,
+            recesses: chosen(&self.recesses, &recesses, |r| &r.name),
+            beads,
+            checks: self.checks_of(section, regions, faults),
+            sections: chosen(&self.sections, &sections, |s| &s.name),
+            shell: self.shell.clone().filter(|_| shell),
+            places: self.places.clone(),
+            holes: section.flag("holes", faults).unwrap_or(false),
+            edges: section.flag("edges", faults).unwrap_or(false),
+        }
+    }
+
+    /// The sets of other originals.
+    fn originals_of(&self, section: &mut Section<'_, '_>, faults: &mut Faults<'_>) -> Vec<Set> {
+        let mut known: Vec<&str> = self.sets.keys().map(String::as_str).collect();
+        known.sort_unstable();
+        let names = known_names(section, "originals", &known, "set", faults);
+        names
+            .iter()
+            .filter_map(|name| self.sets.get(name))
+            .cloned()
+            .collect()
+    }
+
+    /// The checks of a comparison; the regions that they need must be regions of the comparison.
     fn checks_of(
         &self,
         section: &mut Section<'_, '_>,
@@ -138,17 +169,9 @@ impl Known<'_> {
     ) -> Vec<CheckAsked> {
         let known: Vec<&str> = self.checks.iter().map(|c| c.name.as_str()).collect();
         let names = known_names(section, "checks", &known, "check", faults);
-        let chosen: Vec<CheckAsked> = self
-            .checks
-            .iter()
-            .filter(|c| names.contains(&c.name))
-            .cloned()
-            .collect();
-        for check in &chosen {
-            let CheckKind::Width { between } = &check.kind else {
-                continue;
-            };
-            for region in between.iter().filter(|r| !regions.contains(&r.as_str())) {
+        let checks = chosen(&self.checks, &names, |c| &c.name);
+        for check in &checks {
+            for region in check.kind.regions().into_iter().filter(|r| !regions.contains(r)) {
                 faults.add(
                     section.span(),
                     format!(
@@ -158,7 +181,7 @@ impl Known<'_> {
                 );
             }
         }
-        chosen
+        checks
     }
 
     fn set_of(
@@ -288,4 +311,12 @@ fn known_names(
         }
     }
     names
+}
+
+/// Those of `all` whose names are wanted, in the order in which they were declared.
+fn chosen<T: Clone>(all: &[T], wanted: &[String], name: impl Fn(&T) -> &String) -> Vec<T> {
+    all.iter()
+        .filter(|one| wanted.contains(name(one)))
+        .cloned()
+        .collect()
 }

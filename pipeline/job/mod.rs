@@ -2,19 +2,23 @@
 
 pub mod asked;
 pub mod check;
+pub mod checks;
 pub mod comparison;
 pub mod file;
 pub mod regions;
+pub mod section;
 pub mod sets;
 
 use std::path::{Path, PathBuf};
 
+use cloud::Unit;
 use cloud::gauge::Gauge;
-use cloud::{Bounds, Point, Unit};
 use compare::Region;
 
 use crate::cli::SetBy;
 use crate::trouble::Trouble;
+pub use asked::Asked;
+pub use checks::{CheckAsked, CheckKind};
 pub use sets::{Bar, Face, Up};
 
 /// A set as declared.
@@ -32,6 +36,8 @@ pub struct Set {
     pub gauge: Option<Gauge>,
     /// Which face of the sheet was measured.
     pub face: Option<Face>,
+    /// How warm the metal was, °C.
+    pub celsius: Option<f64>,
     /// Known distances that the set is scaled by: none, or at least two in different directions.
     pub bars: Vec<Bar>,
 }
@@ -46,46 +52,10 @@ impl Set {
             up: None,
             gauge: None,
             face: None,
+            celsius: None,
             bars: Vec::new(),
         }
     }
-}
-
-/// A recess that is to be read.
-#[derive(Debug, Clone, PartialEq)]
-pub struct RecessAsked {
-    /// What the job calls it.
-    pub name: String,
-    /// Its outline on the reference, mm.
-    pub outline: Bounds,
-    /// How far its place, depth and width may be off, mm.
-    pub limit_mm: f64,
-}
-
-/// A figure that is asked for by name, such as a man would take with a tape.
-#[derive(Debug, Clone, PartialEq)]
-pub struct CheckAsked {
-    /// What the job calls it.
-    pub name: String,
-    /// What is measured.
-    pub kind: CheckKind,
-    /// How far it may be off, mm.
-    pub limit_mm: f64,
-}
-
-/// What a check measures.
-#[derive(Debug, Clone, PartialEq)]
-pub enum CheckKind {
-    /// The width between two regions whose declared outsides oppose each other.
-    Width {
-        /// Their names.
-        between: [String; 2],
-    },
-    /// The height above the table of a place on the reference.
-    Drop {
-        /// The place, mm.
-        at_mm: Point,
-    },
 }
 
 /// The questions that withhold every verdict until the owner has looked: the words of `answered`.
@@ -123,14 +93,12 @@ pub struct Comparison {
     pub points: Option<PointTables>,
     /// Regions of the reference.
     pub regions: Vec<Region>,
-    /// Names of the regions whose folds are read.
-    pub folds: Vec<String>,
-    /// Recesses that are read.
-    pub recesses: Vec<RecessAsked>,
-    /// Figures asked for by name.
-    pub checks: Vec<CheckAsked>,
-    /// Whether holes are looked for.
-    pub holes: bool,
+    /// What is asked for besides the deviation.
+    pub asked: Asked,
+    /// The same part held on its pads, where the measured set shows it free.
+    pub held: Option<Set>,
+    /// Other originals of the part, which show how far such parts differ by themselves.
+    pub originals: Vec<Set>,
     /// Questions that the owner has looked at, of [`QUESTIONS`]; they withhold no verdict.
     pub answered: Vec<String>,
     /// How far metal may be off where no region says otherwise, mm.

@@ -6,7 +6,8 @@ use std::path::Path;
 use cloud::{Bounds, NamedPoint, Point, Unit};
 use compare::{Outside, Region, Status};
 
-use super::file::{Faults, Section, nearest, parse};
+use super::file::{Faults, nearest, parse};
+use super::section::Section;
 use crate::trouble::Trouble;
 
 /// Checks the text of a regions file: its `units`, and its `[[region]]` tables.

@@ -6,8 +6,9 @@ use cloud::gauge::Gauge;
 use cloud::{Matrix3, Point};
 
 use super::Set;
-use super::file::{Faults, Section};
+use super::file::Faults;
 use super::regions::one_of;
+use super::section::Section;
 
 /// Which axis of a file points up.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -98,6 +99,7 @@ pub fn set(mut section: Section<'_, '_>, name: &str, folder: &Path, faults: &mut
             .map_err(|words| faults.add(&span, format!("\"gauge\" in {}: {words}", section.title)))
             .ok()
     });
+    let celsius = section.number("celsius", faults);
     let bars = bars(&mut section, faults);
     section.end(faults);
     let (file, span) = file?;
@@ -112,6 +114,7 @@ pub fn set(mut section: Section<'_, '_>, name: &str, folder: &Path, faults: &mut
         up,
         gauge,
         face,
+        celsius,
         bars,
         ..Set::new(name, &path, unit)
     })

@@ -2,32 +2,33 @@
 
 use ::compare::verdict::LEAST_COVERAGE;
 use ::compare::{Figures, Spread};
-use ::features::holes::Hole;
-use ::features::recess::Recess;
 use ::features::shift::Shift;
 use cloud::{Point, Vector, Warning};
 
 use super::*;
 use crate::job::{Comparison, Set};
-use crate::stages::checks::CheckResult;
 use crate::stages::compare::Compared;
-use crate::stages::features::{Found, HoleResult, RecessResult};
+use crate::stages::features::Found;
 use crate::stages::register::Setting;
 use crate::stages::scale::{Known, Scaled};
 
 /// A number as written: a millionth of a millimetre is finer than anything here is known.
-fn r(value: f64) -> f64 {
+pub fn r(value: f64) -> f64 {
     let rounded = (value * 1e6).round() / 1e6;
     // Minus nothing is nothing.
     if rounded == 0.0 { 0.0 } else { rounded }
 }
 
-fn at(point: &Point) -> [f64; 3] {
+pub fn at(point: &Point) -> [f64; 3] {
     [r(point.x), r(point.y), r(point.z)]
 }
 
-fn along(vector: &Vector) -> [f64; 3] {
+pub fn along(vector: &Vector) -> [f64; 3] {
     [r(vector.x), r(vector.y), r(vector.z)]
+}
+
+fn records<'a, T: 'a, R: From<&'a T>>(found: &'a [T]) -> Vec<R> {
+    found.iter().map(R::from).collect()
 }
 
 impl Record {
@@ -46,12 +47,7 @@ impl Record {
         let mut files: Vec<String> = ["result.json", "regions.csv", "deviation.ply"]
             .map(String::from)
             .to_vec();
-        if comparison.holes {
-            files.push("holes.csv".to_string());
-        }
-        if !comparison.checks.is_empty() {
-            files.push("checks.csv".to_string());
-        }
+        let work = crate::work::list(compared, found, &pictures, comparison.mirror);
         files.extend(pictures);
         Self {
             schema: 1,
@@ -62,7 +58,7 @@ impl Record {
             measured: set_record(&comparison.measured, &scaled.measured_from, measured),
             setting: setting_record(setting, scaled),
             mirror: setting.mirror.map(|mirror| MirrorRecord {
-                plane: PlaneRecord {
+                plane: MirrorPlaneRecord {
                     normal: along(&mirror.normal),
                     offset_mm: r(mirror.offset_mm),
                 },
@@ -94,21 +90,18 @@ impl Record {
                     shape: shift.as_ref().map(shape_record),
                 })
                 .collect(),
-            folds: found
-                .folds
-                .iter()
-                .map(|fold| FoldRecord {
-                    name: fold.name.clone(),
-                    short_mm: r(fold.short_mm),
-                    pm_mm: r(fold.pm_mm),
-                    verdict: fold.verdict.word(),
-                    words: fold.words.clone(),
-                })
-                .collect(),
-            recesses: found.recesses.iter().map(recess_pair_record).collect(),
-            holes: found.holes.iter().map(hole_record).collect(),
-            checks: found.checks.iter().map(check_record).collect(),
-            work: crate::work::list(compared, found),
+            folds: records(&found.folds),
+            edges: records(&found.edges),
+            recesses: records(&found.recesses),
+            beads: records(&found.beads),
+            holes: records(&found.holes),
+            sections: records(&found.sections),
+            places: records(&found.places),
+            shell: records(&found.shell),
+            checks: records(&found.checks),
+            arrangement: records(&found.arrangements),
+            house: records(&found.houses),
+            work: records(&work),
             warnings: warnings
                 .iter()
                 .map(|w| WarningRecord {
@@ -127,9 +120,18 @@ fn made_with(comparison: &Comparison, compared: &Compared) -> MadeWith {
         set_by: comparison.set_by.word(),
         limit_mm: r(comparison.limit_mm),
         reach_mm: r(comparison.reach_mm),
-        holes: comparison.holes,
-        folds: comparison.folds.clone(),
-        recesses: comparison.recesses.iter().map(|r| r.name.clone()).collect(),
+        asked: AskedMadeWith {
+            holes: comparison.asked.holes,
+            edges: comparison.asked.edges,
+            shell: comparison.asked.shell.is_some(),
+            folds: comparison.asked.folds.clone(),
+            recesses: comparison.asked.recesses.iter().map(|r| r.name.clone()).collect(),
+            beads: comparison.asked.beads.clone(),
+            sections: comparison.asked.sections.iter().map(|s| s.name.clone()).collect(),
+            checks: comparison.asked.checks.iter().map(|c| c.name.clone()).collect(),
+            held: comparison.held.as_ref().map(|set| set.name.clone()),
+            originals: comparison.originals.iter().map(|set| set.name.clone()).collect(),
+        },
         regions: comparison
             .regions
             .iter()
@@ -154,6 +156,7 @@ fn set_record<F: cloud::Frame>(set: &Set, known: &Known, surface: &cloud::Surfac
         bytes: known.source.bytes,
         unit: known.unit.symbol(),
         scale: r(known.scale),
+        celsius: set.celsius,
         points: known.points,
         points_used: surface.points().len(),
         spacing_mm: r(surface.spacing_mm),
@@ -296,69 +299,5 @@ fn shape_record(shift: &Shift) -> ShapeRecord {
                 area_mm2: r(spot.area_mm2),
             })
             .collect(),
-    }
-}
-
-fn recess_pair_record(result: &RecessResult) -> RecessPairRecord {
-    let pair = &result.pair;
-    RecessPairRecord {
-        name: pair.name.clone(),
-        reference: recess_record(&pair.reference),
-        measured: recess_record(&pair.measured),
-        moved_mm: along(&pair.moved),
-        pm_mm: r(pair.pm_mm),
-        verdict: result.verdict.word(),
-        words: pair.words.clone(),
-    }
-}
-
-fn recess_record(recess: &Recess) -> RecessRecord {
-    RecessRecord {
-        at_mm: at(&recess.at),
-        depth_mm: r(recess.depth_mm),
-        width_mm: recess.width_mm.map(r),
-        wall_deg: r(recess.wall.to_degrees()),
-        outer_radius_mm: recess.outer_radius_mm.map(r),
-        inner_radius_mm: recess.inner_radius_mm.map(r),
-    }
-}
-
-fn check_record(check: &CheckResult) -> CheckRecord {
-    CheckRecord {
-        name: check.name.clone(),
-        kind: check.kind,
-        reference_mm: r(check.reference_mm),
-        measured_mm: check.measured_mm.map(r),
-        off_mm: check.off_mm.map(r),
-        pm_mm: check.pm_mm.map(r),
-        verdict: check.verdict.word(),
-        words: check.words.clone(),
-    }
-}
-
-fn hole_record(result: &HoleResult) -> HoleRecord {
-    let pair = &result.pair;
-    let size = |h: &Hole| SizeRecord {
-        diameter: r(h.diameter_mm),
-    };
-    HoleRecord {
-        name: pair.name.clone(),
-        kind: "round",
-        state: match (&pair.reference, &pair.measured) {
-            (Some(_), Some(_)) => "matched",
-            (Some(_), None) => "missing",
-            _ => "extra",
-        },
-        reference_at_mm: pair.reference.as_ref().map(|h| at(&h.at)),
-        measured_at_mm: pair.measured.as_ref().map(|h| at(&h.at)),
-        offset_mm: pair
-            .reference
-            .as_ref()
-            .zip(pair.measured.as_ref())
-            .map(|(ours, theirs)| along(&(theirs.at - ours.at))),
-        reference_size_mm: pair.reference.as_ref().map(size),
-        measured_size_mm: pair.measured.as_ref().map(size),
-        pm_mm: r(pair.pm_mm),
-        verdict: result.verdict.word(),
     }
 }

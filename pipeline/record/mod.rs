@@ -1,10 +1,13 @@
 //! Everything that was found, as it is written to result.json: lengths in mm, angles in degrees.
 
 mod fill;
+pub mod found;
 
 use std::collections::BTreeMap;
 
 use serde::Serialize;
+
+use found::*;
 
 /// A comparison's results.
 #[derive(Serialize)]
@@ -21,11 +24,20 @@ pub struct Record {
     pub figures: FiguresRecord,
     pub regions: Vec<RegionRecord>,
     pub folds: Vec<FoldRecord>,
+    pub edges: Vec<EdgeRecord>,
     pub recesses: Vec<RecessPairRecord>,
+    pub beads: Vec<BeadPairRecord>,
     pub holes: Vec<HoleRecord>,
+    pub sections: Vec<SectionRecord>,
+    pub places: Vec<PlaceRecord>,
+    pub shell: Vec<ShellRecord>,
     pub checks: Vec<CheckRecord>,
-    /// What there is to do, in words.
-    pub work: Vec<String>,
+    /// Free against held.
+    pub arrangement: Vec<ArrangementRecord>,
+    /// House dimensions.
+    pub house: Vec<HouseRecord>,
+    /// What there is to do, in the order in which it is done.
+    pub work: Vec<TaskRecord>,
     pub warnings: Vec<WarningRecord>,
     pub verdict: &'static str,
     pub files: Vec<String>,
@@ -37,11 +49,25 @@ pub struct MadeWith {
     pub set_by: &'static str,
     pub limit_mm: f64,
     pub reach_mm: f64,
-    pub holes: bool,
-    pub folds: Vec<String>,
-    pub recesses: Vec<String>,
+    pub asked: AskedMadeWith,
     pub regions: BTreeMap<String, RegionMadeWith>,
     pub disc_mm: f64,
+}
+
+/// What was asked for besides the deviation.
+#[derive(Serialize)]
+pub struct AskedMadeWith {
+    pub holes: bool,
+    pub edges: bool,
+    pub shell: bool,
+    pub folds: Vec<String>,
+    pub recesses: Vec<String>,
+    pub beads: Vec<String>,
+    pub sections: Vec<String>,
+    pub checks: Vec<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub held: Option<String>,
+    pub originals: Vec<String>,
 }
 
 #[derive(Serialize)]
@@ -61,6 +87,8 @@ pub struct SetRecord {
     pub unit: &'static str,
     /// What the file's numbers were multiplied by besides the unit: 1 unless bars say otherwise.
     pub scale: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub celsius: Option<f64>,
     pub points: usize,
     pub points_used: usize,
     pub spacing_mm: f64,
@@ -203,87 +231,16 @@ pub struct SpotRecord {
     pub area_mm2: f64,
 }
 
-#[derive(Serialize)]
-pub struct FoldRecord {
-    pub name: String,
-    pub short_mm: f64,
-    pub pm_mm: f64,
-    pub verdict: &'static str,
-    pub words: String,
-}
-
-#[derive(Serialize)]
-pub struct RecessPairRecord {
-    pub name: String,
-    pub reference: RecessRecord,
-    pub measured: RecessRecord,
-    pub moved_mm: [f64; 3],
-    pub pm_mm: f64,
-    pub verdict: &'static str,
-    pub words: Vec<String>,
-}
-
-#[derive(Serialize)]
-pub struct RecessRecord {
-    pub at_mm: [f64; 3],
-    pub depth_mm: f64,
-    pub width_mm: [f64; 2],
-    pub wall_deg: f64,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub outer_radius_mm: Option<f64>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub inner_radius_mm: Option<f64>,
-}
-
 /// The centre plane, normal · x = offset, in the measured set's own frame.
 #[derive(Serialize)]
 pub struct MirrorRecord {
-    pub plane: PlaneRecord,
+    pub plane: MirrorPlaneRecord,
 }
 
 #[derive(Serialize)]
-pub struct PlaneRecord {
+pub struct MirrorPlaneRecord {
     pub normal: [f64; 3],
     pub offset_mm: f64,
-}
-
-#[derive(Serialize)]
-pub struct CheckRecord {
-    pub name: String,
-    pub kind: &'static str,
-    pub reference_mm: f64,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub measured_mm: Option<f64>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub off_mm: Option<f64>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub pm_mm: Option<f64>,
-    pub verdict: &'static str,
-    pub words: String,
-}
-
-#[derive(Serialize)]
-pub struct HoleRecord {
-    pub name: String,
-    pub kind: &'static str,
-    pub state: &'static str,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub reference_at_mm: Option<[f64; 3]>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub measured_at_mm: Option<[f64; 3]>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub offset_mm: Option<[f64; 3]>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub reference_size_mm: Option<SizeRecord>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub measured_size_mm: Option<SizeRecord>,
-    pub pm_mm: f64,
-    pub verdict: &'static str,
-}
-
-#[derive(Serialize)]
-pub struct SizeRecord {
-    pub diameter: f64,
 }
 
 #[derive(Serialize)]

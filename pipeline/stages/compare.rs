@@ -45,6 +45,15 @@ pub struct Compared {
     pub warnings: Vec<Warning>,
 }
 
+impl Compared {
+    /// Takes the verdict over all regions anew, where one of theirs was changed.
+    pub fn judge_again(&mut self) {
+        if !self.regions.is_empty() {
+            self.verdict = Overall(Verdict::of_all(self.regions.iter().map(|r| r.verdict)));
+        }
+    }
+}
+
 /// The verdict over all regions.
 #[derive(Debug, Clone, Copy)]
 pub struct Overall(pub Verdict);
@@ -146,6 +155,7 @@ pub fn compare(
         ));
     }
     let recesses: Vec<Bounds> = comparison
+        .asked
         .recesses
         .iter()
         .map(|r| Bounds {

@@ -14,6 +14,12 @@ pub mod features;
 
 pub mod checks;
 
+pub mod again;
+
+pub mod arrangement;
+
+pub mod originals;
+
 pub mod draw;
 
 pub mod tabulate;
@@ -78,15 +84,20 @@ pub fn run(comparison: &Comparison, place: &Path, progress: &Progress) -> Result
     let open = gates::withheld(&asked, &comparison.answered);
     timings.mark("set");
     step.doing("comparing");
-    let compared = compare::compare(comparison, &mut scaled, &setting, &open);
+    let mut compared = compare::compare(comparison, &mut scaled, &setting, &open);
     timings.mark("compare");
     step.doing("reading features");
-    let mut found = features::features(comparison, &scaled, &setting, &compared);
-    found.checks = checks::checks(comparison, &scaled, &setting, &compared, &found);
+    let mut found = again::found(comparison, &scaled, &setting, &compared)?;
+    timings.mark("features");
+    if comparison.held.is_some() || !comparison.originals.is_empty() {
+        step.doing("comparing its other sets");
+        found.arrangements = arrangement::arrangements(comparison, &mut compared, &mut found)?;
+        found.houses = originals::houses(comparison, &compared, &found)?;
+        timings.mark("other sets");
+    }
     if !open.is_empty() {
         found.withhold();
     }
-    timings.mark("features");
     step.doing("drawing");
     let pictures = draw::draw(comparison, &scaled, &setting, &compared, &found, building.path())?;
     timings.mark("draw");
@@ -97,10 +108,10 @@ pub fn run(comparison: &Comparison, place: &Path, progress: &Progress) -> Result
     warnings.extend(found.warnings.iter().cloned());
     warn(progress, comparison, &compared.warnings);
     warn(progress, comparison, &found.warnings);
-    let record = Record::of(
+    let mut record = Record::of(
         comparison, &scaled, &setting, &compared, &found, &warnings, pictures,
     );
-    tabulate::write(building.path(), &scaled, &compared, &record)?;
+    tabulate::write(building.path(), &scaled, &compared, &mut record)?;
     building.finish()?;
     timings.mark("write");
     let table = tabulate::table(&record);

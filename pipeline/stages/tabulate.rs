@@ -14,32 +14,31 @@ use super::compare::Compared;
 use super::scale::Scaled;
 use crate::put_in_place::MARK;
 use crate::record::Record;
+use crate::record::found::{EdgeRecord, ShellRecord, TaskRecord};
 use crate::say;
 use crate::trouble::Trouble;
+use crate::work::Who;
 
 /// Writes all tables into `folder`.
-pub fn write(folder: &Path, scaled: &Scaled, compared: &Compared, record: &Record) -> Result<(), Trouble> {
+pub fn write(
+    folder: &Path,
+    scaled: &Scaled,
+    compared: &Compared,
+    record: &mut Record,
+) -> Result<(), Trouble> {
     write_deviation(&folder.join("deviation.ply"), scaled, compared)?;
     save(
         &folder.join("regions.csv"),
         csv::regions_csv(&record.regions).as_bytes(),
     )?;
-    if record.made_with.holes {
-        save(
-            &folder.join("holes.csv"),
-            csv::holes_csv(&record.holes).as_bytes(),
-        )?;
-    }
-    if !record.checks.is_empty() {
-        save(
-            &folder.join("checks.csv"),
-            csv::checks_csv(&record.checks).as_bytes(),
-        )?;
+    for (name, text) in csv::tables(record) {
+        save(&folder.join(name), text.as_bytes())?;
+        record.files.push(name.to_string());
     }
     // Last, since it is the mark of a complete folder.
     let path = folder.join(MARK);
     let mut json =
-        serde_json::to_vec_pretty(record).map_err(|e| Trouble::system("writing result.json", &e))?;
+        serde_json::to_vec_pretty(&record).map_err(|e| Trouble::system("writing result.json", &e))?;
     json.push(b'\n');
     save(&path, &json)
 }
@@ -257,6 +256,17 @@ pub fn table(record: &Record) -> String {
             &format!("{} ({})", fold.words, say::pm(fold.pm_mm)),
         );
     }
+    // Edges of no region are in the table; here they are said where they are out.
+    let unnamed = |e: &&EdgeRecord| e.name.starts_with("edge ") && e.verdict != "outside";
+    for edge in record.edges.iter().filter(|e| !unnamed(e)) {
+        let what = format!("edge {}", edge.name.trim_start_matches("edge "));
+        line(&mut out, &what, said(edge.verdict), &edge.words.join("; "));
+    }
+    let others = record.edges.iter().filter(unnamed).count();
+    if others > 0 {
+        let words = format!("{others} edges of no region, none of them seen to be out; see edges.csv");
+        line(&mut out, "other edges", "", &words);
+    }
     for recess in &record.recesses {
         line(
             &mut out,
@@ -265,35 +275,45 @@ pub fn table(record: &Record) -> String {
             &recess.words.join("; "),
         );
     }
-    for check in &record.checks {
-        line(&mut out, &check.name, said(check.verdict), &check.words);
+    for bead in &record.beads {
+        line(&mut out, &bead.name, said(bead.verdict), &bead.words.join("; "));
     }
-    for hole in &record.holes {
-        let size = |s: &Option<crate::record::SizeRecord>| {
-            s.as_ref()
-                .map_or("none".to_string(), |s| say::plain_64ths(s.diameter))
-        };
-        let off = hole.offset_mm.map_or(String::new(), |o| {
-            let place = ::features::words::displacement(&cloud::Vector::from(o), 25.4 / 64.0);
-            format!(", {}", place.replace("home", "in its place"))
-        });
-        let words = format!(
-            "{} for {}{off}",
-            size(&hole.measured_size_mm),
-            size(&hole.reference_size_mm)
-        );
+    for hole in record.holes.iter().filter(|_| record.made_with.asked.holes) {
         line(
             &mut out,
             &format!("{} ({})", hole.name, hole.state),
             said(hole.verdict),
-            &words,
+            &hole.words,
         );
     }
-    if !record.work.is_empty() {
-        let _ = writeln!(out, "\n  to do");
-        for item in &record.work {
-            for (k, part) in wrapped(item, 92).into_iter().enumerate() {
-                let _ = writeln!(out, "    {}{part}", if k == 0 { "" } else { "  " });
+    // Diagonals and widths by themselves are in the table; here they are said where they are out.
+    let minor = |f: &&ShellRecord| f.name.starts_with("diagonal ") || f.name.starts_with("width");
+    for figure in record.shell.iter().filter(|f| !minor(f) || f.verdict != "within") {
+        line(&mut out, &figure.name, said(figure.verdict), &figure.words);
+    }
+    for check in &record.checks {
+        line(&mut out, &check.name, said(check.verdict), &check.words);
+    }
+    for one in &record.arrangement {
+        line(&mut out, &one.what, one.kind, &one.words);
+    }
+    for figure in record.house.iter().filter(|h| h.words.starts_with("outside")) {
+        line(&mut out, &figure.what, "originals", &figure.words);
+    }
+    for who in [Who::Shop, Who::Maker, Who::Record] {
+        let tasks: Vec<&TaskRecord> = record.work.iter().filter(|t| t.who == who.word()).collect();
+        if tasks.is_empty() {
+            continue;
+        }
+        let head = match who {
+            Who::Record => "to put on record, no fault".to_string(),
+            _ => format!("to do, for the {}", who.word()),
+        };
+        let _ = writeln!(out, "\n  {head}");
+        for (k, task) in tasks.into_iter().enumerate() {
+            let words = format!("{:>2}. {}", k + 1, task.words);
+            for (k, part) in wrapped(&words, 92).into_iter().enumerate() {
+                let _ = writeln!(out, "    {}{part}", if k == 0 { "" } else { "    " });
             }
         }
     }

@@ -1,11 +1,11 @@
-//! Plane, line and circle against point sets whose least-squares answer is exact by construction.
+//! Plane, line, circle, sphere and cylinder against point sets whose least-squares answer is exact by construction.
 //!
 //! Cox & Forbes 1992, NPL report DITC 211/92: the residuals are put into the null space of the Jacobian, so that the element
-//! they were put on stays the answer. Sphere and cylinder lie beside them; the program fits neither yet.
+//! they were put on stays the answer.
 
 use cloud::eigen::{eigenvalues, flattest_direction};
 use cloud::{Matrix3, Point, Vector};
-use features::circle;
+use features::elements::{circle, cylinder, sphere};
 use serde_json::Value;
 
 use crate::data::{figures, file, numbers};
@@ -97,4 +97,26 @@ fn the_circle() {
         (squares.sum::<f64>() / points.len() as f64).sqrt(),
         &expected["rms"],
     );
+}
+
+#[test]
+fn the_sphere() {
+    let expected = expected("sphere_25");
+    let found = sphere::fit(&rows("sphere_25")).unwrap();
+    assert!((found.centre.coords - vector(&expected["centre"])).norm() < WITHIN);
+    close(found.radius_mm, &expected["radius"]);
+    close(found.rms_mm, &expected["rms"]);
+}
+
+// Of the axis any place is as good: what counts is how far the given one stands off the found line.
+#[test]
+fn the_cylinder() {
+    let expected = expected("cylinder_24");
+    let found = cylinder::fit(&rows("cylinder_24")).unwrap();
+    let axis = vector(&expected["axis"]);
+    assert!(off_direction(&found.axis, &axis) < WITHIN);
+    let aside = found.on_axis.coords - vector(&expected["axis_point"]);
+    assert!(off_direction(&aside, &axis) < WITHIN);
+    close(found.radius_mm, &expected["radius"]);
+    close(found.rms_mm, &expected["rms"]);
 }

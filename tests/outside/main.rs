@@ -15,6 +15,7 @@ mod elements;
 mod exact_motion;
 mod fits;
 mod formats_seen;
+mod minimum_zone;
 mod scans;
 mod slippage;
 mod takes;

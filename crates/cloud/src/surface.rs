@@ -4,7 +4,7 @@ use rayon::prelude::*;
 
 use crate::normals::{self, Facet, RIM};
 use crate::survey::{Survey, survey};
-use crate::{Cloud, Frame, Motion, Near, Point, Vector, Warning, mesh, orient, stray};
+use crate::{Cloud, Frame, Mirror, Motion, Near, Point, Vector, Warning, mesh, orient, stray};
 
 /// A set of frame `F` with everything that is worked out once.
 pub struct Surface<F> {
@@ -197,6 +197,37 @@ impl<F: Frame> Surface<F> {
     pub fn turn_sides(&mut self) {
         for normal in self.cloud.normals.iter_mut().flatten() {
             *normal = -*normal;
+        }
+    }
+
+    /// The surface on some of its points, which have `spacing_mm` squared to themselves; the search is made anew.
+    pub fn picked(&self, indices: &[u32], spacing_mm: f64) -> Self {
+        let cloud = self.cloud.pick(indices);
+        Self {
+            near: Near::new(&cloud.points_mm),
+            cloud,
+            rim: indices.iter().map(|&i| self.rim[i as usize]).collect(),
+            spacing_mm,
+            noise_mm: self.noise_mm,
+            sides_known: self.sides_known,
+            repeats: 0,
+            strays: 0,
+        }
+    }
+
+    /// The mirror image, point for point, without faces; the search is made anew.
+    pub fn mirrored(&self, mirror: &Mirror) -> Self {
+        let mut cloud = mirror.cloud(&self.cloud);
+        cloud.faces.clear();
+        Self {
+            near: Near::new(&cloud.points_mm),
+            cloud,
+            rim: self.rim.clone(),
+            spacing_mm: self.spacing_mm,
+            noise_mm: self.noise_mm,
+            sides_known: self.sides_known,
+            repeats: 0,
+            strays: 0,
         }
     }
 

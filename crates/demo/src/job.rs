@@ -1,5 +1,10 @@
 //! The demo's job folder: its sets, its points, and the job file as a person would write it.
 
+mod bent_bar;
+mod first_off;
+mod handed_over;
+mod record;
+
 use std::fmt::Write as _;
 use std::fs::{self, File};
 use std::io::{self, BufWriter, Write};
@@ -27,6 +32,10 @@ pub fn write(folder: &Path) -> io::Result<()> {
     write_boot_side(folder)?;
     write_tunnel(folder)?;
     write_pan(folder)?;
+    record::write(folder)?;
+    bent_bar::write(folder)?;
+    first_off::write(folder)?;
+    handed_over::write(folder)?;
     fs::write(folder.join("job.toml"), JOB)
 }
 
@@ -53,15 +62,22 @@ fn frame(turn: [f64; 3], about: [f64; 3], shift: [f64; 3]) -> Motion<Body, Scan>
 
 fn as_drawn(_: &str, _: &mut Place) {}
 
-fn write_tub(folder: &Path) -> io::Result<()> {
-    let tub = tub::sheets();
-    let scanner = |seed: u64, turn: [f64; 3], shift: [f64; 3], blind: Vec<([f64; 3], f64)>| Scanner {
-        spacing_mm: 4.0,
+/// The scanner as it goes over a tub.
+fn of_the_tub(spacing_mm: f64, seed: u64, pose: Motion<Body, Scan>, blind: Vec<([f64; 3], f64)>) -> Scanner {
+    Scanner {
+        spacing_mm,
         noise_mm: 0.1,
         strays: 0.02,
         blind,
-        pose: frame(turn, [1000.0, 0.0, 600.0], shift),
+        pose,
         seed,
+    }
+}
+
+fn write_tub(folder: &Path) -> io::Result<()> {
+    let tub = tub::sheets();
+    let scanner = |seed: u64, turn: [f64; 3], shift: [f64; 3], blind: Vec<([f64; 3], f64)>| {
+        of_the_tub(4.0, seed, frame(turn, [1000.0, 0.0, 600.0], shift), blind)
     };
     // As found the scanner could not get under the scuttle; later it missed a corner of the boot.
     let as_found = scanner(11, [0.0; 3], [0.0; 3], vec![([0.0, -20.0, 42.0], 5.0)]).scan(&tub, as_drawn);
@@ -217,6 +233,8 @@ mod tests {
         for name in [
             "sets/bought-in-boot-side.ply",
             "sets/tunnel-marks-photographs.csv",
+            "sets/as-found-record.ply",
+            "sets/years-later-points.csv",
         ] {
             assert_eq!(fs::read(a.join(name)).unwrap(), fs::read(b.join(name)).unwrap());
         }
@@ -225,6 +243,28 @@ mod tests {
         for file in files {
             assert!(a.join(file).is_file(), "{file}");
         }
+        for (name, about) in [
+            ("as-found-record", 272_000),
+            ("bar-welded", 182_000),
+            ("pan-original", 73_000),
+            ("first-off-free", 73_000),
+            ("first-off-held", 73_000),
+            ("handed-over", 141_000),
+            ("handed-over-filed", 141_000),
+            ("years-later", 141_000),
+        ] {
+            let points = points_of(&a.join("sets").join(name).with_extension("ply"));
+            assert!(points < 400_000, "{name}: {points}");
+            assert!(points.abs_diff(about) * 30 < about, "{name}: {points}");
+        }
+    }
+
+    /// How many points the head of a PLY file tells of.
+    fn points_of(path: &Path) -> usize {
+        let bytes = fs::read(path).unwrap();
+        let head = String::from_utf8_lossy(&bytes[..300]).into_owned();
+        let count = head.lines().find_map(|line| line.strip_prefix("element vertex "));
+        count.unwrap().trim().parse().unwrap()
     }
 
     /// The bars stand in the job in the file's own numbers, as they were read off the photographs.

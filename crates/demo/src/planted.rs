@@ -51,6 +51,11 @@ const NEW_ALL_OVER: &str = "more new than old, all over";
 const PANEL: &str = "bought-in boot side";
 const TUNNEL: &str = "tunnel from photographs";
 const WRONG_UNIT: &str = "floor pan, read as mm";
+const RECORD: &str = "as found, side to side";
+const BAR: &str = "bar bent in welding";
+const PAN: &str = "first-off pan";
+const HANDED_OVER: &str = "handed over";
+const YEARS: &str = "years later";
 const WRONG_HAND: &str = "floor pan of the wrong hand";
 
 /// Comparisons that the program must refuse, and words that its message must have.
@@ -65,7 +70,25 @@ pub const EXPECTED_WARNINGS: [(&str, &str); 3] = [
 ];
 
 /// Everything planted in the demo, in the order of its comparisons.
-pub const PLANTED: [Planted; 26] = [
+pub const PLANTED: [Planted; 45] = [
+    planted(
+        RECORD,
+        "left cross bar rearward",
+        5.0 / 16.0,
+        "regions/name=left cross bar/move/translation_mm/0",
+    ),
+    planted(
+        RECORD,
+        "one bead more on the right floor",
+        0.25,
+        "beads/name=right floor bead 3/measured/depth_mm",
+    ),
+    planted(
+        RECORD,
+        "notch in the left sill's top edge",
+        3.0 / 8.0,
+        "edges/name=left sill top/stretches/0/short_mm",
+    ),
     planted(
         FLOOR,
         "shim up at the front inner pad",
@@ -176,14 +199,13 @@ pub const PLANTED: [Planted; 26] = [
         0.0,
         "regions/name=front flange/mean_mm",
     ),
-    Planted {
-        comparison: TUNNEL,
-        what: "scale from the bars",
-        inches: 1.0 / SHRUNK,
-        band: 0.0005,
-        counted: Counted::Times,
-        found_at: "measured/scale",
-    },
+    plain(
+        TUNNEL,
+        "scale from the bars",
+        1.0 / SHRUNK,
+        0.0005,
+        "measured/scale",
+    ),
     planted(TUNNEL, "foot wide", 0.125, "checks/name=tunnel foot/off_mm"),
     planted(TUNNEL, "left foot out", 0.0625, "regions/name=left foot/mean_mm"),
     planted(
@@ -204,6 +226,87 @@ pub const PLANTED: [Planted; 26] = [
         0.0,
         "regions/name=left side rear/mean_mm",
     ),
+    planted(
+        BAR,
+        "bow up",
+        3.0 / 32.0,
+        "checks/name=right bar/details/name=bow upright (mm)/value",
+    ),
+    plain(
+        BAR,
+        "twist, degrees",
+        0.6,
+        0.1,
+        "checks/name=right bar/details/name=twist (deg)/value",
+    ),
+    planted(
+        BAR,
+        "straight edge",
+        3.0 / 32.0,
+        "checks/name=right bar/details/name=straight edge (mm)/value",
+    ),
+    planted(
+        BAR,
+        "its end at the tunnel home",
+        0.0,
+        "checks/name=right bar/details/name=first end (mm)/value",
+    ),
+    planted(
+        BAR,
+        "its end at the sill home",
+        0.0,
+        "checks/name=right bar/details/name=other end (mm)/value",
+    ),
+    planted(
+        PAN,
+        "crown as it lies free",
+        3.0 / 16.0,
+        "arrangement/name=pan/free",
+    ),
+    planted(
+        PAN,
+        "bead depth",
+        7.0 / 32.0,
+        "beads/name=pan bead 1/measured/depth_mm",
+    ),
+    plain(
+        PAN,
+        "front flange open, degrees",
+        2.5,
+        0.5,
+        "checks/name=front flange angle/off_deg",
+    ),
+    plain(
+        PAN,
+        "rear flange open, degrees",
+        2.5,
+        0.5,
+        "checks/name=rear flange angle/off_deg",
+    ),
+    plain(
+        PAN,
+        "left flange open, degrees",
+        2.5,
+        0.5,
+        "checks/name=left flange angle/off_deg",
+    ),
+    plain(
+        PAN,
+        "right flange open, degrees",
+        2.5,
+        0.5,
+        "checks/name=right flange angle/off_deg",
+    ),
+    planted(HANDED_OVER, "rock", 3.0 / 16.0, "shell/name=rock/off_mm"),
+    planted(
+        HANDED_OVER,
+        "right side rearward",
+        1.0 / 8.0,
+        "shell/name=diamond/off_mm",
+    ),
+    planted(HANDED_OVER, "sag", -1.0 / 16.0, "shell/name=sag/off_mm"),
+    planted(YEARS, "sag since", -1.0 / 16.0, "shell/name=sag/off_mm"),
+    planted(YEARS, "grown by the warmth", 0.0147, "shell/name=mash/off_mm"),
 ];
 
 const fn planted(
@@ -218,6 +321,24 @@ const fn planted(
         inches,
         band: BAND,
         counted: Counted::Inches,
+        found_at,
+    }
+}
+
+/// A plain number: a share, or degrees.
+const fn plain(
+    comparison: &'static str,
+    what: &'static str,
+    number: f64,
+    band: f64,
+    found_at: &'static str,
+) -> Planted {
+    Planted {
+        comparison,
+        what,
+        inches: number,
+        band,
+        counted: Counted::Times,
         found_at,
     }
 }

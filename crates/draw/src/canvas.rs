@@ -1,7 +1,9 @@
 //! Paper to draw on: lines, boxes, discs and real type, all smooth.
 
 use ab_glyph::{Font, FontRef, Glyph, PxScale, ScaleFont, point};
-use tiny_skia::{Color, FillRule, LineCap, Paint, PathBuilder, Pixmap, Rect, Stroke, Transform};
+use tiny_skia::{
+    Color, FillRule, LineCap, LineJoin, Paint, Path, PathBuilder, Pixmap, Rect, Stroke, StrokeDash, Transform,
+};
 
 use crate::colour::Rgb;
 
@@ -12,6 +14,39 @@ pub enum Face {
     Regular,
     /// Bold.
     Bold,
+}
+
+/// How a line is drawn.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Pen {
+    /// Width in pixels.
+    pub width: f32,
+    /// Colour.
+    pub colour: Rgb,
+    /// Length of each dash and of the gap after it, in pixels; drawn through where nothing is said.
+    pub dash: Option<[f32; 2]>,
+    /// Whether its ends, and those of its dashes, are round; else they are cut square.
+    pub round: bool,
+}
+
+impl Pen {
+    /// A line drawn through, with round ends.
+    pub fn solid(width: f32, colour: Rgb) -> Self {
+        Self {
+            width,
+            colour,
+            dash: None,
+            round: true,
+        }
+    }
+
+    /// A line drawn through, with ends cut square.
+    pub fn square(width: f32, colour: Rgb) -> Self {
+        Self {
+            round: false,
+            ..Self::solid(width, colour)
+        }
+    }
 }
 
 /// A sheet of paper in pixels.
@@ -33,6 +68,9 @@ pub enum DrawError {
     /// The picture could not be written as PNG.
     #[error("the picture can't be written as PNG: {0}")]
     Png(String),
+    /// A picture that was to be laid on the sheet is no PNG.
+    #[error("a picture can't be read as PNG: {0}")]
+    Read(String),
 }
 
 impl Canvas {
@@ -75,17 +113,52 @@ impl Canvas {
 
     /// A straight line.
     pub fn line(&mut self, from: [f32; 2], to: [f32; 2], width: f32, colour: Rgb) {
-        let mut path = PathBuilder::new();
-        path.move_to(from[0], from[1]);
-        path.line_to(to[0], to[1]);
-        if let Some(path) = path.finish() {
+        self.polyline(&[from, to], &Pen::solid(width, colour));
+    }
+
+    /// A line through places, with round corners.
+    pub fn polyline(&mut self, at: &[[f32; 2]], pen: &Pen) {
+        if let Some(path) = through(at, false) {
             let stroke = Stroke {
-                width,
-                line_cap: LineCap::Round,
+                width: pen.width,
+                line_cap: if pen.round { LineCap::Round } else { LineCap::Butt },
+                line_join: LineJoin::Round,
+                dash: pen.dash.and_then(|d| StrokeDash::new(d.to_vec(), 0.0)),
                 ..Stroke::default()
             };
-            self.paper
-                .stroke_path(&path, &paint(colour, 255), &stroke, Transform::identity(), None);
+            self.paper.stroke_path(
+                &path,
+                &paint(pen.colour, 255),
+                &stroke,
+                Transform::identity(),
+                None,
+            );
+        }
+    }
+
+    /// A filled outline; `cover` 255 hides what is under it.
+    pub fn polygon(&mut self, at: &[[f32; 2]], colour: Rgb, cover: u8) {
+        if let Some(path) = through(at, true) {
+            self.paper.fill_path(
+                &path,
+                &paint(colour, cover),
+                FillRule::Winding,
+                Transform::identity(),
+                None,
+            );
+        }
+    }
+
+    /// A filled disc.
+    pub fn disc(&mut self, middle: [f32; 2], radius: f32, colour: Rgb) {
+        if let Some(path) = PathBuilder::from_circle(middle[0], middle[1], radius) {
+            self.paper.fill_path(
+                &path,
+                &paint(colour, 255),
+                FillRule::Winding,
+                Transform::identity(),
+                None,
+            );
         }
     }
 
@@ -97,20 +170,9 @@ impl Canvas {
         let head = 4.5 * width;
         let neck = [to[0] - ux * head, to[1] - uy * head];
         self.line(from, neck, width, colour);
-        let mut path = PathBuilder::new();
-        path.move_to(to[0], to[1]);
-        path.line_to(neck[0] - uy * head * 0.45, neck[1] + ux * head * 0.45);
-        path.line_to(neck[0] + uy * head * 0.45, neck[1] - ux * head * 0.45);
-        path.close();
-        if let Some(path) = path.finish() {
-            self.paper.fill_path(
-                &path,
-                &paint(colour, 255),
-                FillRule::Winding,
-                Transform::identity(),
-                None,
-            );
-        }
+        let across = [-uy * head * 0.45, ux * head * 0.45];
+        let barb = |side: f32| [neck[0] + side * across[0], neck[1] + side * across[1]];
+        self.polygon(&[to, barb(1.0), barb(-1.0)], colour, 255);
     }
 
     /// A ring: white outside, ink inside, so that it shows on every ground.
@@ -221,6 +283,39 @@ impl Canvas {
             .collect()
     }
 
+    /// Lays a PNG picture on the sheet with its upper left corner at `left_top`, made small enough for a box of `size`
+    /// pixels, which must lie on the sheet; gives the width and height that it takes.
+    ///
+    /// # Errors
+    /// Where it can't be read.
+    pub fn picture(
+        &mut self,
+        left_top: [usize; 2],
+        size: [usize; 2],
+        png: &[u8],
+    ) -> Result<[usize; 2], DrawError> {
+        let read = image::load_from_memory_with_format(png, image::ImageFormat::Png)
+            .map_err(|e| DrawError::Read(e.to_string()))?
+            .into_rgb8();
+        let share = |k: usize, whole: u32| size[k] as f64 / f64::from(whole.max(1));
+        let smaller = share(0, read.width()).min(share(1, read.height())).min(1.0);
+        let [width, height] =
+            [read.width(), read.height()].map(|n| ((f64::from(n) * smaller).floor() as u32).max(1));
+        let colours: Vec<Rgb> = image::imageops::thumbnail(&read, width, height)
+            .pixels()
+            .map(|pixel| pixel.0)
+            .collect();
+        self.block(left_top[0], left_top[1], width as usize, &colours);
+        Ok([width as usize, height as usize])
+    }
+
+    /// The colour at a pixel of the sheet.
+    #[cfg(test)]
+    pub(crate) fn pixel(&self, column: u32, row: u32) -> Option<Rgb> {
+        let pixel = self.paper.pixel(column, row)?;
+        Some([pixel.red(), pixel.green(), pixel.blue()])
+    }
+
     /// The sheet as a PNG file.
     ///
     /// # Errors
@@ -245,6 +340,20 @@ impl Canvas {
             .map_err(|e| DrawError::Png(e.to_string()))?;
         Ok(out)
     }
+}
+
+/// The path through places; `None` where they are fewer than two or not finite.
+fn through(at: &[[f32; 2]], closed: bool) -> Option<Path> {
+    let (first, rest) = at.split_first()?;
+    let mut path = PathBuilder::new();
+    path.move_to(first[0], first[1]);
+    for place in rest {
+        path.line_to(place[0], place[1]);
+    }
+    if closed {
+        path.close();
+    }
+    path.finish()
 }
 
 fn paint(colour: Rgb, cover: u8) -> Paint<'static> {

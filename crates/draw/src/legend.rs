@@ -1,14 +1,39 @@
-//! The column beside a picture: the ramp with its limit, the patterns, which way is what, and a scale.
+//! The column beside a picture: the ramp with its limit, the patterns, the lines, which way is what, and a scale.
 
 use cloud::unit::{MM_PER_INCH, fraction_of_inch};
 
 use crate::canvas::{Canvas, Face};
 use crate::colour::{self, INK};
+use crate::lines::{self, LineKind};
 use crate::splat::Window;
 use crate::view::View;
 
 /// Steps of the ramp that are drawn on each side beyond the limit.
 const BLOCKS: usize = 24;
+/// Height of a key for a place without a figure, and of one for a line or an arrow, in pixels.
+const KEY: f32 = 48.0;
+const LINE_KEY: f32 = 38.0;
+
+/// The whole column of a heat map, with its left side at `left`; `kinds` and `arrows` say what is drawn over the metal.
+pub fn column(
+    canvas: &mut Canvas,
+    left: f32,
+    limits_mm: [f64; 2],
+    aside: bool,
+    kinds: &[LineKind],
+    arrows: bool,
+) {
+    let [limit_mm, end_mm] = limits_mm;
+    let places = if aside { 3.0 } else { 2.0 };
+    let lines = (kinds.len() + usize::from(arrows)) as f32;
+    let keys = KEY * places + LINE_KEY * lines;
+    // The ramp gives way to the keys, which end above the directions.
+    let ramp_height = (810.0 - keys).min(620.0);
+    ramp(canvas, [left, 160.0], ramp_height, limit_mm, end_mm);
+    let top = 190.0 + ramp_height;
+    unseen(canvas, [left, top], aside);
+    overlays(canvas, [left, top + KEY * places], kinds, arrows);
+}
 
 /// Draws the ramp bar with its upper left corner at `at`, `height` pixels high.
 pub fn ramp(canvas: &mut Canvas, at: [f32; 2], height: f32, limit_mm: f64, end_mm: f64) {
@@ -133,7 +158,7 @@ pub fn unseen(canvas: &mut Canvas, at: [f32; 2], aside: bool) {
         draw(canvas, y);
         canvas.rect([at[0], y], [54.0, 36.0], [255, 255, 255], 0, Some(INK));
         canvas.text([at[0] + 74.0, y + 2.0], 25.0, Face::Regular, INK, words);
-        y += 48.0;
+        y += KEY;
     };
     let left = at[0];
     let slanted = move |canvas: &mut Canvas, y: f32, other_way: bool| {
@@ -163,6 +188,23 @@ pub fn unseen(canvas: &mut Canvas, at: [f32; 2], aside: bool) {
             &move |c, y| c.rect([left, y], [54.0, 36.0], colour::ASIDE, 255, None),
             "other, or from behind",
         );
+    }
+}
+
+/// The keys for what is drawn over the metal.
+fn overlays(canvas: &mut Canvas, at: [f32; 2], kinds: &[LineKind], arrows: bool) {
+    let mut y = at[1] + 16.0;
+    let words = |canvas: &mut Canvas, y: f32, words: &str| {
+        canvas.text([at[0] + 74.0, y - 15.0], 25.0, Face::Regular, INK, words);
+    };
+    for kind in kinds {
+        lines::stroke(canvas, &[[at[0], y], [at[0] + 56.0, y]], *kind, Some(-1.0));
+        words(canvas, y, kind.words());
+        y += LINE_KEY;
+    }
+    if arrows {
+        canvas.arrow([at[0], y], [at[0] + 56.0, y], 5.0, INK);
+        words(canvas, y, "it must go this way");
     }
 }
 
@@ -206,11 +248,11 @@ pub fn directions(canvas: &mut Canvas, corner: [f32; 2], view: &View) {
 /// A scale bar of a round length, with its lower left corner at `at`.
 pub fn scale(canvas: &mut Canvas, at: [f32; 2], window: &Window) {
     let inch = MM_PER_INCH / window.mm_per_pixel;
-    let lengths = [0.25, 0.5, 1.0, 2.0, 4.0, 6.0, 12.0, 24.0, 36.0];
+    let lengths = [0.0625, 0.125, 0.25, 0.5, 1.0, 2.0, 4.0, 6.0, 12.0, 24.0, 36.0];
     let length = lengths
         .into_iter()
         .filter(|l| l * inch <= 330.0)
-        .fold(0.125, f64::max);
+        .fold(0.03125, f64::max);
     let pixels = (length * inch) as f32;
     let [x, y] = at;
     canvas.line([x, y], [x + pixels, y], 5.0, INK);
@@ -218,8 +260,9 @@ pub fn scale(canvas: &mut Canvas, at: [f32; 2], window: &Window) {
         canvas.line([end, y - 11.0], [end, y + 11.0], 4.0, INK);
     }
     let words = format!(
-        "{} in ({:.0} mm)",
+        "{} in ({:.*} mm)",
         fraction_of_inch(length * MM_PER_INCH, 32),
+        usize::from(length < 1.0),
         length * MM_PER_INCH
     );
     canvas.text([x, y - 46.0], 27.0, Face::Regular, INK, &words);

@@ -1,19 +1,19 @@
-//! One picture: what was compared, the metal in its colours, the worst spots, the legend.
+//! One picture: what was compared, the metal in its colours, lines and arrows over it, the worst spots, the legend.
 
 use cloud::{Bounds, Point, Vector};
 use compare::State;
 
-use crate::canvas::{Canvas, DrawError, Face};
-use crate::colour::INK;
+use crate::arrows::{self, Arrow};
+use crate::canvas::{Canvas, DrawError};
+use crate::ground::{self, Ground};
 use crate::label::{self, Label};
 use crate::legend;
-use crate::splat::{Scene, Window, draw};
+use crate::lines::{self, Line, LineKind};
+use crate::page::{self, COLUMN, Heads, SIZE, WINDOW};
+use crate::sight::Sight;
+use crate::splat::{Drawn, Scene, Window, draw};
 use crate::view::View;
 
-/// Size of a picture in pixels: half a page at 300 to the inch.
-pub const SIZE: [u32; 2] = [2000, 1400];
-/// The window in which the metal is drawn: left, top, width, height.
-const WINDOW: [usize; 4] = [30, 150, 1560, 1140];
 /// Share of the window that the metal fills.
 const FILLS: f64 = 0.9;
 
@@ -84,6 +84,10 @@ pub struct Picture<'a> {
     pub end_mm: f64,
     /// Spots, worst first.
     pub marks: Vec<Mark>,
+    /// Edges and outlines over the metal; what metal hides of them is not drawn.
+    pub lines: Vec<Line>,
+    /// Which way the metal must go, where that place is seen.
+    pub arrows: Vec<Arrow>,
     /// Whether other metal is drawn aside.
     pub aside: bool,
 }
@@ -94,8 +98,42 @@ impl Picture<'_> {
     /// # Errors
     /// Where it can't be encoded.
     pub fn png(&self) -> Result<Vec<u8>, DrawError> {
+        self.sheet()?.png()
+    }
+
+    fn sheet(&self) -> Result<Canvas, DrawError> {
         let mut canvas = Canvas::new(SIZE[0], SIZE[1])?;
         let window = self.window();
+        let drawn = self.metal(&window);
+        canvas.block(WINDOW[0], WINDOW[1], WINDOW[2], &drawn.colours);
+        let heads = Heads {
+            title: &self.title,
+            subtitle: &self.subtitle,
+            set_by: &self.set_by,
+            footer: &self.footer,
+        };
+        heads.draw(&mut canvas);
+        let sight = Sight {
+            view: self.view,
+            window,
+            drawn: &drawn,
+            slack_mm: 3.0 * self.spacing_mm,
+        };
+        let mut ground = Ground::of(&drawn, &window);
+        let kinds = self.lines_over(&mut canvas, &sight, &mut ground);
+        let (of_arrows, arrow_boxes) = arrows::draw(&mut canvas, &self.arrows, &sight);
+        let arrows = of_arrows.iter().any(|label| !label.ringed);
+        let mut labels = self.labels(&sight);
+        labels.extend(of_arrows);
+        label::draw(&mut canvas, &labels, &arrow_boxes, &ground);
+        let limits_mm = [self.limit_mm, self.end_mm];
+        legend::column(&mut canvas, COLUMN, limits_mm, self.aside, &kinds, arrows);
+        legend::directions(&mut canvas, [COLUMN, 1110.0], &self.view);
+        legend::scale(&mut canvas, [COLUMN, 1260.0], &window);
+        Ok(canvas)
+    }
+
+    fn metal(&self, window: &Window) -> Drawn {
         let scene = Scene {
             points: self.points,
             normals: self.normals,
@@ -107,63 +145,47 @@ impl Picture<'_> {
             limit_mm: self.limit_mm,
             end_mm: self.end_mm,
         };
-        let drawn = draw(&scene, &window);
-        canvas.block(WINDOW[0], WINDOW[1], WINDOW[2], &drawn.colours);
-        self.heads(&mut canvas);
-        let labels: Vec<Label> = self
-            .marks
-            .iter()
-            .filter_map(|mark| {
-                mark.choices.iter().find_map(|(at, lines)| {
-                    let [right, up, toward] = self.view.project(at);
-                    let [x, y] = window.pixel(right, up);
-                    let (column, row) = (x.floor() as isize, y.floor() as isize);
-                    let inside = (0..window.width as isize).contains(&column)
-                        && (0..window.height as isize).contains(&row);
-                    if !inside {
-                        return None;
-                    }
-                    // A place that something hides is not pointed at in this view.
-                    let highest = drawn.heights_mm[row as usize * window.width + column as usize];
-                    let seen = mark.hidden_too || f64::from(highest) <= toward + 3.0 * self.spacing_mm;
-                    seen.then(|| Label {
-                        spot: [WINDOW[0] as f32 + x as f32, WINDOW[1] as f32 + y as f32],
-                        radius: mark
-                            .ring_mm
-                            .map_or(label::USUAL_RING, |mm| (mm / window.mm_per_pixel) as f32),
-                        lines: lines.clone(),
-                    })
-                })
-            })
-            .collect();
-        let area = WINDOW.map(|w| w as f32);
-        label::draw(&mut canvas, &labels, area);
-        let left = (WINDOW[0] + WINDOW[2]) as f32 + 30.0;
-        legend::ramp(&mut canvas, [left, 160.0], 620.0, self.limit_mm, self.end_mm);
-        legend::unseen(&mut canvas, [left, 810.0], self.aside);
-        legend::directions(&mut canvas, [left, 1110.0], &self.view);
-        legend::scale(&mut canvas, [left, 1260.0], &window);
-        canvas.png()
+        draw(&scene, window)
     }
 
-    fn heads(&self, canvas: &mut Canvas) {
-        let width = canvas.width() - 60.0;
-        let fit = |canvas: &Canvas, size, face, text: &str| canvas.fitted(size, face, text, width);
-        let title = fit(canvas, 54.0, Face::Bold, &self.title);
-        canvas.text([30.0, 14.0], 54.0, Face::Bold, INK, &title);
-        let subtitle = fit(canvas, 32.0, Face::Regular, &self.subtitle);
-        canvas.text([30.0, 72.0], 32.0, Face::Regular, INK, &subtitle);
-        let set_by = fit(canvas, 26.0, Face::Regular, &self.set_by);
-        canvas.text([30.0, 108.0], 26.0, Face::Regular, [90, 90, 90], &set_by);
-        let footer = fit(canvas, 22.0, Face::Regular, &self.footer);
-        let bottom = canvas.height() - 42.0;
-        canvas.line(
-            [30.0, bottom - 10.0],
-            [30.0 + width, bottom - 10.0],
-            1.5,
-            [160, 160, 160],
-        );
-        canvas.text([30.0, bottom], 22.0, Face::Regular, [90, 90, 90], &footer);
+    /// Draws what is seen of the lines and gives the kinds among it.
+    fn lines_over(&self, canvas: &mut Canvas, sight: &Sight<'_>, ground: &mut Ground) -> Vec<LineKind> {
+        let mut kinds = Vec::new();
+        for line in &self.lines {
+            for run in lines::seen_runs(&line.at, sight) {
+                for spot in &run {
+                    ground.note(*spot, ground::DRAWN_OVER);
+                }
+                lines::stroke(canvas, &run, line.kind, lines::outside(&run, sight));
+                kinds.push(line.kind);
+            }
+        }
+        LineKind::ALL
+            .into_iter()
+            .filter(|kind| kinds.contains(kind))
+            .collect()
+    }
+
+    /// The labels of the marks that are seen.
+    fn labels(&self, sight: &Sight<'_>) -> Vec<Label> {
+        let label = |mark: &Mark| {
+            mark.choices.iter().find_map(|(at, lines)| {
+                // A place that something hides is not pointed at in this view.
+                let spot = if mark.hidden_too {
+                    sight.spot(at)
+                } else {
+                    sight.seen(at)
+                };
+                let ring = |mm: f64| (mm / sight.window.mm_per_pixel) as f32;
+                spot.map(|spot| Label {
+                    spot,
+                    radius: mark.ring_mm.map_or(label::USUAL_RING, ring),
+                    ringed: true,
+                    lines: lines.clone(),
+                })
+            })
+        };
+        self.marks.iter().filter_map(label).collect()
     }
 
     /// The window that shows the frame as large as it fits.
@@ -176,15 +198,75 @@ impl Picture<'_> {
                 high[k] = high[k].max(place[k]);
             }
         }
-        let needed = [
-            (high[0] - low[0]) / (FILLS * WINDOW[2] as f64),
-            (high[1] - low[1]) / (FILLS * WINDOW[3] as f64),
-        ];
-        Window {
-            width: WINDOW[2],
-            height: WINDOW[3],
-            mm_per_pixel: needed[0].max(needed[1]).max(1e-6),
-            middle: [(low[0] + high[0]) / 2.0, (low[1] + high[1]) / 2.0],
-        }
+        page::fitted(low, high, [FILLS; 2])
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A plate of 200 × 100 mm seen from above, with a line along it at each of some places.
+    fn row_by_row(lines: &[(f64, f64, LineKind)]) -> Vec<Vec<bool>> {
+        let points: Vec<Point> = (0..101 * 51)
+            .map(|i| Point::new(f64::from(2 * (i % 101)), f64::from(2 * (i / 101)), 0.0))
+            .collect();
+        let normals = vec![Vector::z(); points.len()];
+        let tones = vec![Tone::Deviation(0.0); points.len()];
+        let drawn: Vec<u32> = (0..points.len() as u32).collect();
+        let picture = Picture {
+            title: "plate".to_string(),
+            subtitle: String::new(),
+            set_by: String::new(),
+            footer: String::new(),
+            points: &points,
+            normals: &normals,
+            tones: &tones,
+            drawn: &drawn,
+            frame: Bounds {
+                low: Point::origin(),
+                high: Point::new(200.0, 100.0, 0.0),
+            },
+            spacing_mm: 2.0,
+            sides_known: true,
+            view: View::all()[0],
+            limit_mm: 1.0,
+            end_mm: 4.0,
+            marks: Vec::new(),
+            lines: lines
+                .iter()
+                .map(|&(y, z, kind)| Line {
+                    at: vec![Point::new(10.0, y, z), Point::new(190.0, y, z)],
+                    kind,
+                })
+                .collect(),
+            arrows: Vec::new(),
+            aside: false,
+        };
+        let sheet = picture.sheet().unwrap();
+        let window = picture.window();
+        let rows = lines.iter().map(|&(y, ..)| {
+            (20..180)
+                .map(|x| {
+                    let [column, row] = page::on_sheet(&window, [f64::from(x), y]);
+                    sheet.pixel(column as u32, row as u32).unwrap()[1] < 80
+                })
+                .collect()
+        });
+        rows.collect()
+    }
+
+    #[test]
+    fn edges_are_drawn_over_the_metal_and_what_lies_under_it_is_not() {
+        let rows = row_by_row(&[
+            (0.0, 0.0, LineKind::EdgeHome),
+            (100.0, 0.0, LineKind::EdgeShort),
+            (50.0, -50.0, LineKind::EdgeLong),
+        ]);
+        let dark = |row: &[bool]| row.iter().filter(|d| **d).count() as f64 / row.len() as f64;
+        assert!(dark(&rows[0]) > 0.95, "home is drawn through: {}", dark(&rows[0]));
+        let short = dark(&rows[1]);
+        assert!(short > 0.4 && short < 0.8, "short is dashed: {short}");
+        assert_eq!(dark(&rows[2]), 0.0, "what the plate hides is not drawn");
     }
 }

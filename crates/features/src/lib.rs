@@ -1,13 +1,22 @@
-//! What a deviation means at the bench: how a region has moved and what is left, folds, holes, recesses.
+//! What a deviation means at the bench: how a region has moved and what is left, folds, edges, holes, beads, bars, the shell.
 //!
 //! Each answer is in the body's frame, with its ±; a direction that the shape does not show is said to be unknown and is
 //! never zeroed in silence.
 
-pub mod circle;
+pub mod bar;
+pub mod bead;
+pub mod cut;
+pub mod edge;
+pub mod elements;
+pub mod flange;
 pub mod fold;
 pub mod holes;
+pub mod house;
+pub mod minimum_zone;
 pub mod recess;
 pub mod rigid_part;
+pub mod shell;
 pub mod shift;
+pub mod tape;
 pub mod wall_profile;
 pub mod words;

@@ -9,6 +9,7 @@ pub mod numbers;
 pub mod obj;
 pub mod ply;
 pub mod raw;
+pub mod readings;
 pub mod source;
 pub mod stl;
 pub mod text;

@@ -156,7 +156,19 @@ pub fn set_in_order(reference: &[Datum], measured: &[Datum]) -> Result<OrderFit,
         .sum();
     let shown = (square / freedoms.max(1) as f64).sqrt();
     let times = match (known.declared, freedoms) {
-        (true, _) => shown.max(1.0),
+        // Where the ± of the points is known, what is left over is the part's own shape (a rocked shell does not lie on
+        // four pads): the setting shares it out by definition, and is no less sure for it.
+        (true, _) => {
+            if freedoms > 0 && shown > COVER {
+                warnings.push(Warning::new(
+                    "datums-apart",
+                    format!(
+                        "the points that hold the setting lie {rms_mm:.1} mm (rms) otherwise to each other than on the reference, more than their ±: the part is out of shape there, and the setting shares it among them"
+                    ),
+                ));
+            }
+            1.0
+        }
         (false, 0) => {
             warnings.push(Warning::new(
                 "pm-not-declared",
@@ -172,7 +184,7 @@ pub fn set_in_order(reference: &[Datum], measured: &[Datum]) -> Result<OrderFit,
         rms_mm,
         motions: solved.motions(times * middle),
         freedoms,
-        spread_is_declared: freedoms == 0 || (known.declared && shown <= 1.0),
+        spread_is_declared: freedoms == 0 || known.declared,
         warnings,
     })
 }

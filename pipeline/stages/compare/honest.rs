@@ -9,7 +9,7 @@ use rayon::prelude::*;
 
 use super::*;
 use crate::cli::SetBy;
-use crate::job::{Comparison, Set};
+use crate::job::{Asked, Comparison, Set};
 use crate::stages::load::{Loaded, LoadedSet};
 use crate::stages::register::by_surface::left_alone;
 use crate::stages::scale::scale;
@@ -82,10 +82,9 @@ fn comparison() -> Comparison {
             region("near", Status::Kept, [-5.0, -5.0, -20.0], [150.0, 305.0, 130.0]),
             region("far", Status::New, [180.0, 20.0, -20.0], [390.0, 290.0, 15.0]),
         ],
-        folds: Vec::new(),
-        recesses: Vec::new(),
-        checks: Vec::new(),
-        holes: false,
+        asked: Asked::default(),
+        held: None,
+        originals: Vec::new(),
         answered: Vec::new(),
         limit_mm: 3.0,
         reach_mm: 12.7,

@@ -81,6 +81,33 @@ impl Sheet<'_> {
             let [a, b] = r.pair.reference.width_mm;
             add(r.pair.reference.at, Some(a.min(b) / 2.0), lines);
         }
+        for b in self.found.beads.iter().filter(|b| b.verdict == Verdict::Outside) {
+            if let Some(bead) = b.pair.reference.as_ref().or(b.pair.measured.as_ref()) {
+                let words = b
+                    .pair
+                    .words
+                    .iter()
+                    .filter(|w| *w != "in its place")
+                    .take(2)
+                    .cloned();
+                add(
+                    bead.at,
+                    None,
+                    [b.pair.name.clone()].into_iter().chain(words).collect(),
+                );
+            }
+        }
+        for edge in self.found.edges.iter().filter(|e| e.verdict == Verdict::Outside) {
+            let longest = edge
+                .stretches
+                .iter()
+                .max_by(|a, b| a.length_mm.total_cmp(&b.length_mm));
+            if let Some(stretch) = longest {
+                let middle = cloud::Bounds::of(&[stretch.from, stretch.to]);
+                let at = middle.map_or(stretch.from, |b| b.centre());
+                add(at, None, vec![edge.name.clone(), stretch.words.clone()]);
+            }
+        }
         for h in self.found.holes.iter().filter(|h| h.verdict != Verdict::Within) {
             let size = |mm: f64| fraction_of_inch(mm, 32);
             let (line, at) = match (&h.pair.reference, &h.pair.measured) {
@@ -144,7 +171,11 @@ impl Sheet<'_> {
                 choices: vec![choice],
             })
             .collect();
-        marks.extend(pads.iter().map(|pad| Mark {
+        // A pad that must move has an arrow with its words.
+        let still = pads
+            .iter()
+            .filter(|p| p.words == "can't tell" || p.words == "home");
+        marks.extend(still.map(|pad| Mark {
             hidden_too: true,
             ring_mm: None,
             choices: vec![(pad.at, vec![pad.words.clone(), format!("pad {}", pad.name)])],

@@ -1,6 +1,8 @@
 //! Draws the pictures: the whole from every view that shows it, and each region from its best side.
 
+mod lines;
 mod marks;
+mod sections;
 
 use std::path::Path;
 
@@ -16,6 +18,7 @@ use super::register::Setting;
 use super::scale::Scaled;
 use super::tabulate::save;
 use crate::job::Comparison;
+use crate::say::file_part;
 use crate::trouble::Trouble;
 
 /// The ends of the ramp, in limits.
@@ -76,9 +79,14 @@ pub fn draw(
     };
     let pictures: Vec<Result<(String, Vec<u8>), Trouble>> =
         subjects.par_iter().map(|s| sheet.one(s)).collect();
+    let sections: Vec<Result<Vec<(String, Vec<u8>)>, Trouble>> =
+        found.sections.par_iter().map(|s| sheet.sections(s)).collect();
+    let mut all: Vec<(String, Vec<u8>)> = pictures.into_iter().collect::<Result<_, _>>()?;
+    for section in sections {
+        all.extend(section?);
+    }
     let mut names = Vec::new();
-    for picture in pictures {
-        let (name, png) = picture?;
+    for (name, png) in all {
         save(&folder.join(&name), &png)?;
         names.push(name);
     }
@@ -104,7 +112,7 @@ impl Sheet<'_> {
         );
         let everything: Vec<u32>;
         let own_tones: Vec<Tone>;
-        let (name, title, subtitle, view, drawn, tones, frame, limit_mm, marks, aside);
+        let (name, title, subtitle, view, drawn, tones, frame, limit_mm, marks, arrows, aside);
         match subject {
             Subject::Whole(whole) => {
                 name = format!("heat-{}.png", whole.short);
@@ -121,6 +129,7 @@ impl Sheet<'_> {
                 frame = reference.cloud.bounds();
                 limit_mm = self.limit_of_whole();
                 marks = self.marks_of_whole(whole);
+                arrows = Vec::new();
                 aside = reference.sides_known;
             }
             Subject::Region(region, members, verdict, words) => {
@@ -159,12 +168,14 @@ impl Sheet<'_> {
                     .map(|b| grown(&b, 0.04 * b.diagonal()));
                 limit_mm = region.limit_mm;
                 marks = self.marks_of_region(region, members);
+                arrows = self.arrows_of_region(region);
                 aside = true;
             }
         }
         let Some(frame) = frame else {
             return Err(Trouble::new(format!("{}: nothing to draw", self.comparison.name)));
         };
+        let lines = self.lines(&frame);
         let picture = Picture {
             title,
             subtitle,
@@ -181,6 +192,8 @@ impl Sheet<'_> {
             limit_mm,
             end_mm: ENDS * limit_mm,
             marks,
+            lines,
+            arrows,
             aside,
         };
         let png = picture.png().map_err(|e| Trouble::system("drawing", &e))?;
@@ -221,11 +234,4 @@ fn grown(bounds: &Bounds, by_mm: f64) -> Bounds {
         low: bounds.low - Vector::repeat(by_mm),
         high: bounds.high + Vector::repeat(by_mm),
     }
-}
-
-/// A name as part of a file's name.
-fn file_part(name: &str) -> String {
-    name.chars()
-        .map(|c| if c.is_alphanumeric() || c == '-' { c } else { '-' })
-        .collect()
 }

@@ -150,7 +150,10 @@ fn used_names(points: &[NamedResidual]) -> String {
 }
 
 /// Both tables, brought to where their sets were brought.
-fn read<'a>(
+///
+/// # Errors
+/// Where there are none, or one can't be read.
+pub fn read<'a>(
     comparison: &'a Comparison,
     scaled: &Scaled,
 ) -> Result<(&'a PointTables, Vec<Datum>, Vec<Datum>), Trouble> {

@@ -1,6 +1,6 @@
 //! Sets the measured set on the reference, as the comparison asks.
 
-mod by_points;
+pub mod by_points;
 pub mod by_surface;
 pub mod mirror;
 pub mod repeat;
@@ -8,7 +8,7 @@ pub mod repeat;
 use ::register::RegisterError;
 use ::register::named::NamedResidual;
 use cloud::chance::student_t;
-use cloud::held::Motions;
+use cloud::held::{Motions, SmallMotion, pm_of_row};
 use cloud::{Body, Mirror, Motion, Point, Scan, Vector, Warning};
 
 use super::scale::Scaled;
@@ -89,6 +89,20 @@ impl Setting {
             .as_ref()
             .map_or(0.0, |m| self.few() * m.pm_of_mean_mm(places));
         scatter.hypot(self.repeat_mm.unwrap_or(0.0))
+    }
+
+    /// The ± that the setting brings into a figure that follows its small motions by `row`, mm.
+    pub fn pm_of_row_mm(&self, row: &SmallMotion) -> f64 {
+        let scatter = self
+            .motions
+            .as_ref()
+            .map_or(0.0, |m| self.few() * pm_of_row(&m.covariance(), row));
+        scatter.hypot(self.repeat_mm.unwrap_or(0.0))
+    }
+
+    /// The middle of what set it, about which its small motions turn; the origin where nothing was fitted.
+    pub fn centre_mm(&self) -> Point {
+        self.motions.as_ref().map_or(Point::origin(), |m| m.centre_mm)
     }
 
     /// The ± of the setting at a place, mm: what the scatter of its pairs or points leaves unknown (Student's t where they

@@ -58,7 +58,7 @@ fn shifted(mut surface: Surface<Scan>, by_mm: f64) -> Surface<Scan> {
 mod tests {
     use super::*;
     use crate::cli::SetBy;
-    use crate::job::Set;
+    use crate::job::{Asked, Set};
     use cloud::{Cloud, Point, Unit, Vector};
     use std::path::Path;
 
@@ -88,10 +88,9 @@ mod tests {
             set_by: SetBy::AsIs,
             points: None,
             regions: Vec::new(),
-            folds: Vec::new(),
-            recesses: Vec::new(),
-            checks: Vec::new(),
-            holes: false,
+            asked: Asked::default(),
+            held: None,
+            originals: Vec::new(),
             answered: Vec::new(),
             limit_mm: 1.6,
             reach_mm: 12.7,

@@ -277,17 +277,8 @@ pub fn mirror_image(measured: &Surface<Scan>) -> Surface<Scan> {
         normal: Vector::x(),
         offset_mm: 0.0,
     };
-    let cloud = mirror.cloud(&measured.cloud.pick(&picked));
-    Surface {
-        near: cloud::Near::new(&cloud.points_mm),
-        rim: picked.iter().map(|&i| measured.rim[i as usize]).collect(),
-        spacing_mm: side_of(measured, cloud.len() as f64),
-        cloud,
-        noise_mm: measured.noise_mm,
-        sides_known: measured.sides_known,
-        repeats: 0,
-        strays: 0,
-    }
+    let spacing_mm = side_of(measured, picked.len() as f64);
+    measured.picked(&picked, spacing_mm).mirrored(&mirror)
 }
 
 /// How far off the surface the noise of both sets explains, or a third of the spacing.
@@ -300,17 +291,7 @@ pub fn explained_mm(reference: &Surface<Body>, measured: &Surface<Scan>) -> f64 
 fn thinned(surface: &Surface<Body>, count: f64) -> Surface<Body> {
     let cell = side_of(surface, count).max(surface.spacing_mm);
     let picked = thin::on_grid(surface.points(), cell);
-    let cloud = surface.cloud.pick(&picked);
-    Surface {
-        near: cloud::Near::new(&cloud.points_mm),
-        rim: picked.iter().map(|&i| surface.rim[i as usize]).collect(),
-        cloud,
-        spacing_mm: cell,
-        noise_mm: surface.noise_mm,
-        sides_known: surface.sides_known,
-        repeats: 0,
-        strays: 0,
-    }
+    surface.picked(&picked, cell)
 }
 
 /// Root mean square distance along the reference's normals, each capped.

@@ -1,0 +1,92 @@
+//! What a label would hide: bare paper, metal, metal in its colours, or something drawn over it.
+
+use crate::page;
+use crate::splat::{Drawn, Window};
+
+/// A box in pixels: left, top, width, height.
+pub type Area = [f32; 4];
+
+/// Weight of metal.
+pub const METAL: f32 = 1.0;
+/// Weight of metal beyond the limit: its colour is what is looked for.
+pub const COLOURED: f32 = 3.0;
+/// Weight of lines and arrows over the metal.
+pub const DRAWN_OVER: f32 = 6.0;
+
+/// Side of a cell in pixels.
+const CELL: f32 = 12.0;
+/// Difference between the strongest and the weakest of red, green and blue from which metal counts as coloured.
+const COLOURFUL: u8 = 18;
+
+/// The window in cells, each with the weight of the most important thing in it.
+pub struct Ground {
+    area: Area,
+    columns: usize,
+    weights: Vec<f32>,
+}
+
+impl Ground {
+    /// Bare paper.
+    pub fn bare(area: Area) -> Self {
+        let cells = |length: f32| (length / CELL).ceil().max(1.0) as usize;
+        let (columns, rows) = (cells(area[2]), cells(area[3]));
+        Self {
+            area,
+            columns,
+            weights: vec![0.0; columns * rows],
+        }
+    }
+
+    /// The metal as it was drawn through the page's window.
+    pub fn of(drawn: &Drawn, window: &Window) -> Self {
+        let mut ground = Self::bare(page::area());
+        let [left, top, _, _] = ground.area;
+        for row in (0..window.height).step_by(4) {
+            for column in (0..window.width).step_by(4) {
+                let at = row * window.width + column;
+                if drawn.heights_mm[at] == f32::NEG_INFINITY {
+                    continue;
+                }
+                let [r, g, b] = drawn.colours[at];
+                let coloured = r.max(g).max(b) - r.min(g).min(b) >= COLOURFUL;
+                let weight = if coloured { COLOURED } else { METAL };
+                ground.note([left + column as f32, top + row as f32], weight);
+            }
+        }
+        ground
+    }
+
+    /// Where labels may stand.
+    pub fn area(&self) -> Area {
+        self.area
+    }
+
+    /// Says that something lies at a pixel of the sheet.
+    pub fn note(&mut self, spot: [f32; 2], weight: f32) {
+        let (x, y) = (spot[0] - self.area[0], spot[1] - self.area[1]);
+        if x >= 0.0 && y >= 0.0 && x < self.area[2] && y < self.area[3] {
+            let at = (y / CELL) as usize * self.columns + (x / CELL) as usize;
+            if let Some(cell) = self.weights.get_mut(at) {
+                *cell = cell.max(weight);
+            }
+        }
+    }
+
+    /// The mean weight of what a box within the area would hide.
+    pub fn hidden_by(&self, label: &Area) -> f32 {
+        let rows = self.weights.len() / self.columns;
+        let cells = |k: usize, most: usize| {
+            let from = ((label[k] - self.area[k]) / CELL).max(0.0) as usize;
+            let to = ((label[k] + label[k + 2] - self.area[k]) / CELL).max(0.0) as usize;
+            from..(to + 1).min(most)
+        };
+        let (mut sum, mut count) = (0.0, 0.0);
+        for row in cells(1, rows) {
+            for column in cells(0, self.columns) {
+                sum += self.weights[row * self.columns + column];
+                count += 1.0;
+            }
+        }
+        if count > 0.0 { sum / count } else { 0.0 }
+    }
+}

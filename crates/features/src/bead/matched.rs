@@ -1,0 +1,297 @@
+//! The beads and recesses of two sets, matched.
+//!
+//! Both are found by the same finder on the plane of the reference's sheet. Relief that is too gentle to have been pressed
+//! still matches pressed relief of the other set, so that a bead pressed far too shallow is shallow and not missing; alone it
+//! says nothing. A bead is missing only where the measured set shows metal in its place.
+
+use cloud::{Body, Motion, Scan, Surface, Vector};
+
+use super::relief::Outline;
+use super::sheet::{Flat, Sheet};
+use super::{Bead, front_to_back, read_one, relief, say, sheet};
+
+/// Farthest that a bead may lie across from its place and still be the same, mm (an inch).
+const ACROSS_MM: f64 = 25.4;
+/// Farthest that a recess may lie from its place, mm (two inches); it may have no more in common.
+const APART_MM: f64 = 50.8;
+/// Two beads are the same when at least this share of the shorter lies beside the longer.
+const BESIDE: f64 = 0.3;
+/// Least cosine between their directions.
+const PARALLEL: f64 = 0.9;
+/// Places of a bead that are looked at, and the share that must show metal for the bead to be missing.
+const LOOKED_AT: usize = 9;
+const SEEN: f64 = 0.8;
+/// Farthest that a point may lie from such a place, in spacings.
+const SHOWS: f64 = 2.5;
+/// Ends that have moved alike within this, mm (1/16 in), show that the whole has moved along.
+const ALIKE_MM: f64 = 25.4 / 16.0;
+
+/// A bead or a recess of both sets, or of one: missing where the measured set has none and shows the metal, extra where the
+/// reference has none.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Pair {
+    /// `bead 1`, `recess 1`: counted front to back and left to right within the region.
+    pub name: String,
+    /// In the reference.
+    pub reference: Option<Bead>,
+    /// In the measured set, in the reference's frame.
+    pub measured: Option<Bead>,
+    /// How it has moved in the sheet, mm: across, and along where both ends show it; nothing where one is missing.
+    pub moved_mm: Vector,
+    /// ± of the move across (half the 95 % band), mm; where one is missing, of the other's place.
+    pub pm_mm: f64,
+    /// `1/8 rearward`, `1/32 shallow`, one a finding.
+    pub words: Vec<String>,
+}
+
+/// Finds the beads and recesses among the points `members` of the reference and in the measured metal over them, and matches
+/// them, front to back. The reference's normals are to the outside. Where the measured set was not seen, or can't be read
+/// across, a bead is left out.
+pub fn matched(
+    reference: &Surface<Body>,
+    members: &[u32],
+    measured: &Surface<Scan>,
+    reference_from_measured: &Motion<Scan, Body>,
+) -> Vec<Pair> {
+    let mut pairs = Vec::new();
+    for ours in sheet::laid(reference, members) {
+        if let Some(theirs) = ours.of_measured(measured, reference_from_measured) {
+            pairs.extend(matched_on(&ours, &theirs));
+        }
+    }
+    let bead = |pair: &Pair| {
+        pair.reference
+            .as_ref()
+            .or(pair.measured.as_ref())
+            .map(|b| (b.kind, b.at))
+    };
+    front_to_back(&mut pairs, |pair| {
+        bead(pair).map_or(cloud::Point::origin(), |b| b.1)
+    });
+    let mut counts = [0usize; 2];
+    for pair in &mut pairs {
+        if let Some((kind, _)) = bead(pair) {
+            counts[kind as usize] += 1;
+            pair.name = format!("{} {}", kind.word(), counts[kind as usize]);
+        }
+    }
+    pairs
+}
+
+/// The pairs of one sheet, without their names.
+fn matched_on(ours: &Sheet, theirs: &Sheet) -> Vec<Pair> {
+    let (our_outlines, their_outlines) = (relief::outlines(ours), relief::outlines(theirs));
+    let partners = partners(&our_outlines, &their_outlines);
+    let mut pairs = Vec::new();
+    for (i, outline) in our_outlines.iter().enumerate() {
+        let partner = partners
+            .iter()
+            .find(|(ours, _)| *ours == i)
+            .map(|(_, theirs)| *theirs);
+        let pressed = outline.pressed || partner.is_some_and(|j| their_outlines[j].pressed);
+        if !pressed {
+            continue;
+        }
+        let Some(bead) = read_one(ours, &our_outlines, i) else {
+            continue;
+        };
+        match partner {
+            Some(j) => {
+                if let Some(measured) = read_one(theirs, &their_outlines, j) {
+                    let pieces = 1 + pieces(outline, &their_outlines, &partners);
+                    pairs.push(both(bead, measured, pieces));
+                }
+            }
+            None if shows(theirs, outline) => pairs.push(alone(Some(bead), None, "missing")),
+            None => {}
+        }
+    }
+    for (j, outline) in their_outlines.iter().enumerate() {
+        let known = partners.iter().any(|(_, theirs)| *theirs == j)
+            || our_outlines.iter().any(|ours| is_piece(ours, outline));
+        if known || !outline.pressed || !shows(ours, outline) {
+            continue;
+        }
+        if let Some(bead) = read_one(theirs, &their_outlines, j) {
+            pairs.push(alone(None, Some(bead), "extra: the reference has none"));
+        }
+    }
+    pairs
+}
+
+/// Which outlines belong together: the nearest two first, each once.
+fn partners(ours: &[Outline], theirs: &[Outline]) -> Vec<(usize, usize)> {
+    let mut gaps: Vec<(f64, usize, usize)> = (0..ours.len())
+        .flat_map(|i| (0..theirs.len()).map(move |j| (i, j)))
+        .filter_map(|(i, j)| Some((gap(&ours[i], &theirs[j])?, i, j)))
+        .collect();
+    gaps.sort_by(|a, b| a.0.total_cmp(&b.0).then((a.1, a.2).cmp(&(b.1, b.2))));
+    let mut partners: Vec<(usize, usize)> = Vec::new();
+    for (_, i, j) in gaps {
+        if partners.iter().all(|(a, b)| *a != i && *b != j) {
+            partners.push((i, j));
+        }
+    }
+    partners
+}
+
+/// How far two outlines are from being one, mm; `None` where they can't be.
+fn gap(ours: &Outline, theirs: &Outline) -> Option<f64> {
+    if ours.depth_mm * theirs.depth_mm < 0.0 {
+        return None;
+    }
+    let (along, across) = ours.laid(&theirs.middle);
+    if ours.kind != super::Kind::Bead || theirs.kind != super::Kind::Bead {
+        let apart = along.hypot(across);
+        return (apart < APART_MM.max(0.3 * ours.length_mm) && alike(ours, theirs)).then_some(apart);
+    }
+    let aside = (across
+        - ours
+            .midline
+            .at(along.clamp(-ours.length_mm / 2.0, ours.length_mm / 2.0)))
+    .abs();
+    let beside = (ours.length_mm + theirs.length_mm) / 2.0 - along.abs();
+    let shorter = ours.length_mm.min(theirs.length_mm);
+    let parallel = ours.axis.dot(&theirs.axis).abs() > PARALLEL;
+    // The ends count little: a bead may be short.
+    (parallel && aside < ACROSS_MM && beside > BESIDE * shorter).then(|| aside + 0.02 * along.abs())
+}
+
+/// Whether two recesses, or a recess and a bead, are near enough in size to be one.
+fn alike(ours: &Outline, theirs: &Outline) -> bool {
+    (1.0 / 3.0..3.0).contains(&(ours.length_mm / theirs.length_mm))
+}
+
+/// How many more pieces of a bead the measured set shows than the one that was matched.
+fn pieces(ours: &Outline, theirs: &[Outline], partners: &[(usize, usize)]) -> usize {
+    let free = |j: &usize| partners.iter().all(|(_, theirs)| theirs != j);
+    (0..theirs.len())
+        .filter(free)
+        .filter(|&j| is_piece(ours, &theirs[j]))
+        .count()
+}
+
+/// Whether an outline lies on the other's metal.
+fn is_piece(ours: &Outline, theirs: &Outline) -> bool {
+    let (along, across) = ours.laid(&theirs.middle);
+    ours.depth_mm * theirs.depth_mm > 0.0
+        && along.abs() < ours.length_mm / 2.0
+        && (across - ours.midline.at(along)).abs() < ours.across_mm.min(2.0 * ours.width_mm) / 2.0
+        && theirs.length_mm < ours.length_mm
+}
+
+/// Whether a sheet shows metal where an outline lies.
+fn shows(sheet: &Sheet, outline: &Outline) -> bool {
+    let reach = SHOWS * sheet.spacing_mm;
+    let mut hits = 0;
+    for k in 0..LOOKED_AT {
+        let along = outline.length_mm * ((k as f64 + 0.5) / LOOKED_AT as f64 - 0.5);
+        for side in [-0.5, 0.0, 0.5] {
+            let across = outline.midline.at(along) + side * outline.width_mm;
+            let at: Flat = outline.middle + outline.axis * along + outline.side() * across;
+            hits += usize::from(sheet.nearest(&at, reach).is_some());
+        }
+    }
+    hits as f64 >= SEEN * 3.0 * LOOKED_AT as f64
+}
+
+fn alone(reference: Option<Bead>, measured: Option<Bead>, word: &str) -> Pair {
+    Pair {
+        name: String::new(),
+        pm_mm: reference
+            .as_ref()
+            .or(measured.as_ref())
+            .map_or(0.0, |b| b.pm_place_mm),
+        reference,
+        measured,
+        moved_mm: Vector::zeros(),
+        words: vec![word.to_string()],
+    }
+}
+
+fn both(reference: Bead, measured: Bead, pieces: usize) -> Pair {
+    let measured = if measured.along.dot(&reference.along) < 0.0 {
+        measured.turned_round()
+    } else {
+        measured
+    };
+    let moved = moved(&reference, &measured);
+    let mut words = say::words(&reference, &measured, &moved);
+    if pieces > 1 {
+        words.push(format!("in {pieces} pieces"));
+    }
+    Pair {
+        name: String::new(),
+        moved_mm: moved.in_sheet,
+        pm_mm: reference.pm_place_mm.hypot(measured.pm_place_mm),
+        reference: Some(reference),
+        measured: Some(measured),
+        words,
+    }
+}
+
+/// How a bead has moved, and what its ends have done beside.
+pub(super) struct Moved {
+    /// In the sheet, mm.
+    pub in_sheet: Vector,
+    /// How far each end lies farther along than it should, mm, where it did not move with the whole and both sets show it.
+    pub ends: [Option<f64>; 2],
+    /// How far the last end has moved across more than the first, mm.
+    pub swung: f64,
+}
+
+fn moved(reference: &Bead, measured: &Bead) -> Moved {
+    if reference.kind == super::Kind::Recess || measured.kind == super::Kind::Recess {
+        let moved = measured.at - reference.at;
+        return Moved {
+            in_sheet: moved - reference.up * moved.dot(&reference.up),
+            ends: [None; 2],
+            swung: 0.0,
+        };
+    }
+    // Across, it is compared at the middle of what both have; there its own middle line is as straight as it gets.
+    let along = |bead: &Bead, k: usize| (bead.ends[k] - reference.at).dot(&reference.along);
+    let from = along(reference, 0).max(along(measured, 0));
+    let to = along(reference, 1).min(along(measured, 1));
+    let off = |at: f64| across_at(measured, reference, at) - across_at(reference, reference, at);
+    let across = off(f64::midpoint(from, to));
+    let ends = [0, 1].map(|k| {
+        let seen = !reference.open[k] && !measured.open[k];
+        seen.then(|| along(measured, k) - along(reference, k))
+    });
+    let (moved, ends) = match ends {
+        [Some(first), Some(last)] if (first - last).abs() < ALIKE_MM => {
+            let both = f64::midpoint(first, last);
+            let pm = reference.pm_end_mm.hypot(measured.pm_end_mm) / std::f64::consts::SQRT_2;
+            (if both.abs() > pm { both } else { 0.0 }, [None; 2])
+        }
+        ends => (0.0, ends),
+    };
+    Moved {
+        in_sheet: reference.across * across + reference.along * moved,
+        ends,
+        swung: off(to) - off(from),
+    }
+}
+
+/// How far across from the reference bead's middle a bead lies at a place along it: on the line between its two nearest
+/// sections' places where it bends, else on the line between its ends.
+fn across_at(bead: &Bead, reference: &Bead, along: f64) -> f64 {
+    let place = |p: &cloud::Point| {
+        let d = p - reference.at;
+        (d.dot(&reference.along), d.dot(&reference.across))
+    };
+    let places: Vec<(f64, f64)> = if bead.straight || bead.sections.len() < 2 {
+        bead.ends.iter().map(place).collect()
+    } else {
+        bead.sections.iter().map(|s| place(&s.at)).collect()
+    };
+    let last = places.len() - 1;
+    let next = places
+        .iter()
+        .position(|(s, _)| *s > along)
+        .unwrap_or(last)
+        .clamp(1, last);
+    let (a, b) = (places[next - 1], places[next]);
+    a.1 + (b.1 - a.1) * (along - a.0) / (b.0 - a.0).max(f64::MIN_POSITIVE)
+}

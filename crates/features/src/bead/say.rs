@@ -1,0 +1,193 @@
+//! What a bead's differences are called: rearward, shallow, narrow, short at the rear, soft.
+
+use cloud::Vector;
+use cloud::unit::fraction_of_inch;
+
+use super::matched::Moved;
+use super::{Bead, Kind};
+use crate::words::{crisp_or_soft, displacement};
+
+/// What is not worth saying, mm (1/64 in).
+const LEAST_MM: f64 = 25.4 / 64.0;
+
+/// A matched bead in the shop's words, one a finding; `in its place` first where it has not moved.
+pub(super) fn words(reference: &Bead, measured: &Bead, moved: &Moved) -> Vec<String> {
+    let place_pm = reference.pm_place_mm.hypot(measured.pm_place_mm);
+    let mut out = vec![
+        match displacement(&moved.in_sheet, LEAST_MM.max(place_pm)).as_str() {
+            "home" => "in its place".to_string(),
+            place => place.to_string(),
+        },
+    ];
+    out.extend(swung(reference, moved.swung, place_pm));
+    let mut add = |off_mm: f64, pm_mm: f64, more: &str, less: &str| {
+        let size = fraction_of_inch(off_mm, 32);
+        if size != "0" && off_mm.abs() > pm_mm {
+            out.push(format!("{size} {}", if off_mm > 0.0 { more } else { less }));
+        }
+    };
+    let depth = measured.depth_mm.abs() - reference.depth_mm.abs();
+    let pm = reference.pm_depth_mm.hypot(measured.pm_depth_mm);
+    add(depth, pm, "too deep", "shallow");
+    let pm = reference.pm_width_mm.hypot(measured.pm_width_mm);
+    add(measured.width_mm - reference.width_mm, pm, "wide", "narrow");
+    // Only a recess that is longer than wide has a length of its own.
+    let oblong = reference.kind == Kind::Recess && reference.length_mm > 1.2 * reference.width_mm;
+    if oblong {
+        add(measured.length_mm - reference.length_mm, pm, "long", "short");
+    }
+    out.extend(ends(reference, measured, moved));
+    out.extend(edge(reference, measured));
+    out
+}
+
+/// `1/8 to the left from front to rear`: a bead that does not run as it should.
+fn swung(reference: &Bead, off_mm: f64, pm_mm: f64) -> Option<String> {
+    let off = reference.across * off_mm;
+    // The line between the ends is less sure than its middle.
+    let least = (4.0 * LEAST_MM).max(3.0 * pm_mm);
+    let words = displacement(&off, least);
+    let [first, last] = end_names(&reference.along);
+    (off_mm.abs() > least && words != "home").then(|| format!("runs {words} from {first} to {last}"))
+}
+
+/// `ends 3/8 short at the rear`.
+fn ends(reference: &Bead, measured: &Bead, moved: &Moved) -> Vec<String> {
+    let pm = reference.pm_end_mm.hypot(measured.pm_end_mm).max(2.0 * LEAST_MM);
+    let names = end_names(&reference.along);
+    (0..2)
+        .filter_map(|k| {
+            let farther = moved.ends[k]?;
+            let long = if k == 0 { -farther } else { farther };
+            let size = fraction_of_inch(long, 32);
+            (long.abs() > pm && size != "0").then(|| {
+                let word = if long > 0.0 { "long" } else { "short" };
+                format!("ends {size} {word} at the {}", names[k])
+            })
+        })
+        .collect()
+}
+
+/// What the two ends of a direction are called, the one that it comes from first.
+fn end_names(along: &Vector) -> [&'static str; 2] {
+    let axis = along.iamax();
+    let names = [["front", "rear"], ["left", "right"], ["bottom", "top"]][axis];
+    if along[axis] < 0.0 {
+        [names[1], names[0]]
+    } else {
+        names
+    }
+}
+
+/// The edge between sheet and wall, where it differs or can't be told; a round top has none.
+fn edge(reference: &Bead, measured: &Bead) -> Option<String> {
+    match (reference.flat, measured.flat) {
+        (false, false) => return None,
+        (true, false) => return Some("round-topped, the reference has a flat floor".to_string()),
+        (false, true) => return Some("flat-floored, the reference has a round top".to_string()),
+        (true, true) => {}
+    }
+    match (reference.outer_radius_mm, measured.outer_radius_mm) {
+        (_, None) => Some("edge radius: can't tell, use a radius gauge".to_string()),
+        (None, Some(theirs)) => Some(format!(
+            "edge radius {} {}; the reference's can't be told, use a radius gauge",
+            fraction_of_inch(theirs, 32),
+            crisp_or_soft(theirs)
+        )),
+        (Some(ours), Some(theirs)) if (ours - theirs).abs() > LEAST_MM => Some(format!(
+            "edge radius {} {} for {} {}",
+            fraction_of_inch(theirs, 32),
+            crisp_or_soft(theirs),
+            fraction_of_inch(ours, 32),
+            crisp_or_soft(ours)
+        )),
+        _ => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use cloud::Point;
+
+    fn bead() -> Bead {
+        Bead {
+            kind: Kind::Bead,
+            at: Point::origin(),
+            along: Vector::x(),
+            across: Vector::y(),
+            up: Vector::z(),
+            length_mm: 900.0,
+            width_mm: 15.9,
+            depth_mm: 6.35,
+            flat: true,
+            wall: Some(0.9),
+            outer_radius_mm: Some(1.6),
+            inner_radius_mm: None,
+            ends: [Point::new(-450.0, 0.0, 0.0), Point::new(450.0, 0.0, 0.0)],
+            open: [false; 2],
+            straight: true,
+            sections: Vec::new(),
+            pm_depth_mm: 0.05,
+            pm_place_mm: 0.05,
+            pm_width_mm: 0.1,
+            pm_end_mm: 0.4,
+        }
+    }
+
+    #[test]
+    fn a_bead_is_told_as_in_the_shop() {
+        let moved = Moved {
+            in_sheet: Vector::new(0.0, 1.6, 0.0),
+            ends: [Some(0.2), Some(-9.5)],
+            swung: 0.3,
+        };
+        let measured = Bead {
+            depth_mm: 5.55,
+            width_mm: 14.3,
+            outer_radius_mm: Some(4.8),
+            ..bead()
+        };
+        assert_eq!(
+            words(&bead(), &measured, &moved),
+            [
+                "1/16 to the right",
+                "1/32 shallow",
+                "1/16 narrow",
+                "ends 3/8 short at the rear",
+                "edge radius 3/16 (soft) for 1/16 (crisp)",
+            ]
+        );
+    }
+
+    #[test]
+    fn nothing_is_said_of_what_is_as_it_should_be() {
+        let still = Moved {
+            in_sheet: Vector::new(0.2, 0.1, 0.0),
+            ends: [None; 2],
+            swung: 0.0,
+        };
+        assert_eq!(words(&bead(), &bead(), &still), ["in its place"]);
+        let coarse = Bead {
+            outer_radius_mm: None,
+            depth_mm: 6.8,
+            pm_depth_mm: 0.6,
+            ..bead()
+        };
+        assert_eq!(
+            words(&bead(), &coarse, &still),
+            ["in its place", "edge radius: can't tell, use a radius gauge"]
+        );
+    }
+
+    #[test]
+    fn a_bead_that_swings_is_told() {
+        let moved = Moved {
+            in_sheet: Vector::zeros(),
+            ends: [None; 2],
+            swung: -3.2,
+        };
+        let said = words(&bead(), &bead(), &moved);
+        assert_eq!(said[1], "runs 1/8 to the left from front to rear");
+    }
+}

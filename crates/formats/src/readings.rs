@@ -1,0 +1,139 @@
+//! Readings by hand, as a table: from which place to which, and what the tape said; an empty field is not taken yet.
+
+use std::path::Path;
+
+use cloud::Length;
+
+use crate::FormatError;
+use crate::trouble::shortened;
+
+/// One reading.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Reading {
+    /// The comparison whose sheet it stands on; empty where the table has no such column.
+    pub sheet: String,
+    /// From which place.
+    pub from: String,
+    /// To which.
+    pub to: String,
+    /// What was read, mm; `None` where the field is empty.
+    pub mm: Option<f64>,
+    /// Its line in the table.
+    pub line: usize,
+}
+
+/// Reads a table with the heads `from`, `to` and `reading`, and `comparison` if there are several sheets in it. A reading
+/// says its unit (`84-3/16 in`, `2138 mm`) or is in inches.
+///
+/// # Errors
+/// A [`FormatError`] with the line of a missing column or of a reading that is no length.
+pub fn read(path: &Path) -> Result<Vec<Reading>, FormatError> {
+    let bytes = std::fs::read(path).map_err(|e| FormatError::io(path, &e))?;
+    let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(&bytes);
+    let first = bytes.split(|b| *b == b'\n').next().unwrap_or_default();
+    let mut table = csv::ReaderBuilder::new()
+        .delimiter(if first.contains(&b';') { b';' } else { b',' })
+        .trim(csv::Trim::All)
+        .flexible(true)
+        .from_reader(bytes);
+    let unreadable = |e: &csv::Error| {
+        let line = e.position().map_or(1, |p| p.line() as usize);
+        FormatError::at_line(path, line, "a row that is no text", "save the table as UTF-8 CSV")
+    };
+    let heads: Vec<String> = table
+        .headers()
+        .map_err(|e| unreadable(&e))?
+        .iter()
+        .map(str::to_ascii_lowercase)
+        .collect();
+    let column = |wanted: &str| {
+        heads
+            .iter()
+            .position(|h| h.split([' ', '(']).next() == Some(wanted))
+    };
+    let needed = |wanted: &str| {
+        column(wanted).ok_or_else(|| {
+            FormatError::at_line(
+                path,
+                1,
+                format!(
+                    "no column headed \"{wanted}\" (the heads are {})",
+                    heads.join(", ")
+                ),
+                "fill in the sheet as it was written",
+            )
+        })
+    };
+    let (from, to, reading) = (needed("from")?, needed("to")?, needed("reading")?);
+    let sheet = column("comparison");
+    let mut readings = Vec::new();
+    for record in table.records() {
+        let record = record.map_err(|e| unreadable(&e))?;
+        let line = record.position().map_or(0, |p| p.line() as usize);
+        let field = |column: usize| record.get(column).unwrap_or_default();
+        readings.push(Reading {
+            sheet: sheet.map_or("", field).to_string(),
+            from: field(from).to_string(),
+            to: field(to).to_string(),
+            mm: length_mm(path, line, field(reading))?,
+            line,
+        });
+    }
+    Ok(readings)
+}
+
+fn length_mm(path: &Path, line: usize, text: &str) -> Result<Option<f64>, FormatError> {
+    if text.is_empty() {
+        return Ok(None);
+    }
+    let parsed = text
+        .parse::<Length>()
+        .or_else(|_| format!("{text} in").parse::<Length>());
+    match parsed {
+        Ok(length) if length.mm > 0.0 => Ok(Some(length.mm)),
+        _ => Err(FormatError::at_line(
+            path,
+            line,
+            format!("\"{}\" for a reading", shortened(text)),
+            "write it in inches, like 84-3/16, or with its unit, like \"2138 mm\"",
+        )),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn read_text(text: &str) -> Result<Vec<Reading>, FormatError> {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("sheet.csv");
+        std::fs::write(&path, text).unwrap();
+        read(&path)
+    }
+
+    #[test]
+    fn readings_are_in_inches_unless_they_say_otherwise_and_empty_ones_are_not_taken_yet() {
+        let read = read_text(
+            "comparison,from,to,foretold (in),reading\nlast,H1,H6,84-3/16,84 3/16\nlast,H2,H5,84,2133.6 mm\nlast,H1,H2,28,\n",
+        )
+        .unwrap();
+        let mm: Vec<Option<f64>> = read.iter().map(|r| r.mm).collect();
+        assert!((mm[0].unwrap() - 84.1875 * 25.4).abs() < 1e-9);
+        assert!((mm[1].unwrap() - 2133.6).abs() < 1e-9);
+        assert_eq!(mm[2], None);
+        assert_eq!((read[0].sheet.as_str(), read[1].line), ("last", 3));
+    }
+
+    #[test]
+    fn a_reading_that_is_no_length_and_a_missing_column_are_told_with_their_line() {
+        let trouble = read_text("from,to,reading\nH1,H6,about seven feet\n")
+            .unwrap_err()
+            .to_string();
+        assert!(
+            trouble.contains("line 2") && trouble.contains("about seven feet"),
+            "{trouble}"
+        );
+        let trouble = read_text("from,to,foretold\nH1,H6,84\n").unwrap_err().to_string();
+        assert!(trouble.contains("no column headed \"reading\""), "{trouble}");
+    }
+}

@@ -1,0 +1,226 @@
+//! `tape`: writes the tape sheet of a job, and takes the hand readings back.
+
+use std::fmt::Write as _;
+use std::fs;
+use std::path::Path;
+
+use ::features::tape::{Distance, Held, agrees, scale_of, sheet, tape_pm_mm};
+use cloud::Point;
+use cloud::unit::fraction_of_inch;
+use formats::readings::{self, Reading};
+use serde_json::Value;
+
+use crate::job::Job;
+use crate::progress::Progress;
+use crate::put_in_place::MARK;
+use crate::stages::tabulate::save;
+use crate::trouble::{DONE, NOT_ALL_WITHIN, Trouble};
+
+/// The sheet of one comparison.
+struct Sheet {
+    comparison: String,
+    distances: Vec<Distance>,
+}
+
+/// Writes the sheet, or lays readings beside it.
+pub fn tape(path: &Path, readings: Option<&Path>, progress: &Progress) -> Result<u8, Trouble> {
+    let job = Job::read(path)?;
+    let mut sheets = Vec::new();
+    for comparison in &job.comparisons {
+        let record = job.results(&comparison.name).join(MARK);
+        if !record.is_file() {
+            continue;
+        }
+        let distances = sheet(&places(&record)?);
+        if !distances.is_empty() {
+            sheets.push(Sheet {
+                comparison: comparison.name.clone(),
+                distances,
+            });
+        }
+    }
+    if sheets.is_empty() {
+        return Err(Trouble::new(format!(
+            "{}: no result of it has two named places a foot apart or more; list holes or probed points under [places], run the job, then ask for the sheet",
+            path.display()
+        )));
+    }
+    match readings {
+        Some(table) => laid_beside(&sheets, table, progress),
+        None => written(&job, &sheets, progress),
+    }
+}
+
+/// The places that a comparison saw, as they are on the measured set.
+fn places(record: &Path) -> Result<Vec<Held>, Trouble> {
+    let text = fs::read_to_string(record).map_err(|e| Trouble::from(formats::FormatError::io(record, &e)))?;
+    let record: Value =
+        serde_json::from_str(&text).map_err(|e| Trouble::system("reading result.json", &e))?;
+    let held = |place: &Value| {
+        let at = place["measured_at_mm"].as_array()?;
+        let axis = |k: usize| at.get(k).and_then(Value::as_f64);
+        Some(Held {
+            name: place["name"].as_str()?.to_string(),
+            at: Point::new(axis(0)?, axis(1)?, axis(2)?),
+            pm_mm: place["pm_mm"].as_f64()?,
+        })
+    };
+    let places = record["places"].as_array();
+    Ok(places.into_iter().flatten().filter_map(held).collect())
+}
+
+fn written(job: &Job, sheets: &[Sheet], progress: &Progress) -> Result<u8, Trouble> {
+    let folder = job.folder.join("tape");
+    let table = folder.join("sheet.csv");
+    refuse_readings(&table)?;
+    fs::create_dir_all(&folder).map_err(|e| Trouble::writing(&folder, &e))?;
+    let mut csv =
+        String::from("comparison,from,to,foretold (in),foretold (mm),pm with the tape (mm),reading\n");
+    let mut page = format!(
+        "TAPE SHEET   {}\n\nHook the tape at the middle of each place. Write what it reads to a 32nd.\nTo 6 ft a tape is good to 1/32 in, to 30 ft to 1/16 (NIST Handbook 44, 5.52).\n",
+        job.name
+    );
+    for sheet in sheets {
+        let _ = write!(page, "\n{}\n\n", sheet.comparison);
+        for d in &sheet.distances {
+            let pm_mm = d.pm_mm.hypot(tape_pm_mm(d.foretold_mm));
+            let inches = fraction_of_inch(d.foretold_mm, 32);
+            let _ = writeln!(
+                csv,
+                "{},{},{},{inches},{:.1},{pm_mm:.2},",
+                quoted(&sheet.comparison),
+                quoted(&d.from),
+                quoted(&d.to),
+                d.foretold_mm
+            );
+            let _ = writeln!(
+                page,
+                "  {:<14} to {:<14} {:>10} in  +-{:<5} ({:.1} mm)   reads ____________",
+                d.from,
+                d.to,
+                inches,
+                fraction_of_inch(pm_mm, 32),
+                d.foretold_mm
+            );
+        }
+    }
+    page.push_str(
+        "\nPositions only. A tape that disagrees by more than the +- says that scale, unit, hand or\nsetting is wrong somewhere: look before you cut.\n",
+    );
+    save(&table, csv.as_bytes())?;
+    save(&folder.join("sheet.txt"), page.as_bytes())?;
+    progress.result(&page);
+    progress.result(&format!(
+        "fill in the last column of {} and give it back with --readings",
+        table.display()
+    ));
+    Ok(DONE)
+}
+
+/// A sheet that holds readings is never written over.
+fn refuse_readings(table: &Path) -> Result<(), Trouble> {
+    if !table.is_file() {
+        return Ok(());
+    }
+    let taken = readings::read(table).map_or(0, |all| all.iter().filter(|r| r.mm.is_some()).count());
+    if taken == 0 {
+        return Ok(());
+    }
+    Err(Trouble::new(format!(
+        "{}: it holds {taken} readings and is not written over; give it back with --readings, or move it",
+        table.display()
+    )))
+}
+
+fn laid_beside(sheets: &[Sheet], table: &Path, progress: &Progress) -> Result<u8, Trouble> {
+    let read = readings::read(table)?;
+    let mut out = String::new();
+    let mut all_agree = true;
+    let mut taken = 0;
+    for sheet in sheets {
+        let mut laid: Vec<(Distance, f64)> = Vec::new();
+        for reading in read
+            .iter()
+            .filter(|r| r.sheet.is_empty() || r.sheet == sheet.comparison)
+        {
+            let Some(mm) = reading.mm else { continue };
+            laid.push((of(sheet, reading, table)?, mm));
+        }
+        if laid.is_empty() {
+            continue;
+        }
+        taken += laid.len();
+        let _ = writeln!(out, "\n{}", sheet.comparison);
+        for (distance, mm) in &laid {
+            let fine = agrees(distance, *mm);
+            all_agree &= fine;
+            let off = mm - distance.foretold_mm;
+            let said = if fine {
+                "agrees".to_string()
+            } else {
+                format!(
+                    "reads {} {}",
+                    fraction_of_inch(off, 32),
+                    if off > 0.0 { "LONG" } else { "SHORT" }
+                )
+            };
+            let _ = writeln!(
+                out,
+                "  {:<14} to {:<14} foretold {:>10} read {:>10}   {said}",
+                distance.from,
+                distance.to,
+                fraction_of_inch(distance.foretold_mm, 32),
+                fraction_of_inch(*mm, 32)
+            );
+        }
+        if let Some(scale) = scale_of(&laid) {
+            let _ = writeln!(
+                out,
+                "  all of it is explained by one scale of {scale:.4} ({:+.2} in 84 in): look at the set's unit and its bars",
+                84.0 * (scale - 1.0)
+            );
+        }
+    }
+    if taken == 0 {
+        return Err(Trouble::new(format!(
+            "{}: no reading in it belongs to a comparison of this job; fill in the column \"reading\"",
+            table.display()
+        )));
+    }
+    let _ = write!(
+        out,
+        "\n{taken} readings: {}",
+        if all_agree {
+            "all agree within the tape and the sets"
+        } else {
+            "NOT all agree; scale, unit, hand or setting is wrong somewhere, or the tape was: look before you cut"
+        }
+    );
+    progress.result(out.trim_start());
+    Ok(if all_agree { DONE } else { NOT_ALL_WITHIN })
+}
+
+/// The distance that a reading was taken of, whichever end came first.
+fn of(sheet: &Sheet, reading: &Reading, table: &Path) -> Result<Distance, Trouble> {
+    let ends = |d: &Distance| {
+        (d.from == reading.from && d.to == reading.to) || (d.from == reading.to && d.to == reading.from)
+    };
+    sheet.distances.iter().find(|d| ends(d)).cloned().ok_or_else(|| {
+        Trouble::new(format!(
+            "{}, line {}: found {} to {}, which is not on the sheet of \"{}\"; write the sheet again with `witnessmark tape`, or mend the names",
+            table.display(),
+            reading.line,
+            reading.from,
+            reading.to,
+            sheet.comparison
+        ))
+    })
+}
+
+fn quoted(text: &str) -> String {
+    if text.contains([',', '"']) {
+        format!("\"{}\"", text.replace('"', "\"\""))
+    } else {
+        text.to_string()
+    }
+}

@@ -1,0 +1,151 @@
+//! Figures between named places, as a tape, a tram bar, a plumb line or a bolt would say them.
+
+use ::compare::Verdict;
+use ::features::holes::bolt::bolt_goes;
+use cloud::held::row;
+use cloud::unit::fraction_of_inch;
+use cloud::{NamedPoint, Vector};
+
+use super::place::SeenPlace;
+use super::{CheckResult, Reader, Reading, called};
+use crate::job::CheckAsked;
+
+impl Reader<'_> {
+    pub(super) fn drop(&self, asked: &CheckAsked, at: &NamedPoint) -> CheckResult {
+        let called = called("drop", &asked.name);
+        let seen = self.places.seen(at);
+        let reading = seen
+            .as_ref()
+            .map(|place| self.height_of(place))
+            .or_else(|| self.height_of_metal(&at.at_mm));
+        let Some(reading) = reading else {
+            return CheckResult {
+                words: format!("{called}: not seen"),
+                ..CheckResult::unseen(asked)
+            };
+        };
+        let was_mm = seen.map_or(at.at_mm.z, |place| place.reference.z);
+        let result = CheckResult {
+            words: format!("{called} reads {}", now_and_was(was_mm + reading.off_mm, was_mm)),
+            ..CheckResult::unseen(asked)
+        };
+        self.judged(result, was_mm, &reading, asked.limit)
+    }
+
+    /// The rise from the first place to the second.
+    pub(super) fn height(&self, asked: &CheckAsked, between: &[NamedPoint; 2]) -> CheckResult {
+        let result = CheckResult::unseen(asked);
+        let places = between.each_ref().map(|place| {
+            let seen = self.places.seen(place);
+            let reading = seen.as_ref().map(|seen| self.height_of(seen));
+            let was_mm = seen.map_or(place.at_mm.z, |seen| seen.reference.z);
+            reading
+                .or_else(|| self.height_of_metal(&place.at_mm))
+                .map(|reading| (was_mm, reading))
+        });
+        let [Some((from_mm, from)), Some((to_mm, to))] = places else {
+            return result;
+        };
+        let was_mm = to_mm - from_mm;
+        let reading = Reading {
+            off_mm: to.off_mm - from.off_mm,
+            pm_mm: to.pm_mm.hypot(from.pm_mm),
+            follows: to.follows - from.follows,
+        };
+        let result = CheckResult {
+            words: format!(
+                "{} above {} by {}",
+                between[1].name,
+                between[0].name,
+                now_and_was(was_mm + reading.off_mm, was_mm)
+            ),
+            ..result
+        };
+        self.judged(result, was_mm, &reading, asked.limit)
+    }
+
+    /// Point to point: no setting has a share in it.
+    pub(super) fn tram(&self, asked: &CheckAsked, between: &[NamedPoint; 2]) -> CheckResult {
+        let result = CheckResult::unseen(asked);
+        let (Some(a), Some(b)) = (self.places.seen(&between[0]), self.places.seen(&between[1])) else {
+            let unseen: Vec<&str> = between
+                .iter()
+                .filter(|place| self.places.seen(place).is_none())
+                .map(|place| place.name.as_str())
+                .collect();
+            return CheckResult {
+                words: format!("{} not seen as a hole or a probed point", unseen.join(" and ")),
+                ..result
+            };
+        };
+        let (was_mm, now_mm) = (
+            (a.reference - b.reference).norm(),
+            (a.measured - b.measured).norm(),
+        );
+        let result = CheckResult {
+            words: format!(
+                "{} to {} reads {}",
+                between[0].name,
+                between[1].name,
+                now_and_was(now_mm, was_mm)
+            ),
+            ..result
+        };
+        result.read(was_mm, now_mm - was_mm, a.pm_mm.hypot(b.pm_mm), asked.limit)
+    }
+
+    pub(super) fn bolt(&self, asked: &CheckAsked, at: &NamedPoint, size_mm: f64) -> CheckResult {
+        let result = CheckResult::unseen(asked);
+        let Some(pair) = self.places.hole(&at.at_mm) else {
+            return CheckResult {
+                words: "the reference has no hole there".to_string(),
+                ..result
+            };
+        };
+        let (Some(ours), Some(theirs)) = (&pair.reference, &pair.measured) else {
+            return CheckResult {
+                words: "no hole seen there".to_string(),
+                ..result
+            };
+        };
+        // A bolt goes by the hole's place and by half of its size.
+        let pm_mm = pair
+            .pm_mm
+            .hypot(pair.size_pm_mm / 2.0)
+            .hypot(self.setting.pm_at_mm(&ours.at));
+        let bolt = bolt_goes(theirs, &ours.at, size_mm, pm_mm);
+        let was = bolt_goes(ours, &ours.at, size_mm, pm_mm);
+        CheckResult {
+            reference: Some(was.clearance_mm),
+            measured: Some(bolt.clearance_mm),
+            off: Some(bolt.clearance_mm - was.clearance_mm),
+            pm: Some(pm_mm),
+            verdict: if bolt.clearance_mm > pm_mm {
+                Verdict::Within
+            } else if bolt.clearance_mm < -pm_mm {
+                Verdict::Outside
+            } else {
+                Verdict::TooClose
+            },
+            words: bolt.words,
+            ..result
+        }
+    }
+
+    fn height_of(&self, place: &SeenPlace) -> Reading {
+        Reading {
+            off_mm: place.measured.z - place.reference.z,
+            pm_mm: place.pm_mm,
+            follows: row(&(place.reference - self.setting.centre_mm()), &Vector::z()),
+        }
+    }
+}
+
+/// `20-3/16 (20 as it was)`.
+fn now_and_was(now_mm: f64, was_mm: f64) -> String {
+    format!(
+        "{} ({} as it was)",
+        fraction_of_inch(now_mm, 32),
+        fraction_of_inch(was_mm, 32)
+    )
+}

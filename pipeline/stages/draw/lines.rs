@@ -1,0 +1,133 @@
+//! What is drawn over the metal: trim edges by their state, outlines of holes and beads, and the way pads must move.
+
+use ::draw::{Arrow, Line, LineKind};
+use ::features::bead::{Bead, Kind};
+use ::features::edge::{EdgeResult, Run, Seen};
+use ::features::holes::Hole;
+use cloud::survey::tangents;
+use cloud::{Bounds, Point, Vector};
+use compare::Region;
+
+use super::Sheet;
+use crate::stages::features::Found;
+
+/// Half of 1/32 in: what is read as 0 at an edge, mm.
+const HOME_MM: f64 = 25.4 / 32.0;
+/// Corners of the polygon that a round hole is drawn as.
+const ROUND: usize = 48;
+
+impl Sheet<'_> {
+    /// Every line that has a place in the frame.
+    pub(super) fn lines(&self, frame: &Bounds) -> Vec<Line> {
+        let Found {
+            edges, holes, beads, ..
+        } = self.found;
+        let mut lines: Vec<Line> = edges.iter().flat_map(lines_of_edge).collect();
+        for hole in holes {
+            if let Some(hole) = hole.pair.reference.as_ref().or(hole.pair.measured.as_ref()) {
+                lines.push(outline_of_hole(hole));
+            }
+        }
+        for bead in beads {
+            if let Some(bead) = bead.pair.reference.as_ref().or(bead.pair.measured.as_ref()) {
+                lines.push(outline_of_bead(bead));
+            }
+        }
+        lines.retain(|line| line.at.iter().any(|p| frame.contains(p)));
+        lines
+    }
+
+    /// The way each pad of a region must move, where it must.
+    pub(super) fn arrows_of_region(&self, region: &Region) -> Vec<Arrow> {
+        let found = self
+            .compared
+            .regions
+            .iter()
+            .position(|r| r.region.name == region.name);
+        let shift = found.and_then(|k| self.found.shifts[k].as_ref());
+        shift
+            .iter()
+            .flat_map(|s| &s.pads)
+            .filter(|pad| pad.words != "can't tell" && pad.words != "home")
+            .filter_map(|pad| {
+                Some(Arrow {
+                    at: pad.at,
+                    along: pad.shim_mm.try_normalize(1e-9)?,
+                    mm: pad.shim_mm.norm(),
+                    lines: vec![pad.words.clone(), format!("pad {}", pad.name)],
+                })
+            })
+            .collect()
+    }
+}
+
+/// Neighbouring runs of one state are one line.
+fn lines_of_edge(edge: &EdgeResult) -> Vec<Line> {
+    let mut lines: Vec<Line> = Vec::new();
+    for run in &edge.runs {
+        let kind = kind_of(run);
+        match lines.last_mut() {
+            Some(line)
+                if line.kind == kind && line.at.last().is_some_and(|end| (end - run.from).norm() < 1e-6) =>
+            {
+                line.at.push(run.to);
+            }
+            _ => lines.push(Line {
+                at: vec![run.from, run.to],
+                kind,
+            }),
+        }
+    }
+    lines
+}
+
+fn kind_of(run: &Run) -> LineKind {
+    match run.seen {
+        Seen::NotSeen => LineKind::EdgeNotSeen,
+        Seen::Short { mm, .. } if mm > HOME_MM => LineKind::EdgeShort,
+        Seen::Short { mm, .. } if mm < -HOME_MM => LineKind::EdgeLong,
+        Seen::Short { .. } => LineKind::EdgeHome,
+    }
+}
+
+/// A bead is drawn as the box that it fills, a recess as an oval.
+fn outline_of_bead(bead: &Bead) -> Line {
+    let half = bead.across * (bead.width_mm / 2.0);
+    let [a, b] = bead.ends;
+    let at = match bead.kind {
+        Kind::Bead => vec![a + half, b + half, b - half, a - half, a + half],
+        Kind::Recess => {
+            let along = bead.along * (bead.length_mm / 2.0);
+            round(&bead.at, &along, &half)
+        }
+    };
+    Line {
+        at,
+        kind: LineKind::Outline,
+    }
+}
+
+/// An oval with these half axes.
+fn round(middle: &Point, u: &Vector, v: &Vector) -> Vec<Point> {
+    let turn = |k: usize| std::f64::consts::TAU * k as f64 / ROUND as f64;
+    (0..=ROUND)
+        .map(|k| middle + u * turn(k).cos() + v * turn(k).sin())
+        .collect()
+}
+
+fn outline_of_hole(hole: &Hole) -> Line {
+    let (u, v) = tangents(&hole.axis);
+    let radius = hole.diameter_mm / 2.0;
+    // A slot is a hole drawn out along its length.
+    let drawn_out: Vector = hole.slot.as_ref().map_or(Vector::zeros(), |slot| {
+        slot.along * ((slot.length_mm - hole.diameter_mm) / 2.0).max(0.0)
+    });
+    let at: Vec<Point> = round(&hole.at, &(u * radius), &(v * radius))
+        .into_iter()
+        .map(|rim| rim + drawn_out * (rim - hole.at).dot(&drawn_out).signum())
+        .collect();
+    Line {
+        at,
+        kind: LineKind::Outline,
+    }
+}

@@ -1,0 +1,46 @@
+//! Trim edges: found on the reference, read on both sets, named after the regions that they bound.
+
+use ::features::edge::{self, EdgeResult};
+use cloud::held::row;
+use cloud::{Point, Vector};
+
+use crate::job::{CheckKind, Comparison};
+use crate::stages::register::Setting;
+use crate::stages::scale::Scaled;
+
+/// An edge is of the region whose box it lies in or beside, mm.
+const BESIDE_MM: f64 = 5.0;
+
+/// Finds and reads the edges where they are asked for, or where a gap leans on them.
+pub fn edges(comparison: &Comparison, scaled: &Scaled, setting: &Setting) -> Vec<EdgeResult> {
+    let gaps = comparison
+        .asked
+        .checks
+        .iter()
+        .any(|c| matches!(c.kind, CheckKind::Gap { .. }));
+    if !comparison.asked.edges && !gaps {
+        return Vec::new();
+    }
+    let name_of = |at: &Point| {
+        comparison
+            .regions
+            .iter()
+            .filter(|r| {
+                let beside = Vector::repeat(BESIDE_MM);
+                let (low, high) = (r.bounds.low - beside, r.bounds.high + beside);
+                (0..3).all(|k| (low[k]..=high[k]).contains(&at[k]))
+            })
+            // Of two boxes that hold it, the smaller one says more.
+            .min_by(|a, b| a.bounds.size().product().total_cmp(&b.bounds.size().product()))
+            .map(|r| r.name.clone())
+    };
+    let pm = |at: &Point, along: &Vector| setting.pm_of_row_mm(&row(&(at - setting.centre_mm()), along));
+    edge::compared(
+        &scaled.reference,
+        &scaled.measured,
+        &setting.reference_from_measured,
+        &name_of,
+        comparison.limit_mm,
+        &pm,
+    )
+}

@@ -1,0 +1,63 @@
+//! Holes and slots of both sets, matched, each with its verdict.
+
+use ::features::holes::{Pair, SURELY_FOUND, matched};
+use cloud::Point;
+use compare::{Verdict, verdict};
+
+use crate::job::{CheckKind, Comparison};
+use crate::stages::register::Setting;
+use crate::stages::scale::Scaled;
+
+/// A hole with its verdict.
+pub struct HoleResult {
+    /// What was found; its ± has the setting's share in it.
+    pub pair: Pair,
+    /// Against the comparison's limit.
+    pub verdict: Verdict,
+}
+
+/// Finds the holes where they are asked for, or where something that is asked for leans on them.
+pub fn holes(comparison: &Comparison, scaled: &Scaled, setting: &Setting) -> Vec<HoleResult> {
+    let asked = &comparison.asked;
+    let leant_on = asked.shell.is_some()
+        || asked.checks.iter().any(|c| {
+            matches!(
+                c.kind,
+                CheckKind::Bolt { .. } | CheckKind::Tram { .. } | CheckKind::Height { .. }
+            )
+        });
+    if !asked.holes && !leant_on {
+        return Vec::new();
+    }
+    let (reference, measured) = (&scaled.reference, &scaled.measured);
+    let spacing_mm = reference.spacing_mm.max(measured.spacing_mm);
+    let pm = |at: &Point| setting.pm_at_mm(at);
+    matched(reference, measured, &setting.reference_from_measured)
+        .into_iter()
+        .map(|mut pair| {
+            let verdict = verdict_of(&pair, comparison.limit_mm, spacing_mm, &pm);
+            if let Some(ours) = &pair.reference {
+                pair.pm_mm = pair.pm_mm.hypot(pm(&ours.at));
+            }
+            // Found on the way to something else, a hole is no part of the verdict.
+            let verdict = if asked.holes { verdict } else { Verdict::Within };
+            HoleResult { pair, verdict }
+        })
+        .collect()
+}
+
+fn verdict_of(pair: &Pair, limit_mm: f64, spacing_mm: f64, setting_pm_mm: &dyn Fn(&Point) -> f64) -> Verdict {
+    match (&pair.reference, &pair.measured) {
+        (Some(ours), Some(theirs)) => {
+            let pm = pair.pm_mm.hypot(setting_pm_mm(&ours.at));
+            Verdict::of_all([
+                verdict::decide((theirs.at - ours.at).norm(), pm, limit_mm),
+                verdict::decide(theirs.diameter_mm - ours.diameter_mm, pair.size_pm_mm, limit_mm),
+            ])
+        }
+        (Some(hole), None) | (None, Some(hole)) if hole.diameter_mm < SURELY_FOUND * spacing_mm => {
+            Verdict::NotMeasured
+        }
+        _ => Verdict::Outside,
+    }
+}

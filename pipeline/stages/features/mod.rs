@@ -1,0 +1,152 @@
+//! Reads what was asked for besides the deviation: moves of regions, folds, edges, holes, recesses, beads, sections.
+
+mod edges;
+mod holes;
+mod pressed;
+pub mod sections;
+pub mod shell;
+
+use ::features::edge::EdgeResult;
+use ::features::fold::{Fold, fold};
+use ::features::house::House;
+use ::features::shift::{Shift, shift};
+use cloud::{Point, Warning};
+use compare::Verdict;
+
+use super::arrangement::Arrangement;
+use super::checks::CheckResult;
+use super::checks::place::SeenPlace;
+use super::compare::Compared;
+use super::register::Setting;
+use super::scale::Scaled;
+use crate::job::Comparison;
+pub use holes::HoleResult;
+pub use pressed::{BeadResult, RecessResult};
+use sections::SectionResult;
+use shell::ShellFigure;
+
+/// Everything found.
+pub struct Found {
+    /// The move of each region, in their order.
+    pub shifts: Vec<Option<Shift>>,
+    /// Folds asked for.
+    pub folds: Vec<Fold>,
+    /// Trim edges, where asked for.
+    pub edges: Vec<EdgeResult>,
+    /// Recesses asked for.
+    pub recesses: Vec<RecessResult>,
+    /// Beads and recesses found in the regions asked for.
+    pub beads: Vec<BeadResult>,
+    /// Holes, where asked for.
+    pub holes: Vec<HoleResult>,
+    /// Sections asked for.
+    pub sections: Vec<SectionResult>,
+    /// Named places that were seen in both sets.
+    pub places: Vec<SeenPlace>,
+    /// The shell's figures, where asked for.
+    pub shell: Vec<ShellFigure>,
+    /// Figures asked for by name.
+    pub checks: Vec<CheckResult>,
+    /// What holding the part does, where a held set is given.
+    pub arrangements: Vec<Arrangement>,
+    /// The figures beside those of several originals.
+    pub houses: Vec<House>,
+    /// What the user should know.
+    pub warnings: Vec<Warning>,
+}
+
+impl Found {
+    /// Takes every verdict back, where a question is open.
+    pub fn withhold(&mut self) {
+        let folds = self.folds.iter_mut().map(|f| &mut f.verdict);
+        let edges = self.edges.iter_mut().map(|e| &mut e.verdict);
+        let recesses = self.recesses.iter_mut().map(|r| &mut r.verdict);
+        let beads = self.beads.iter_mut().map(|b| &mut b.verdict);
+        let holes = self.holes.iter_mut().map(|h| &mut h.verdict);
+        let shell = self.shell.iter_mut().map(|f| &mut f.verdict);
+        let checks = self.checks.iter_mut().map(|c| &mut c.verdict);
+        for verdict in folds
+            .chain(edges)
+            .chain(recesses)
+            .chain(beads)
+            .chain(holes)
+            .chain(shell)
+            .chain(checks)
+        {
+            *verdict = Verdict::NotMeasured;
+        }
+    }
+
+    /// Whether a check says that the bar in a region is bent: it is straightened then, and not shimmed.
+    pub fn bent_bar(&self, region: &str) -> bool {
+        self.checks
+            .iter()
+            .any(|c| c.kind == "bar" && c.of.as_deref() == Some(region) && c.verdict == Verdict::Outside)
+    }
+
+    /// The verdicts of everything but the regions.
+    pub fn verdicts(&self) -> impl Iterator<Item = Verdict> + '_ {
+        self.folds
+            .iter()
+            .map(|f| f.verdict)
+            .chain(self.edges.iter().map(|e| e.verdict))
+            .chain(self.recesses.iter().map(|r| r.verdict))
+            .chain(self.beads.iter().map(|b| b.verdict))
+            .chain(self.holes.iter().map(|h| h.verdict))
+            .chain(self.shell.iter().map(|f| f.verdict))
+            .chain(self.checks.iter().map(|c| c.verdict))
+    }
+}
+
+/// Reads everything that the comparison asks for, but what leans on named places.
+pub fn features(comparison: &Comparison, scaled: &Scaled, setting: &Setting, compared: &Compared) -> Found {
+    let reference = &scaled.reference;
+    let pm = |at: &Point| setting.pm_at_mm(at);
+    let mut warnings = Vec::new();
+    let shifts = compared
+        .regions
+        .iter()
+        .map(|r| {
+            shift(
+                &r.region,
+                &r.members,
+                reference,
+                &compared.deviations,
+                &compared.smoothed,
+                &pm,
+            )
+        })
+        .collect();
+    let mut folds = Vec::new();
+    for r in compared
+        .regions
+        .iter()
+        .filter(|r| comparison.asked.folds.contains(&r.region.name))
+    {
+        match fold(&r.region, &r.members, reference, &compared.deviations, &pm) {
+            Some(found) => folds.push(found),
+            None => warnings.push(Warning::new(
+                "fold-not-seen",
+                format!(
+                    "the flange {} is not seen well enough to read its fold",
+                    r.region.name
+                ),
+            )),
+        }
+    }
+    Found {
+        shifts,
+        folds,
+        edges: edges::edges(comparison, scaled, setting),
+        recesses: pressed::recesses(comparison, scaled, setting, &mut warnings),
+        beads: pressed::beads(comparison, scaled, setting, compared),
+        holes: holes::holes(comparison, scaled, setting),
+        sections: sections::sections(comparison, scaled, setting, compared),
+        places: Vec::new(),
+        shell: Vec::new(),
+        checks: Vec::new(),
+        arrangements: Vec::new(),
+        houses: Vec::new(),
+        warnings,
+    }
+}

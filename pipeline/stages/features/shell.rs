@@ -1,0 +1,74 @@
+//! The shell's figures, from its named places: rock, diamond, diagonals, sag, sway, mash, widths.
+
+use ::features::shell::{Place, Quad, figures};
+use cloud::{NamedPoint, Warning};
+use compare::{Verdict, verdict};
+
+use crate::job::Comparison;
+use crate::stages::checks::place::SeenPlace;
+
+/// One of the shell's figures with its verdict.
+pub struct ShellFigure {
+    /// What it is called.
+    pub name: String,
+    /// On the reference, mm.
+    pub reference_mm: f64,
+    /// As measured, mm.
+    pub measured_mm: f64,
+    /// The one less the other, mm.
+    pub off_mm: f64,
+    /// ± of that (half the 95 % band), mm.
+    pub pm_mm: f64,
+    /// Against the shell's limit.
+    pub verdict: Verdict,
+    /// In words.
+    pub words: String,
+}
+
+/// Works the figures out of the places that were seen; what can't be had is warned of.
+pub fn shell(comparison: &Comparison, seen: &[SeenPlace], warnings: &mut Vec<Warning>) -> Vec<ShellFigure> {
+    let Some(asked) = &comparison.asked.shell else {
+        return Vec::new();
+    };
+    let place = |named: &NamedPoint| {
+        let found = seen.iter().find(|s| s.name == named.name)?;
+        Some(Place {
+            name: found.name.clone(),
+            reference: found.reference,
+            measured: found.measured,
+            pm_mm: found.pm_mm,
+        })
+    };
+    let middle = |k: usize| asked.middle.as_ref().and_then(|pair| place(&pair[k]));
+    let quad = Quad {
+        front_left: place(&asked.front[0]),
+        front_right: place(&asked.front[1]),
+        rear_left: place(&asked.rear[0]),
+        rear_right: place(&asked.rear[1]),
+        middle_left: middle(0),
+        middle_right: middle(1),
+    };
+    let mut found = Vec::new();
+    for figure in figures(&quad, warmer_kelvin(comparison)) {
+        match figure {
+            Ok(figure) => found.push(ShellFigure {
+                verdict: verdict::decide(figure.off_mm, figure.pm_mm, asked.limit_mm),
+                name: figure.name,
+                reference_mm: figure.reference_mm,
+                measured_mm: figure.measured_mm,
+                off_mm: figure.off_mm,
+                pm_mm: figure.pm_mm,
+                words: figure.words,
+            }),
+            // Without places in the middle nobody asks for a sag.
+            Err(_) if asked.middle.is_none() && found.len() >= 2 => {}
+            Err(why) => warnings.push(Warning::new("shell-figure", why.to_string())),
+        }
+    }
+    found
+}
+
+/// How much warmer the measured metal was than the reference, where both say.
+pub fn warmer_kelvin(comparison: &Comparison) -> Option<f64> {
+    Some(comparison.measured.celsius? - comparison.reference.celsius?)
+}
