@@ -26,6 +26,9 @@ const ENDS: f64 = 4.0;
 /// How much of the metal around a region is drawn with it, mm (an inch and a half).
 const AROUND_MM: f64 = 38.1;
 
+/// Pictures as PNG, by name.
+type Pictures = Vec<(String, Vec<u8>)>;
+
 /// What a picture is of.
 enum Subject<'a> {
     Whole(View),
@@ -79,9 +82,9 @@ pub fn draw(
     };
     let pictures: Vec<Result<(String, Vec<u8>), Trouble>> =
         subjects.par_iter().map(|s| sheet.one(s)).collect();
-    let sections: Vec<Result<Vec<(String, Vec<u8>)>, Trouble>> =
+    let sections: Vec<Result<Pictures, Trouble>> =
         found.sections.par_iter().map(|s| sheet.sections(s)).collect();
-    let mut all: Vec<(String, Vec<u8>)> = pictures.into_iter().collect::<Result<_, _>>()?;
+    let mut all: Pictures = pictures.into_iter().collect::<Result<_, _>>()?;
     for section in sections {
         all.extend(section?);
     }

@@ -4,7 +4,7 @@ use ::draw::{SectionPicture, View, usual_magnification};
 use cloud::{Bounds, Point, Vector};
 use compare::figures::sure_enough;
 
-use super::{Sheet, grown};
+use super::{Pictures, Sheet, grown};
 use crate::say;
 use crate::stages::features::sections::{PlaneResult, SectionResult};
 use crate::trouble::Trouble;
@@ -17,7 +17,7 @@ type Lines = Vec<Vec<[f64; 2]>>;
 
 impl Sheet<'_> {
     /// The pictures of a section, by name.
-    pub(super) fn sections(&self, section: &SectionResult) -> Result<Vec<(String, Vec<u8>)>, Trouble> {
+    pub(super) fn sections(&self, section: &SectionResult) -> Result<Pictures, Trouble> {
         let count = section.planes.len();
         let drawn: Vec<usize> = if count <= MOST_DRAWN {
             (0..count).collect()
