@@ -105,7 +105,7 @@ pub struct Compare {
     /// The same thing put back and measured again: what that changes is taken into every ±.
     #[arg(long, value_name = "FILE")]
     pub repeat: Option<PathBuf>,
-    /// Questions that you have looked at, so that verdicts are given: unit, hand, face, layers, drift, axes.
+    /// Questions that you have looked at, so that verdicts are given: unit, hand, face, layers, drift, axes, rest.
     #[arg(long, value_name = "WORD", value_delimiter = ',', value_parser = crate::job::QUESTIONS)]
     pub answered: Vec<String>,
     /// Find holes and slots in both sets and compare them.

@@ -95,7 +95,8 @@ pub fn list(compared: &Compared, found: &Found, pictures: &[String], mirrored: b
             continue;
         }
         list.move_of(region, shift);
-        for spot in shift.spots.iter().take(MOST_SPOTS) {
+        let spots = shift.spots.iter().filter(|spot| !found.is_at_bead(&spot.at));
+        for spot in spots.take(MOST_SPOTS) {
             dress.push((region.region.name.clone(), dressed(region, spot)));
         }
     }
@@ -244,7 +245,12 @@ impl List<'_> {
                 format!("folds/{}", fold.name),
             );
         }
-        for edge in found.edges.iter().filter(|e| e.verdict == Verdict::Outside) {
+        // The rims of a bent bar come home with it.
+        let edges = found
+            .edges
+            .iter()
+            .filter(|e| e.verdict == Verdict::Outside && !found.bent_bar(&e.name));
+        for edge in edges {
             for stretch in &edge.stretches {
                 self.shop(
                     format!("{}: {}", edge.name, trimmed(stretch)),

@@ -1,12 +1,14 @@
 //! The demo finds what was planted, says what it should, and nothing that it can't know.
 
+use serde_json::Value;
+
 use crate::shop::{Shop, named, read_result};
 
 const IN: f64 = 25.4;
 /// A thirty-second, in mm.
 const BAND: f64 = IN / 32.0;
 
-fn near(found: &serde_json::Value, inches: f64) {
+fn near(found: &Value, inches: f64) {
     let mm = found.as_f64().unwrap_or_else(|| panic!("no number: {found}"));
     assert!((mm - inches * IN).abs() <= BAND, "{} in for {inches} in", mm / IN);
 }
@@ -90,6 +92,87 @@ fn the_demo_says_what_was_planted() {
         panel["work"]
     );
     assert_eq!(panel["verdict"], "outside");
+
+    // 1: what differs from side to side is put on record, and nothing is to be mended.
+    let record = read_result(&shop.path("job/results/as found, side to side"));
+    let on_record = record["work"].as_array().unwrap();
+    assert!(on_record.iter().all(|task| task["for"] == "record"));
+    for expected in [
+        "left cross bar: 5/16 rearward of the other side: as found",
+        "right floor bead 3: on this side only: another style",
+        "left sill top: 3/8 short over 1",
+    ] {
+        let told = on_record
+            .iter()
+            .any(|task| task["words"].as_str().unwrap().starts_with(expected));
+        assert!(told, "{expected}\n{on_record:?}");
+    }
+
+    // 5: the bar is bent though its ends are home; it is straightened, not shimmed.
+    let bar = read_result(&shop.path("job/results/bar bent in welding"));
+    let words = named(&bar["checks"], "right bar")["words"]
+        .as_str()
+        .unwrap()
+        .to_string();
+    for expected in [
+        "bow 3/32 up at 9-1/2 from its left end",
+        "ends home",
+        "twisted 0.6°",
+        "straight edge shows 3/32 from below",
+    ] {
+        assert!(words.contains(expected), "{words}");
+    }
+    assert!(
+        bar["work"][0]["words"]
+            .as_str()
+            .unwrap()
+            .starts_with("right bar: straighten")
+    );
+    assert_eq!(bar["work"].as_array().unwrap().len(), 1, "{}", bar["work"]);
+
+    // 7: the crown goes when held and is not judged; flanges and beads stay, with a note to the toolmaker.
+    let pan = read_result(&shop.path("job/results/first-off pan"));
+    assert_eq!(named(&pan["arrangement"], "pan")["kind"], "arrangement");
+    assert_eq!(named(&pan["regions"], "pan")["verdict"], "within");
+    assert_eq!(named(&pan["arrangement"], "front flange angle")["kind"], "shape");
+    let words = named(&pan["beads"], "pan bead 1")["words"].to_string();
+    assert!(words.contains("1/32 shallow"), "{words}");
+    let for_the_maker = |task: &Value| {
+        task["for"] == "supplier or toolmaker"
+            && task["words"]
+                .as_str()
+                .unwrap()
+                .contains("first guess at the tool")
+    };
+    assert!(
+        pan["work"].as_array().unwrap().iter().any(for_the_maker),
+        "{}",
+        pan["work"]
+    );
+
+    // 10: the shell's figures come before its parts; later what the warmth explains is told apart from the sag.
+    let over = read_result(&shop.path("job/results/handed over"));
+    let rock = named(&over["shell"], "rock")["words"]
+        .as_str()
+        .unwrap()
+        .to_string();
+    assert!(rock.starts_with("rock 3/16"), "{rock}");
+    assert!(
+        over["work"][0]["words"]
+            .as_str()
+            .unwrap()
+            .starts_with("shell: rock")
+    );
+    let years = read_result(&shop.path("job/results/years later"));
+    let mash = named(&years["shell"], "mash")["words"]
+        .as_str()
+        .unwrap()
+        .to_string();
+    assert!(mash.contains("warmth"), "{mash}");
+    assert_eq!(named(&years["shell"], "sag")["words"], "sag 1/16");
+    let ran = shop.run(&["tape", "job"]);
+    assert_eq!(ran.code, 0, "{}", ran.stderr);
+    assert!(ran.stdout.contains("H1             to H6"), "{}", ran.stdout);
 
     // Every picture and table that is on record is there, and the pictures are pictures.
     for file in panel["files"].as_array().unwrap() {

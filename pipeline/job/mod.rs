@@ -59,7 +59,7 @@ impl Set {
 }
 
 /// The questions that withhold every verdict until the owner has looked: the words of `answered`.
-pub const QUESTIONS: [&str; 6] = ["unit", "hand", "face", "layers", "drift", "axes"];
+pub const QUESTIONS: [&str; 7] = ["unit", "hand", "face", "layers", "drift", "axes", "rest"];
 
 /// Named points that the sets are set by.
 #[derive(Debug, Clone, PartialEq)]

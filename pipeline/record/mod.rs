@@ -1,5 +1,6 @@
 //! Everything that was found, as it is written to result.json: lengths in mm, angles in degrees.
 
+pub mod figured;
 mod fill;
 pub mod found;
 
@@ -7,6 +8,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
+use figured::*;
 use found::*;
 
 /// A comparison's results.

@@ -20,7 +20,7 @@ pub struct Gate {
 }
 
 /// All of them.
-pub const GATES: [Gate; 7] = [
+pub const GATES: [Gate; 8] = [
     gate("unit-doubtful", "unit", "is the unit right?"),
     gate("unit-ratio", "unit", "is the unit right?"),
     gate("fits-mirrored", "hand", "is it the right hand?"),
@@ -28,6 +28,11 @@ pub const GATES: [Gate; 7] = [
     gate("doubled-layer", "layers", "are there two layers in one set?"),
     gate("drifts", "drift", "did the set drift while it was measured?"),
     gate("axes-doubtful", "axes", "is X rearward, Y right and Z up?"),
+    gate(
+        "not-settled",
+        "rest",
+        "did the set slide? It did not come to rest: name points, or keep metal that holds it.",
+    ),
 ];
 
 const fn gate(code: &'static str, answer: &'static str, question: &'static str) -> Gate {

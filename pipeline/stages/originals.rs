@@ -52,11 +52,10 @@ fn figures(compared: &Compared, found: &Found) -> Vec<Figure> {
         if let Some(spread) = &r.figures.spread
             && r.figures.coverage >= LEAST_COVERAGE
         {
-            add(
-                format!("{}: mean", r.region.name),
-                spread.mean_mm,
-                spread.mean_pm_mm,
-            );
+            let name = &r.region.name;
+            add(format!("{name}: mean"), spread.mean_mm, spread.mean_pm_mm);
+            add(format!("{name}: highest"), spread.max_mm, spread.pm_mm);
+            add(format!("{name}: lowest"), spread.min_mm, spread.pm_mm);
         }
     }
     for fold in &found.folds {

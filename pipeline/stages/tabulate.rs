@@ -14,7 +14,8 @@ use super::compare::Compared;
 use super::scale::Scaled;
 use crate::put_in_place::MARK;
 use crate::record::Record;
-use crate::record::found::{EdgeRecord, ShellRecord, TaskRecord};
+use crate::record::figured::{ShellRecord, TaskRecord};
+use crate::record::found::EdgeRecord;
 use crate::say;
 use crate::trouble::Trouble;
 use crate::work::Who;
@@ -286,8 +287,10 @@ pub fn table(record: &Record) -> String {
             &hole.words,
         );
     }
-    // Diagonals and widths by themselves are in the table; here they are said where they are out.
-    let minor = |f: &&ShellRecord| f.name.starts_with("diagonal ") || f.name.starts_with("width");
+    // Diagonals, widths and pairs side to side are in the table; here they are said where they are out.
+    let minor = |f: &&ShellRecord| {
+        f.name.starts_with("diagonal ") || f.name.starts_with("width") || f.name.contains(" / ")
+    };
     for figure in record.shell.iter().filter(|f| !minor(f) || f.verdict != "within") {
         line(&mut out, &figure.name, said(figure.verdict), &figure.words);
     }

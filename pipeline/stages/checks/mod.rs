@@ -7,7 +7,6 @@ mod taped;
 
 use ::compare::Verdict;
 use ::compare::verdict;
-use cloud::Vector;
 use cloud::held::SmallMotion;
 
 use super::compare::{Compared, RegionResult};
@@ -66,8 +65,6 @@ pub struct Detail {
 
 /// Not seen well enough to be given.
 const NOT_SEEN: &str = "not seen well enough";
-/// A figure that changes by more than this share of a motion that nothing holds leans on it.
-const LEANS: f64 = 0.2;
 
 impl CheckResult {
     /// A figure of which nothing has been seen yet.
@@ -169,16 +166,8 @@ impl Reader<'_> {
         let follows = &reading.follows;
         let pm_mm = reading.pm_mm.hypot(self.setting.pm_of_row_mm(follows));
         let mut result = result.read(reference_mm, reading.off_mm, pm_mm, limit_mm);
-        let leans_on = self.setting.motions.as_ref().and_then(|m| {
-            m.held().free.into_iter().find(|free| {
-                let v = &free.vector;
-                let turn = Vector::new(v[3], v[4], v[5]) / m.radius_mm;
-                let motion = SmallMotion::new(turn.x, turn.y, turn.z, v[0], v[1], v[2]);
-                follows.dot(&motion).abs() > LEANS
-            })
-        });
-        if let Some(free) = leans_on {
-            result.words = format!("{}; nothing holds the setting {}", result.words, free.words);
+        if let Some(free) = self.setting.leans_on_free(follows) {
+            result.words = format!("{}; nothing holds the setting {free}", result.words);
             result.verdict = Verdict::NotMeasured;
         }
         result

@@ -103,9 +103,17 @@ impl Reader<'_> {
             };
         };
         let (Some(ours), Some(theirs)) = (&pair.reference, &pair.measured) else {
-            return CheckResult {
-                words: "no hole seen there".to_string(),
-                ..result
+            // Metal where the hole should be is an answer; a place that was not seen is none.
+            return match pair.missing {
+                Some(_) => CheckResult {
+                    words: "there is no hole: the bolt does not go".to_string(),
+                    verdict: Verdict::Outside,
+                    ..result
+                },
+                None => CheckResult {
+                    words: "no hole seen there".to_string(),
+                    ..result
+                },
             };
         };
         // A bolt goes by the hole's place and by half of its size.

@@ -11,8 +11,6 @@ use compare::Region;
 use super::Sheet;
 use crate::stages::features::Found;
 
-/// Half of 1/32 in: what is read as 0 at an edge, mm.
-const HOME_MM: f64 = 25.4 / 32.0;
 /// Corners of the polygon that a round hole is drawn as.
 const ROUND: usize = 48;
 
@@ -64,8 +62,21 @@ impl Sheet<'_> {
 /// Neighbouring runs of one state are one line.
 fn lines_of_edge(edge: &EdgeResult) -> Vec<Line> {
     let mut lines: Vec<Line> = Vec::new();
-    for run in &edge.runs {
-        let kind = kind_of(run);
+    let mut off = vec![0.0; edge.runs.len()];
+    for stretch in &edge.stretches {
+        let first = edge.runs.iter().position(|run| run.from == stretch.from);
+        let last = edge.runs.iter().position(|run| run.to == stretch.to);
+        if let (Some(first), Some(last)) = (first, last) {
+            // Round a closed edge a stretch may run over the beginning.
+            let count = (last + off.len() - first) % off.len() + 1;
+            for k in 0..count {
+                let run = (first + k) % edge.runs.len();
+                off[run] = stretch.short_mm;
+            }
+        }
+    }
+    for (run, off_mm) in edge.runs.iter().zip(off) {
+        let kind = kind_of(run, off_mm);
         match lines.last_mut() {
             Some(line)
                 if line.kind == kind && line.at.last().is_some_and(|end| (end - run.from).norm() < 1e-6) =>
@@ -81,11 +92,12 @@ fn lines_of_edge(edge: &EdgeResult) -> Vec<Line> {
     lines
 }
 
-fn kind_of(run: &Run) -> LineKind {
+/// How a run is drawn: by the stretch that it is part of, since a single run is rarely known well enough by itself.
+fn kind_of(run: &Run, off_mm: f64) -> LineKind {
     match run.seen {
         Seen::NotSeen => LineKind::EdgeNotSeen,
-        Seen::Short { mm, .. } if mm > HOME_MM => LineKind::EdgeShort,
-        Seen::Short { mm, .. } if mm < -HOME_MM => LineKind::EdgeLong,
+        Seen::Short { .. } if off_mm > 0.0 => LineKind::EdgeShort,
+        Seen::Short { .. } if off_mm < 0.0 => LineKind::EdgeLong,
         Seen::Short { .. } => LineKind::EdgeHome,
     }
 }

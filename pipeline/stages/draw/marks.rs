@@ -109,27 +109,11 @@ impl Sheet<'_> {
             }
         }
         for h in self.found.holes.iter().filter(|h| h.verdict != Verdict::Within) {
-            let size = |mm: f64| fraction_of_inch(mm, 32);
-            let (line, at) = match (&h.pair.reference, &h.pair.measured) {
-                (Some(ours), Some(theirs)) => (
-                    format!(
-                        "{} in for {} in",
-                        size(theirs.diameter_mm),
-                        size(ours.diameter_mm)
-                    ),
-                    // Beside the hole: in its middle there is no metal to point at.
-                    ours.at,
-                ),
-                (Some(ours), None) => ("missing".to_string(), ours.at),
-                (None, Some(theirs)) => (format!("extra, {} in", size(theirs.diameter_mm)), theirs.at),
-                (None, None) => continue,
-            };
             let hole = h.pair.reference.as_ref().or(h.pair.measured.as_ref());
-            add(
-                at,
-                hole.map(|h| h.diameter_mm / 2.0),
-                vec![h.pair.name.clone(), line],
-            );
+            let Some(hole) = hole else { continue };
+            // Beside the hole: in its middle there is no metal to point at.
+            let ring = hole.slot.as_ref().map_or(hole.diameter_mm, |slot| slot.length_mm) / 2.0;
+            add(hole.at, Some(ring), vec![h.pair.name.clone(), h.pair.words()]);
         }
         for fold in self.found.folds.iter().filter(|f| f.verdict != Verdict::Within) {
             if let Some(r) = self.compared.regions.iter().find(|r| r.region.name == fold.name) {

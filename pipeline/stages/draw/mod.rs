@@ -109,21 +109,23 @@ struct Sheet<'a> {
 impl Sheet<'_> {
     fn one(&self, subject: &Subject<'_>) -> Result<(String, Vec<u8>), Trouble> {
         let reference = &self.scaled.reference;
-        let sets = format!(
-            "{} against {}",
-            self.comparison.measured.name, self.comparison.reference.name
-        );
+        let against = if self.comparison.mirror {
+            "its mirror image"
+        } else {
+            &self.comparison.reference.name
+        };
+        let sets = format!("{} against {against}", self.comparison.measured.name);
         let everything: Vec<u32>;
         let own_tones: Vec<Tone>;
         let (name, title, subtitle, view, drawn, tones, frame, limit_mm, marks, arrows, aside);
         match subject {
             Subject::Whole(whole) => {
                 name = format!("heat-{}.png", whole.short);
-                title = format!(
-                    "{}: {}",
-                    self.comparison.name,
-                    verdict_of_whole(self.compared.verdict.max_with(self.found))
-                );
+                let said = match self.compared.verdict.max_with(self.found) {
+                    Verdict::Outside if self.comparison.mirror => "differs from side to side",
+                    other => verdict_of_whole(other),
+                };
+                title = format!("{}: {said}", self.comparison.name);
                 subtitle = format!("{sets}, seen {}", whole.name);
                 view = *whole;
                 everything = (0..reference.points().len() as u32).collect();

@@ -60,7 +60,7 @@ impl Sheet<'_> {
         let limit_mm = self.limit_of_whole();
         let worst = self.worst(plane, &paper);
         let worst_mm = worst.map_or(0.0, |(mm, _)| mm.abs());
-        let magnified = usual_magnification(worst_mm.max(limit_mm), extent_mm(&reference));
+        let magnified = usual_magnification(1.5 * worst_mm.max(limit_mm), extent_mm(&reference));
         let place = match plane.along_mm {
             Some(along) => format!(", {} along", say::plain_64ths(along)),
             None => String::new(),

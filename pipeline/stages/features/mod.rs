@@ -25,6 +25,9 @@ pub use pressed::{BeadResult, RecessResult};
 use sections::SectionResult;
 use shell::ShellFigure;
 
+/// What lies this near to a bead's outline comes with the bead, mm (half an inch).
+const BESIDE_BEAD_MM: f64 = 12.7;
+
 /// Everything found.
 pub struct Found {
     /// The move of each region, in their order.
@@ -75,6 +78,19 @@ impl Found {
         {
             *verdict = Verdict::NotMeasured;
         }
+    }
+
+    /// Whether a place lies on a bead that is told by itself.
+    pub fn is_at_bead(&self, at: &Point) -> bool {
+        let beads = self.beads.iter().filter(|b| b.verdict == Verdict::Outside);
+        let mut each = beads
+            .flat_map(|b| [&b.pair.reference, &b.pair.measured])
+            .flatten();
+        each.any(|bead| {
+            let off = at - bead.at;
+            off.dot(&bead.along).abs() < bead.length_mm / 2.0 + BESIDE_BEAD_MM
+                && off.dot(&bead.across).abs() < bead.width_mm / 2.0 + BESIDE_BEAD_MM
+        })
     }
 
     /// Whether a check says that the bar in a region is bent: it is straightened then, and not shimmed.
@@ -134,6 +150,18 @@ pub fn features(comparison: &Comparison, scaled: &Scaled, setting: &Setting, com
             )),
         }
     }
+    let sections = sections::sections(comparison, scaled, setting, compared);
+    for section in &sections {
+        if section.planes.iter().all(|plane| plane.pair.reference.is_empty()) {
+            warnings.push(Warning::new(
+                "section-empty",
+                format!(
+                    "section {}: it cuts no metal of the reference; check where it lies, and its unit",
+                    section.name
+                ),
+            ));
+        }
+    }
     Found {
         shifts,
         folds,
@@ -141,7 +169,7 @@ pub fn features(comparison: &Comparison, scaled: &Scaled, setting: &Setting, com
         recesses: pressed::recesses(comparison, scaled, setting, &mut warnings),
         beads: pressed::beads(comparison, scaled, setting, compared),
         holes: holes::holes(comparison, scaled, setting),
-        sections: sections::sections(comparison, scaled, setting, compared),
+        sections,
         places: Vec::new(),
         shell: Vec::new(),
         checks: Vec::new(),

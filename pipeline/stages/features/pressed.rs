@@ -2,7 +2,7 @@
 
 use ::features::bead::{self, Pair};
 use ::features::recess::{RecessPair, read};
-use cloud::{Point, Warning};
+use cloud::Warning;
 use compare::{Verdict, verdict};
 
 use crate::job::Comparison;
@@ -29,6 +29,9 @@ pub struct BeadResult {
     /// Against that limit.
     pub verdict: Verdict,
 }
+
+/// A bead narrower at half depth than this many spacings may be found in one set and not in the other.
+const SURELY_FOUND: f64 = 3.0;
 
 /// Reads the recesses whose outlines are declared.
 pub fn recesses(
@@ -78,6 +81,7 @@ pub fn beads(
     setting: &Setting,
     compared: &Compared,
 ) -> Vec<BeadResult> {
+    let spacing_mm = scaled.reference.spacing_mm.max(scaled.measured.spacing_mm);
     let mut beads = Vec::new();
     for result in &compared.regions {
         let region = &result.region;
@@ -91,9 +95,16 @@ pub fn beads(
             &setting.reference_from_measured,
         );
         beads.extend(pairs.into_iter().map(|mut pair| {
-            let middle = pair.reference.as_ref().or(pair.measured.as_ref()).map(|b| b.at);
-            let setting_pm_mm = middle.map_or(0.0, |at: Point| setting.pm_at_mm(&at));
-            let verdict = verdict_of_bead(&pair, region.limit_mm, setting_pm_mm);
+            let either = pair.reference.as_ref().or(pair.measured.as_ref());
+            let setting_pm_mm = either.map_or(0.0, |b| setting.pm_across_mm(&b.at, &b.up));
+            // So coarse a set may not show a bead that it has.
+            let coarse = either.is_some_and(|b| b.width_mm < SURELY_FOUND * spacing_mm);
+            let unmatched = pair.reference.is_none() || pair.measured.is_none();
+            let verdict = if unmatched && coarse {
+                Verdict::NotMeasured
+            } else {
+                verdict_of_bead(&pair, region.limit_mm, setting_pm_mm)
+            };
             // Regions may have beads of the same number: the name tells where.
             pair.name = format!("{} {}", region.name, pair.name);
             BeadResult {

@@ -1,7 +1,8 @@
 //! The shell's figures, from its named places: rock, diamond, diagonals, sag, sway, mash, widths.
 
-use ::features::shell::{Place, Quad, figures};
-use cloud::{NamedPoint, Warning};
+use ::features::shell::{Place, Quad, figures, parted};
+use cloud::statistics::mean;
+use cloud::{Mirror, NamedPoint, Vector, Warning};
 use compare::{Verdict, verdict};
 
 use crate::job::Comparison;
@@ -65,7 +66,43 @@ pub fn shell(comparison: &Comparison, seen: &[SeenPlace], warnings: &mut Vec<War
             Err(why) => warnings.push(Warning::new("shell-figure", why.to_string())),
         }
     }
+    found.extend(side_to_side(&quad));
     found
+}
+
+/// How the right place of each pair lies against the mirror image of the left one, in the upright plane half way between
+/// them: told and not judged, since left and right came off separate dies.
+fn side_to_side(quad: &Quad) -> Vec<ShellFigure> {
+    let pairs = [
+        (&quad.front_left, &quad.front_right),
+        (&quad.middle_left, &quad.middle_right),
+        (&quad.rear_left, &quad.rear_right),
+    ];
+    let seen: Vec<(&Place, &Place)> = pairs
+        .into_iter()
+        .filter_map(|(left, right)| Some((left.as_ref()?, right.as_ref()?)))
+        .collect();
+    let middles: Vec<f64> = seen
+        .iter()
+        .map(|(left, right)| (left.reference.y + right.reference.y) / 2.0)
+        .collect();
+    let centre = Mirror {
+        normal: Vector::y(),
+        offset_mm: if middles.is_empty() { 0.0 } else { mean(&middles) },
+    };
+    seen.into_iter()
+        .filter_map(|(left, right)| parted(left, right, &centre).ok())
+        .flat_map(|pair| [pair.fore_aft, pair.set_out, pair.height])
+        .map(|figure| ShellFigure {
+            verdict: Verdict::Within,
+            name: figure.name,
+            reference_mm: figure.reference_mm,
+            measured_mm: figure.measured_mm,
+            off_mm: figure.off_mm,
+            pm_mm: figure.pm_mm,
+            words: figure.words,
+        })
+        .collect()
 }
 
 /// How much warmer the measured metal was than the reference, where both say.

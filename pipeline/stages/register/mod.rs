@@ -8,13 +8,19 @@ pub mod repeat;
 use ::register::RegisterError;
 use ::register::named::NamedResidual;
 use cloud::chance::student_t;
-use cloud::held::{Motions, SmallMotion, pm_of_row};
+use cloud::held::{Motions, SmallMotion, pm_of_row, row};
+use cloud::survey::tangents;
 use cloud::{Body, Mirror, Motion, Point, Scan, Vector, Warning};
 
 use super::scale::Scaled;
 use crate::cli::SetBy;
 use crate::job::Comparison;
 use crate::trouble::Trouble;
+
+/// A figure that changes by more than this share of a motion that nothing holds leans on it.
+const LEANS: f64 = 0.2;
+/// The ± along a motion that nothing holds, mm: whatever is off there can't be told.
+const UNHELD_PM_MM: f64 = 1_000.0;
 
 /// How the measured set was set.
 pub struct Setting {
@@ -93,11 +99,36 @@ impl Setting {
 
     /// The ± that the setting brings into a figure that follows its small motions by `row`, mm.
     pub fn pm_of_row_mm(&self, row: &SmallMotion) -> f64 {
+        if self.leans_on_free(row).is_some() {
+            return UNHELD_PM_MM;
+        }
         let scatter = self
             .motions
             .as_ref()
             .map_or(0.0, |m| self.few() * pm_of_row(&m.covariance(), row));
         scatter.hypot(self.repeat_mm.unwrap_or(0.0))
+    }
+
+    /// The ± of the setting at a place across `axis`, mm: what it leaves unknown of the place of a hole or a bead in its
+    /// sheet, which slides where nothing holds it.
+    pub fn pm_across_mm(&self, at: &Point, axis: &Vector) -> f64 {
+        let (u, v) = tangents(axis);
+        let arm = at - self.centre_mm();
+        let along = |direction: &Vector| self.pm_of_row_mm(&row(&arm, direction));
+        along(&u).max(along(&v))
+    }
+
+    /// The words of a motion that nothing holds and that `row` follows, where there is one.
+    pub fn leans_on_free(&self, row: &SmallMotion) -> Option<String> {
+        let motions = self.motions.as_ref()?;
+        let free = motions.held().free.into_iter().find(|free| {
+            let v = &free.vector;
+            let turn = Vector::new(v[3], v[4], v[5]) / motions.radius_mm;
+            row.dot(&SmallMotion::new(turn.x, turn.y, turn.z, v[0], v[1], v[2]))
+                .abs()
+                > LEANS
+        })?;
+        Some(free.words)
     }
 
     /// The middle of what set it, about which its small motions turn; the origin where nothing was fitted.
@@ -132,7 +163,17 @@ pub fn register(comparison: &Comparison, scaled: &mut Scaled) -> Result<Setting,
                 Some(_) => Some(by_points::by_names(comparison, scaled)?),
                 None => None,
             };
-            by_surface::left_alone(comparison, scaled, start).map_err(refused)
+            let started = start.is_some();
+            let mut setting = by_surface::left_alone(comparison, scaled, start).map_err(refused)?;
+            // Between points that start it a set can't slide far.
+            for warning in setting
+                .warnings
+                .iter_mut()
+                .filter(|w| started && w.code == "not-settled")
+            {
+                warning.code = "nearly-settled";
+            }
+            Ok(setting)
         }
     }
 }

@@ -4,10 +4,8 @@ use std::fmt::Write as _;
 
 use cloud::unit::{fraction_of_inch, signed_32nds};
 
-use crate::record::found::{
-    BeadPairRecord, BeadRecord, CheckRecord, EdgeRecord, HoleRecord, HouseRecord, PlaceRecord, SectionRecord,
-    ShellRecord, TaskRecord,
-};
+use crate::record::figured::{CheckRecord, HouseRecord, PlaceRecord, ShellRecord, TaskRecord};
+use crate::record::found::{BeadPairRecord, BeadRecord, EdgeRecord, HoleRecord, SectionRecord};
 use crate::record::{Record, RegionRecord};
 
 /// A field of a table, in quotes where it must be.

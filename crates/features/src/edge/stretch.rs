@@ -124,6 +124,13 @@ fn stretch(
     limit_mm: f64,
 ) -> Option<(Vec<usize>, Stretch)> {
     let own: Vec<Reading> = members.iter().filter_map(|&i| readings[i]).collect();
+    // One run by itself where the edge beside it is not seen is the ragged end of a scan, and not of the metal.
+    if let [i] = members[..] {
+        let unseen = |k: Option<usize>| k.and_then(|k| readings.get(k)).is_none_or(Option::is_none);
+        if readings.len() > 1 && unseen(i.checked_sub(1)) && unseen(Some(i + 1)) {
+            return None;
+        }
+    }
     let (short_mm, pm_mm) = together(&own)?;
     if short_mm.abs() <= SURE * pm_mm {
         return None;
