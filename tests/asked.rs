@@ -318,6 +318,16 @@ fn what_a_job_asks_for_is_held_against_what_it_declares() {
         .replace("every = \"1 in\"", "every = \"0.1 mm\"")
         .replace("size = \"16 mm\"", "diameter = \"16 mm\"")
         .replace("held = \"held\"", "held = \"hold\"\nshell = true");
+    let held_itself = JOB.replace("held = \"held\"", "held = \"after\"");
+    shop.write("itself.toml", held_itself);
+    let ran = shop.run(&["run", "itself.toml"]);
+    assert_eq!(ran.code, 2);
+    assert!(
+        ran.stderr
+            .contains("the set \"after\" is its reference or its measured set already"),
+        "{}",
+        ran.stderr
+    );
     shop.write("job.toml", wrong);
     let ran = shop.run(&["run", "job.toml"]);
     assert_eq!(ran.code, 2);

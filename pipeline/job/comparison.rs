@@ -80,6 +80,20 @@ impl Known<'_> {
             limit_mm: limit.unwrap_or(self.limit_mm),
             reach_mm,
         };
+        let twice = comparison
+            .held
+            .iter()
+            .chain(&comparison.originals)
+            .find(|set| [&comparison.measured.name, &comparison.reference.name].contains(&&set.name));
+        if let Some(set) = twice {
+            faults.add(
+                &span,
+                format!(
+                    "{title}: the set \"{}\" is its reference or its measured set already; name another under \"held\" or \"originals\"",
+                    set.name
+                ),
+            );
+        }
         let faces = (comparison.measured.face, comparison.reference.face);
         if matches!(faces, (Some(a), Some(b)) if a != b) && comparison.face_shift_mm().is_none() {
             faults.add(

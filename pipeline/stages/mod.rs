@@ -92,7 +92,7 @@ pub fn run(comparison: &Comparison, place: &Path, progress: &Progress) -> Result
     if comparison.held.is_some() || !comparison.originals.is_empty() {
         step.doing("comparing its other sets");
         found.arrangements = arrangement::arrangements(comparison, &mut compared, &mut found)?;
-        found.houses = originals::houses(comparison, &compared, &found)?;
+        found.houses = originals::houses(comparison, &compared, &mut found)?;
         timings.mark("other sets");
     }
     if !open.is_empty() {

@@ -5,6 +5,8 @@ use std::collections::BTreeMap;
 use ::compare::verdict::LEAST_COVERAGE;
 use ::features::house::{House, house};
 
+use cloud::Warning;
+
 use super::again::again;
 use super::compare::Compared;
 use super::features::Found;
@@ -22,13 +24,27 @@ struct Figure {
 ///
 /// # Errors
 /// Where an original can't be read or set.
-pub fn houses(comparison: &Comparison, compared: &Compared, found: &Found) -> Result<Vec<House>, Trouble> {
+pub fn houses(
+    comparison: &Comparison,
+    compared: &Compared,
+    found: &mut Found,
+) -> Result<Vec<House>, Trouble> {
     if comparison.originals.is_empty() {
         return Ok(Vec::new());
     }
     let mut of_originals: BTreeMap<String, Vec<f64>> = BTreeMap::new();
     for original in &comparison.originals {
         let again = again(comparison, original)?;
+        if again.compared.figures.coverage < LEAST_COVERAGE {
+            found.warnings.push(Warning::new(
+                "original-unlike",
+                format!(
+                    "the original \"{}\" shows {:.0} % of the reference only; is it the same part?",
+                    original.name,
+                    100.0 * again.compared.figures.coverage
+                ),
+            ));
+        }
         for figure in figures(&again.compared, &again.found) {
             of_originals.entry(figure.what).or_default().push(figure.off_mm);
         }
