@@ -6,10 +6,9 @@ use std::path::Path;
 use demo::{EXPECTED_REFUSALS, EXPECTED_WARNINGS, PLANTED};
 use serde_json::Value;
 
-use crate::commands::run;
+use crate::commands::{record_of, run};
 use crate::job::{Comparison, Job};
 use crate::progress::Progress;
-use crate::put_in_place::MARK;
 use crate::trouble::{COULD_NOT, DONE, Trouble};
 
 /// Writes the demo job into `folder` and runs it.
@@ -97,13 +96,6 @@ fn planted_and_found(job: &Job, refusals: &[(String, String)]) -> Result<(String
         .iter()
         .all(|(name, _)| EXPECTED_REFUSALS.iter().any(|(expected, _)| expected == name));
     Ok((out.trim_end().to_string(), all_found))
-}
-
-fn record_of(job: &Job, comparison: &str) -> Result<Value, Trouble> {
-    let path = job.results(comparison).join(MARK);
-    let text =
-        std::fs::read_to_string(&path).map_err(|e| Trouble::from(formats::FormatError::io(&path, &e)))?;
-    serde_json::from_str(&text).map_err(|e| Trouble::system("reading result.json", &e))
 }
 
 /// The number at a path such as `regions/name=left leg/mean_mm`.

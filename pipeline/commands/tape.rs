@@ -10,10 +10,11 @@ use cloud::unit::fraction_of_inch;
 use formats::readings::{self, Reading};
 use serde_json::Value;
 
+use crate::commands::record_of;
 use crate::job::Job;
 use crate::progress::Progress;
 use crate::put_in_place::MARK;
-use crate::stages::tabulate::save;
+use crate::stages::tabulate::{csv_field, save};
 use crate::trouble::{DONE, NOT_ALL_WITHIN, Trouble};
 
 /// The sheet of one comparison.
@@ -27,11 +28,10 @@ pub fn tape(path: &Path, readings: Option<&Path>, progress: &Progress) -> Result
     let job = Job::read(path)?;
     let mut sheets = Vec::new();
     for comparison in &job.comparisons {
-        let record = job.results(&comparison.name).join(MARK);
-        if !record.is_file() {
+        if !job.results(&comparison.name).join(MARK).is_file() {
             continue;
         }
-        let distances = sheet(&places(&record)?);
+        let distances = sheet(&places(&record_of(&job, &comparison.name)?));
         if !distances.is_empty() {
             sheets.push(Sheet {
                 comparison: comparison.name.clone(),
@@ -52,10 +52,7 @@ pub fn tape(path: &Path, readings: Option<&Path>, progress: &Progress) -> Result
 }
 
 /// The places that a comparison saw, as they are on the measured set.
-fn places(record: &Path) -> Result<Vec<Held>, Trouble> {
-    let text = fs::read_to_string(record).map_err(|e| Trouble::from(formats::FormatError::io(record, &e)))?;
-    let record: Value =
-        serde_json::from_str(&text).map_err(|e| Trouble::system("reading result.json", &e))?;
+fn places(record: &Value) -> Vec<Held> {
     let held = |place: &Value| {
         let at = place["measured_at_mm"].as_array()?;
         let axis = |k: usize| at.get(k).and_then(Value::as_f64);
@@ -66,7 +63,7 @@ fn places(record: &Path) -> Result<Vec<Held>, Trouble> {
         })
     };
     let places = record["places"].as_array();
-    Ok(places.into_iter().flatten().filter_map(held).collect())
+    places.into_iter().flatten().filter_map(held).collect()
 }
 
 fn written(job: &Job, sheets: &[Sheet], progress: &Progress) -> Result<u8, Trouble> {
@@ -88,9 +85,9 @@ fn written(job: &Job, sheets: &[Sheet], progress: &Progress) -> Result<u8, Troub
             let _ = writeln!(
                 csv,
                 "{},{},{},{inches},{:.1},{pm_mm:.2},",
-                quoted(&sheet.comparison),
-                quoted(&d.from),
-                quoted(&d.to),
+                csv_field(&sheet.comparison),
+                csv_field(&d.from),
+                csv_field(&d.to),
                 d.foretold_mm
             );
             let _ = writeln!(
@@ -215,12 +212,4 @@ fn of(sheet: &Sheet, reading: &Reading, table: &Path) -> Result<Distance, Troubl
             sheet.comparison
         ))
     })
-}
-
-fn quoted(text: &str) -> String {
-    if text.contains([',', '"']) {
-        format!("\"{}\"", text.replace('"', "\"\""))
-    } else {
-        text.to_string()
-    }
 }

@@ -96,16 +96,12 @@ pub fn recesses(
 ) -> Vec<RecessAsked> {
     let mut recesses: Vec<RecessAsked> = Vec::new();
     for mut section in sections {
-        let name = titled(
-            &mut section,
-            "recess",
-            recesses.iter().map(|r| r.name.as_str()),
-            faults,
-        );
+        let taken = |name: &str| recesses.iter().any(|r| r.name == name);
+        let name = section.titled("recess", "recesses", taken, faults);
         let outline = bounds(&mut section, unit, faults);
         let limit_mm = section.length_mm("limit", faults).unwrap_or(usual_limit_mm);
         section.end(faults);
-        if let (Some(name), Some(outline)) = (name, outline) {
+        if let (Some((name, _)), Some(outline)) = (name, outline) {
             recesses.push(RecessAsked {
                 name,
                 outline,
@@ -120,18 +116,14 @@ pub fn recesses(
 pub fn sections(tables: Vec<Section<'_, '_>>, unit: Unit, faults: &mut Faults<'_>) -> Vec<SectionAsked> {
     let mut sections: Vec<SectionAsked> = Vec::new();
     for mut table in tables {
-        let name = titled(
-            &mut table,
-            "section",
-            sections.iter().map(|s| s.name.as_str()),
-            faults,
-        );
-        if let Some(name) = &name {
+        let taken = |name: &str| sections.iter().any(|s| s.name == name);
+        let name = table.titled("section", "sections", taken, faults);
+        if let Some((name, _)) = &name {
             refuse_odd_name(name, &table.span().clone(), faults);
         }
         let planes = planes(&mut table, unit, faults);
         table.end(faults);
-        if let (Some(name), Some(planes)) = (name, planes) {
+        if let (Some((name, _)), Some(planes)) = (name, planes) {
             sections.push(SectionAsked { name, planes });
         }
     }
@@ -219,19 +211,4 @@ fn pair(
         .filter_map(|(name, span)| known_place(name, span, key, places, table, faults))
         .collect();
     <[NamedPoint; 2]>::try_from(found).ok()
-}
-
-/// The name of a table, which becomes its title in messages; told where another has it.
-fn titled<'n>(
-    section: &mut Section<'_, '_>,
-    kind: &str,
-    mut others: impl Iterator<Item = &'n str>,
-    faults: &mut Faults<'_>,
-) -> Option<String> {
-    let (name, span) = section.needed_text("name", faults)?;
-    section.title = format!("[[{kind}]] \"{name}\"");
-    if others.any(|other| other == name) {
-        faults.add(&span, format!("two {kind}s are named \"{name}\""));
-    }
-    Some(name)
 }

@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 use std::path::Path;
 
-use cloud::{NamedPoint, Point, Unit};
+use cloud::{NamedPoint, Unit};
 use compare::Region;
 
 use super::asked::{self, RecessAsked, SectionAsked, ShellAsked};
@@ -48,7 +48,7 @@ pub fn job(file: &Path, folder: &Path, text: &str) -> Result<Job, Trouble> {
         known.set(section, &mut faults);
     }
     known.regions = regions(top.tables("region", &mut faults), unit, limit_mm, &mut faults);
-    known.places = places(top.places("places", &mut faults), unit);
+    known.places = top.places("places", unit, &mut faults);
     known.recesses = asked::recesses(top.tables("recess", &mut faults), unit, limit_mm, &mut faults);
     known.sections = asked::sections(top.tables("section", &mut faults), unit, &mut faults);
     known.shell = top
@@ -104,30 +104,14 @@ pub struct Known<'a> {
 
 impl Known<'_> {
     fn set(&mut self, mut section: Section<'_, '_>, faults: &mut Faults<'_>) {
-        let name = section.needed_text("name", faults);
-        if let Some((name, span)) = &name {
-            section.title = format!("[[set]] \"{name}\"");
-            if self.sets.contains_key(name) {
-                faults.add(span, format!("two sets are named \"{name}\""));
-            }
-        }
+        let taken = |name: &str| self.sets.contains_key(name);
+        let name = section.titled("set", "sets", taken, faults);
         // A set that has no name is checked all the same: all faults are told at once.
         let known_as = name.map(|(name, _)| name).unwrap_or_default();
         if let Some(set) = sets::set(section, &known_as, self.folder, faults) {
             self.sets.insert(known_as, set);
         }
     }
-}
-
-/// Places brought to mm.
-fn places(written: Vec<(String, [f64; 3])>, unit: Unit) -> Vec<NamedPoint> {
-    written
-        .into_iter()
-        .map(|(name, at)| NamedPoint {
-            name,
-            at_mm: Point::from(at) * unit.in_mm(),
-        })
-        .collect()
 }
 
 #[cfg(test)]

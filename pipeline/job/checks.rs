@@ -4,7 +4,7 @@ use cloud::unit::MM_PER_INCH;
 use cloud::{NamedPoint, Point, Unit};
 use compare::Region;
 
-use super::file::{Faults, nearest};
+use super::file::{Faults, did_you_mean};
 use super::regions::one_of;
 use super::section::Section;
 
@@ -153,13 +153,8 @@ pub fn checks(
 ) -> Vec<CheckAsked> {
     let mut checks: Vec<CheckAsked> = Vec::new();
     for mut section in sections {
-        let name = section.needed_text("name", faults);
-        if let Some((name, span)) = &name {
-            section.title = format!("[[check]] \"{name}\"");
-            if checks.iter().any(|c| c.name == *name) {
-                faults.add(span, format!("two checks are named \"{name}\""));
-            }
-        }
+        let taken = |name: &str| checks.iter().any(|c| c.name == name);
+        let name = section.titled("check", "checks", taken, faults);
         let asked = declared.check(&mut section, faults);
         section.end(faults);
         if let (Some((name, _)), Some((kind, limit))) = (name, asked) {
@@ -277,8 +272,7 @@ impl Declared<'_> {
     ) -> Option<&Region> {
         let found = self.regions.iter().find(|r| r.name == name);
         if found.is_none() {
-            let hint = nearest(name, self.regions.iter().map(|r| r.name.as_str()))
-                .map_or(String::new(), |n| format!("; did you mean \"{n}\"?"));
+            let hint = did_you_mean(name, self.regions.iter().map(|r| r.name.as_str()));
             faults.add(
                 span,
                 format!(
@@ -332,10 +326,10 @@ pub fn known_place(
 ) -> Option<NamedPoint> {
     let found = places.iter().find(|p| p.name == name);
     if found.is_none() {
-        let hint = nearest(name, places.iter().map(|p| p.name.as_str()))
-            .map_or("; list it under [places]".to_string(), |n| {
-                format!("; did you mean \"{n}\"?")
-            });
+        let hint = match did_you_mean(name, places.iter().map(|p| p.name.as_str())) {
+            none if none.is_empty() => "; list it under [places]".to_string(),
+            hint => hint,
+        };
         faults.add(
             span,
             format!(

@@ -3,7 +3,7 @@
 use compare::{Region, Status};
 
 use super::check::Known;
-use super::file::{Faults, nearest};
+use super::file::{Faults, did_you_mean};
 use super::regions::{one_of, refuse_odd_name};
 use super::section::Section;
 use super::{Asked, CheckAsked, Comparison, PointTables, QUESTIONS, Set, usual_setting};
@@ -212,8 +212,7 @@ impl Known<'_> {
         };
         let set = self.sets.get(&name);
         if set.is_none() {
-            let hint = nearest(&name, self.sets.keys().map(String::as_str))
-                .map_or(String::new(), |n| format!("; did you mean \"{n}\"?"));
+            let hint = did_you_mean(&name, self.sets.keys().map(String::as_str));
             faults.add(
                 &span,
                 format!("\"{key}\" in {}: there is no set \"{name}\"{hint}", section.title),
@@ -313,8 +312,7 @@ fn known_names(
         if known.contains(&name.as_str()) {
             names.push(name);
         } else {
-            let hint = nearest(&name, known.iter().copied())
-                .map_or(String::new(), |n| format!("; did you mean \"{n}\"?"));
+            let hint = did_you_mean(&name, known.iter().copied());
             faults.add(
                 &span,
                 format!(

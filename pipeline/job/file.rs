@@ -78,6 +78,11 @@ pub fn nearest<'k>(word: &str, known: impl Iterator<Item = &'k str>) -> Option<&
         .map(|(_, k)| k)
 }
 
+/// `; did you mean "limit"?` where a known word is near, else nothing.
+pub fn did_you_mean<'k>(word: &str, known: impl Iterator<Item = &'k str>) -> String {
+    nearest(word, known).map_or(String::new(), |near| format!("; did you mean \"{near}\"?"))
+}
+
 /// How many letters must be put in, taken out or changed (Levenshtein 1966).
 fn edits(a: &str, b: &str) -> usize {
     let b: Vec<char> = b.chars().collect();

@@ -3,10 +3,10 @@
 use std::ops::Range;
 use std::path::Path;
 
-use cloud::{Bounds, NamedPoint, Point, Unit};
+use cloud::{Bounds, Point, Unit};
 use compare::{Outside, Region, Status};
 
-use super::file::{Faults, nearest, parse};
+use super::file::{Faults, did_you_mean, parse};
 use super::section::Section;
 use crate::trouble::Trouble;
 
@@ -34,13 +34,10 @@ pub fn regions(
 ) -> Vec<Region> {
     let mut regions: Vec<Region> = Vec::new();
     for mut section in sections {
-        let name = section.needed_text("name", faults);
+        let taken = |name: &str| regions.iter().any(|r: &Region| r.name == name);
+        let name = section.titled("region", "regions", taken, faults);
         if let Some((name, span)) = &name {
-            section.title = format!("[[region]] \"{name}\"");
             refuse_odd_name(name, span, faults);
-            if regions.iter().any(|r| r.name == *name) {
-                faults.add(span, format!("two regions are named \"{name}\""));
-            }
         }
         let status = one_of(
             &mut section,
@@ -68,14 +65,7 @@ pub fn regions(
         );
         let bounds = bounds(&mut section, unit, faults);
         let limit = section.length_mm("limit", faults).unwrap_or(limit_mm);
-        let pads = section
-            .places("pads", faults)
-            .into_iter()
-            .map(|(name, at)| NamedPoint {
-                name,
-                at_mm: Point::from(at) * unit.in_mm(),
-            })
-            .collect();
+        let pads = section.places("pads", unit, faults);
         section.end(faults);
         if let (Some((name, _)), Some(bounds)) = (name, bounds) {
             regions.push(Region {
@@ -123,8 +113,7 @@ pub fn one_of<T: Copy>(
     let found = choices.iter().find(|(word, _)| *word == text);
     if found.is_none() {
         let words: Vec<&str> = choices.iter().map(|c| c.0).collect();
-        let hint = nearest(&text, words.iter().copied())
-            .map_or(String::new(), |n| format!("; did you mean \"{n}\"?"));
+        let hint = did_you_mean(&text, words.iter().copied());
         faults.add(
             &span,
             format!(

@@ -2,11 +2,11 @@
 
 use std::ops::Range;
 
-use cloud::{Length, Unit};
+use cloud::{Length, NamedPoint, Point, Unit};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use super::file::{Faults, nearest};
+use super::file::{Faults, did_you_mean};
 
 /// A table being read: what is asked for is taken, what is left over at the end is unknown.
 pub struct Section<'t, 'd> {
@@ -48,10 +48,9 @@ impl<'t, 'd> Section<'t, 'd> {
         for key in self.table.keys() {
             let name = key.get_ref().as_ref();
             if !self.asked.contains(&name) {
-                let nearest = nearest(name, self.asked.iter().copied());
-                let hint = match nearest {
-                    Some(nearest) => format!("; did you mean \"{nearest}\"?"),
-                    None => format!("; it knows {}", self.asked.join(", ")),
+                let hint = match did_you_mean(name, self.asked.iter().copied()) {
+                    none if none.is_empty() => format!("; it knows {}", self.asked.join(", ")),
+                    hint => hint,
                 };
                 faults.add(
                     &key.span(),
@@ -113,6 +112,22 @@ impl<'t, 'd> Section<'t, 'd> {
             }
             filled
         })
+    }
+
+    /// The name of a `[[kind]]` table, which becomes its title in messages; told where it is `taken` by another.
+    pub fn titled(
+        &mut self,
+        kind: &str,
+        plural: &str,
+        taken: impl Fn(&str) -> bool,
+        faults: &mut Faults<'_>,
+    ) -> Option<(String, Range<usize>)> {
+        let (name, span) = self.needed_text("name", faults)?;
+        self.title = format!("[[{kind}]] \"{name}\"");
+        if taken(&name) {
+            faults.add(&span, format!("two {plural} are named \"{name}\""));
+        }
+        Some((name, span))
     }
 
     /// A length such as "3/16 in", more than nothing, in mm.
@@ -237,8 +252,8 @@ impl<'t, 'd> Section<'t, 'd> {
         tables.unwrap_or_default()
     }
 
-    /// A table of places, name = [x, y, z].
-    pub fn places(&mut self, key: &'static str, faults: &mut Faults<'_>) -> Vec<(String, [f64; 3])> {
+    /// A table of places, name = [x, y, z], given in `unit`.
+    pub fn places(&mut self, key: &'static str, unit: Unit, faults: &mut Faults<'_>) -> Vec<NamedPoint> {
         let Some(value) = self.take(key) else {
             return Vec::new();
         };
@@ -249,7 +264,10 @@ impl<'t, 'd> Section<'t, 'd> {
         table
             .iter()
             .filter_map(|(name, at)| match triple(at) {
-                Some(at) => Some((name.get_ref().to_string(), at)),
+                Some(at) => Some(NamedPoint {
+                    name: name.get_ref().to_string(),
+                    at_mm: Point::from(at) * unit.in_mm(),
+                }),
                 None => {
                     self.wrong(key, at, "three numbers, [x, y, z]", faults);
                     None

@@ -19,7 +19,7 @@ use crate::say;
 pub struct RegionResult {
     /// The region.
     pub region: Region,
-    /// Its points of the reference.
+    /// Its points of the reference, ascending.
     pub members: Vec<u32>,
     /// Its figures.
     pub figures: Figures,

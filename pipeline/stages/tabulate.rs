@@ -2,6 +2,8 @@
 
 mod csv;
 
+pub use csv::field as csv_field;
+
 use std::fmt::Write as _;
 use std::fs::File;
 use std::io::{BufWriter, Write};

@@ -5,6 +5,7 @@
 use nalgebra::{SMatrix, SVector};
 use rayon::prelude::*;
 
+use crate::bisquare::{TUKEY, bisquare};
 use crate::held::{LEAST_HELD, Matrix6x6, SmallMotion, row};
 use crate::statistics::{median, rms};
 use crate::survey::tangents;
@@ -32,8 +33,7 @@ const ENOUGH: [(usize, f64); 2] = [(200, 0.02), (40, 0.05)];
 const LEAST_STEP_MM: f64 = 25.4 / 64.0;
 /// How many times what the noise alone would give.
 const CLEAR: f64 = 3.0;
-/// Tukey's constant, and how often the weights are taken anew.
-const TUKEY: f64 = 4.685;
+/// How often the weights are taken anew.
 const ROUNDS: usize = 10;
 
 /// Looks for drift; `None` where the two thirds agree, or where they hardly saw the same metal.
@@ -188,12 +188,7 @@ fn rigid_part_mm(steps: &[Step]) -> Option<(f64, f64)> {
         let mut sizes: Vec<f64> = rest.iter().map(|r| r.abs()).collect();
         sigma = (1.4826 * median(&mut sizes)).max(1e-9);
         for (weight, rest) in weights.iter_mut().zip(&rest) {
-            let share = rest / (TUKEY * sigma);
-            *weight = if share.abs() < 1.0 {
-                (1.0 - share * share).powi(2)
-            } else {
-                0.0
-            };
+            *weight = bisquare(*rest, TUKEY * sigma);
         }
     }
     Some((rms(&moved), sigma * (6.0 / n).sqrt()))

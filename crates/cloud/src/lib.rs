@@ -2,6 +2,7 @@
 //!
 //! Everything in here is in millimetres and radians, in `f64`; units exist only at the door ([`mod@unit`]).
 
+pub mod bisquare;
 pub mod bounds;
 pub mod chance;
 pub mod curve;

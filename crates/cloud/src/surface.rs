@@ -4,7 +4,7 @@ use rayon::prelude::*;
 
 use crate::normals::{self, Facet, RIM};
 use crate::survey::{Survey, survey};
-use crate::{Cloud, Frame, Mirror, Motion, Near, Point, Vector, Warning, mesh, orient, stray};
+use crate::{Body, Cloud, Frame, Mirror, Motion, Near, Point, Scan, Vector, Warning, mesh, orient, stray};
 
 /// A set of frame `F` with everything that is worked out once.
 pub struct Surface<F> {
@@ -238,6 +238,22 @@ impl<F: Frame> Surface<F> {
             near: Near::new(&cloud.points_mm),
             cloud,
             rim: self.rim.clone(),
+            spacing_mm: self.spacing_mm,
+            noise_mm: self.noise_mm,
+            sides_known: self.sides_known,
+            repeats: self.repeats,
+            strays: self.strays,
+        }
+    }
+}
+
+impl Surface<Scan> {
+    /// Declares that this surface is the reference: see [`Cloud::taken_as_body`].
+    pub fn taken_as_body(self) -> Surface<Body> {
+        Surface {
+            cloud: self.cloud.taken_as_body(),
+            near: self.near,
+            rim: self.rim,
             spacing_mm: self.spacing_mm,
             noise_mm: self.noise_mm,
             sides_known: self.sides_known,

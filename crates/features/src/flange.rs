@@ -213,14 +213,8 @@ fn width(lip: &[Point], fold: &Folded) -> Option<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::made::uniform;
     use cloud::{Cloud, Frame};
-
-    fn uniform(i: u64) -> f64 {
-        let mut x = i.wrapping_mul(0x9e37_79b9_7f4a_7c15);
-        x = (x ^ x >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        x = (x ^ x >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
-        (x ^ x >> 31) as f64 / u64::MAX as f64
-    }
 
     /// A skin along −Y, 200 long and 40 wide, and a flange 14 wide that stands down from it at `angle_deg`, given in the
     /// frame that `pose` leads to.

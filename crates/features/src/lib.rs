@@ -10,9 +10,13 @@ pub mod edge;
 pub mod elements;
 pub mod flange;
 pub mod fold;
+mod gap;
 pub mod holes;
 pub mod house;
+#[cfg(test)]
+mod made;
 pub mod minimum_zone;
+mod pairing;
 pub mod recess;
 pub mod rigid_part;
 pub mod shell;

@@ -11,6 +11,7 @@ use cloud::{Matrix3, Point, Vector};
 use nalgebra::{Matrix2, Vector2};
 
 use crate::elements::circle;
+use crate::gap::widest;
 
 /// The few points by which a zone is sought become at most these many: a face or a rim takes 8 to 20, a ball given for a
 /// face takes no end of them.
@@ -339,11 +340,7 @@ fn narrowest_circles(few: &[Vector2<f64>], reach: f64) -> Option<(Vector2<f64>, 
 fn widest_opening(points: &[Vector2<f64>]) -> f64 {
     let mut bearings: Vec<f64> = points.iter().map(|p| p.y.atan2(p.x)).collect();
     bearings.sort_by(f64::total_cmp);
-    let round = bearings
-        .first()
-        .zip(bearings.last())
-        .map_or(TAU, |(first, last)| first + TAU - last);
-    bearings.windows(2).map(|w| w[1] - w[0]).fold(round, f64::max)
+    widest(&bearings, TAU).0
 }
 
 /// The convex chain that turns left all the way along points in order (Andrew 1979, Inf. Process. Lett. 9(5) 216-219).

@@ -3,6 +3,7 @@
 //! In both sets the skin around the outline gives the level, each wall is fitted with skin, arc, straight wall, arc and
 //! floor at once (Levenberg-Marquardt over the run along the wall), and the two half-depth lines give the middle.
 
+use cloud::bisquare::{TUKEY, bisquare};
 use cloud::unit::fraction_of_inch;
 use cloud::{Body, Bounds, Frame, Motion, Point, Surface, Vector};
 use nalgebra::SVector;
@@ -257,11 +258,7 @@ fn skin_level(outline: &Bounds, points: &[Point], axes: &Axes) -> Result<Level, 
             let row = Vector::new(1.0, p[axes.across[0]] - middle[0], p[axes.across[1]] - middle[1]);
             let off = p[axes.into] - row.dot(&coefficients);
             rest.push(off);
-            let weight = if scale.is_finite() {
-                (1.0 - (off / (4.685 * scale)).powi(2)).max(0.0).powi(2)
-            } else {
-                1.0
-            };
+            let weight = bisquare(off, TUKEY * scale);
             matrix += row * row.transpose() * weight;
             right += row * (p[axes.into] * weight);
         }
@@ -341,15 +338,9 @@ fn wall(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::made::uniform;
     use crate::wall_profile::profile;
     use cloud::{Cloud, Scan};
-
-    fn uniform(i: u64) -> f64 {
-        let mut x = i.wrapping_mul(0x9e37_79b9_7f4a_7c15);
-        x = (x ^ x >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        x = (x ^ x >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
-        (x ^ x >> 31) as f64 / u64::MAX as f64
-    }
 
     /// A skin of 260 × 200 with a recess pressed down: from (x, 60) to (x + 120, 140), walls at 1 rad.
     fn pan<F: Frame>(x0: f64, depth: f64, outer: f64, seed: u64) -> Surface<F> {

@@ -1,5 +1,6 @@
 //! The rigid part of a deviation: bisquare weights (Beaton & Tukey 1974), unheld motions left unknown.
 
+use cloud::bisquare::{TUKEY, bisquare};
 use cloud::held::{LEAST_HELD, Matrix6x6, Motions, SmallMotion, jacobian, row};
 use cloud::statistics::median;
 use cloud::{Point, Vector};
@@ -78,9 +79,9 @@ pub fn robust_fit(seats: &[Seen]) -> Option<Fit> {
         let mut carried = Matrix6x6::zeros();
         for ((seat, row), rest) in seats.iter().zip(&rows).zip(&rest) {
             // The first round takes all alike: the region may have moved as a whole by far more than it is rough.
-            let share = if round == 0 { 0.0 } else { rest / (4.685 * sigma) };
-            if share.abs() < 1.0 {
-                let weight = (1.0 - share * share).powi(2);
+            let cut = if round == 0 { f64::INFINITY } else { TUKEY * sigma };
+            let weight = bisquare(*rest, cut);
+            if weight > 0.0 {
                 let weighted = row * weight;
                 matrix += weighted * row.transpose();
                 right += weighted * seat.mm;

@@ -1,5 +1,6 @@
 //! The section across a pressed wall: skin, arc, straight wall, arc, floor, and its fit to points.
 
+use cloud::bisquare::{TUKEY, bisquare, bisquare_loss};
 use nalgebra::{SMatrix, SVector};
 
 /// Depth at the distance `d` inward of the half-depth line: skin, arc, wall, arc, floor.
@@ -52,11 +53,10 @@ pub fn fit_profile(run: &[(f64, f64)], depth: f64, start: SVector<f64, 4>) -> (f
     };
     let mut p = clamp(start);
     let mut scale = scale_of(&p);
-    let loss = |r: f64, scale: f64| {
-        let s = (r / (4.685 * scale)).powi(2);
-        if s < 1.0 { 1.0 - (1.0 - s).powi(3) } else { 1.0 }
+    let cost = |p: &SVector<f64, 4>, scale: f64| {
+        let loss = |q| bisquare_loss(residual(p, q), TUKEY * scale);
+        run.iter().map(loss).sum::<f64>()
     };
-    let cost = |p: &SVector<f64, 4>, scale: f64| run.iter().map(|q| loss(residual(p, q), scale)).sum::<f64>();
     let mut damping = 1e-3;
     for round in 0..60 {
         if round < 20 {
@@ -65,7 +65,7 @@ pub fn fit_profile(run: &[(f64, f64)], depth: f64, start: SVector<f64, 4>) -> (f
         let (mut matrix, mut right) = (SMatrix::<f64, 4, 4>::zeros(), SVector::<f64, 4>::zeros());
         for q in run {
             let r = residual(&p, q);
-            let weight = (1.0 - (r / (4.685 * scale)).powi(2)).max(0.0).powi(2);
+            let weight = bisquare(r, TUKEY * scale);
             if weight == 0.0 {
                 continue;
             }

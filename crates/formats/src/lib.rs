@@ -12,6 +12,7 @@ pub mod raw;
 pub mod readings;
 pub mod source;
 pub mod stl;
+mod table;
 pub mod text;
 pub mod trouble;
 

@@ -11,6 +11,7 @@ use cloud::{NamedPoint, Point, Unit};
 
 use crate::FormatError;
 use crate::numbers::{number, number_with_comma};
+use crate::table::{Table, no_column};
 use crate::trouble::shortened;
 
 /// The words of `holds`, along X, Y and Z.
@@ -36,33 +37,15 @@ pub fn read_datums(path: &Path, unit: Unit) -> Result<Vec<Datum>, FormatError> {
 }
 
 fn parsed(path: &Path, unit: Unit, with_declared: bool) -> Result<Vec<Datum>, FormatError> {
-    let bytes = std::fs::read(path).map_err(|e| FormatError::io(path, &e))?;
-    let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(&bytes);
-    let first = bytes.split(|b| *b == b'\n').next().unwrap_or_default();
-    let semicolons = first.contains(&b';');
-    let mut table = csv::ReaderBuilder::new()
-        .delimiter(if semicolons { b';' } else { b',' })
-        .comment(Some(b'#'))
-        .trim(csv::Trim::All)
-        .flexible(true)
-        .from_reader(bytes);
-    let unreadable = |e: &csv::Error| {
-        let line = e.position().map_or(1, |p| p.line() as usize);
-        FormatError::at_line(path, line, "a row that is no text", "save the table as UTF-8 CSV")
-    };
-    let heads: Vec<String> = table
-        .headers()
-        .map_err(|e| unreadable(&e))?
-        .iter()
-        .map(str::to_ascii_lowercase)
-        .collect();
-    let columns = Columns::found(path, &heads, unit, with_declared)?;
+    let mut table = Table::open(path, Some(b'#'))?;
+    let columns = Columns::found(path, &table.heads, unit, with_declared)?;
+    let semicolons = table.semicolons;
     let mut datums: Vec<Datum> = Vec::new();
-    for record in table.records() {
-        let record = record.map_err(|e| unreadable(&e))?;
+    for row in table.rows() {
+        let (line, record) = row?;
         let row = Row {
             path,
-            line: record.position().map_or(0, |p| p.line() as usize),
+            line,
             record: &record,
             name: record.get(columns.name).unwrap_or_default(),
             semicolons,
@@ -108,17 +91,7 @@ impl Columns {
                 .position(|h| h.split(['(', '[', ' ', '_']).next() == Some(wanted))
         };
         let needed = |wanted: &str| {
-            seek(wanted).ok_or_else(|| {
-                FormatError::at_line(
-                    path,
-                    1,
-                    format!(
-                        "no column headed \"{wanted}\" (the heads are {})",
-                        heads.join(", ")
-                    ),
-                    "head the columns name, x, y and z",
-                )
-            })
+            seek(wanted).ok_or_else(|| no_column(path, heads, wanted, "head the columns name, x, y and z"))
         };
         // These two have no unit, and "order no." is another column.
         let declared = |wanted: &str| heads.iter().position(|h| with_declared && h == wanted);

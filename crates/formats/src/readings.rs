@@ -5,6 +5,7 @@ use std::path::Path;
 use cloud::Length;
 
 use crate::FormatError;
+use crate::table::{Table, no_column};
 use crate::trouble::shortened;
 
 /// One reading.
@@ -28,48 +29,21 @@ pub struct Reading {
 /// # Errors
 /// A [`FormatError`] with the line of a missing column or of a reading that is no length.
 pub fn read(path: &Path) -> Result<Vec<Reading>, FormatError> {
-    let bytes = std::fs::read(path).map_err(|e| FormatError::io(path, &e))?;
-    let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(&bytes);
-    let first = bytes.split(|b| *b == b'\n').next().unwrap_or_default();
-    let mut table = csv::ReaderBuilder::new()
-        .delimiter(if first.contains(&b';') { b';' } else { b',' })
-        .trim(csv::Trim::All)
-        .flexible(true)
-        .from_reader(bytes);
-    let unreadable = |e: &csv::Error| {
-        let line = e.position().map_or(1, |p| p.line() as usize);
-        FormatError::at_line(path, line, "a row that is no text", "save the table as UTF-8 CSV")
-    };
-    let heads: Vec<String> = table
-        .headers()
-        .map_err(|e| unreadable(&e))?
-        .iter()
-        .map(str::to_ascii_lowercase)
-        .collect();
+    let mut table = Table::open(path, None)?;
+    let heads = &table.heads;
     let column = |wanted: &str| {
         heads
             .iter()
             .position(|h| h.split([' ', '(']).next() == Some(wanted))
     };
     let needed = |wanted: &str| {
-        column(wanted).ok_or_else(|| {
-            FormatError::at_line(
-                path,
-                1,
-                format!(
-                    "no column headed \"{wanted}\" (the heads are {})",
-                    heads.join(", ")
-                ),
-                "fill in the sheet as it was written",
-            )
-        })
+        column(wanted).ok_or_else(|| no_column(path, heads, wanted, "fill in the sheet as it was written"))
     };
     let (from, to, reading) = (needed("from")?, needed("to")?, needed("reading")?);
     let sheet = column("comparison");
     let mut readings = Vec::new();
-    for record in table.records() {
-        let record = record.map_err(|e| unreadable(&e))?;
-        let line = record.position().map_or(0, |p| p.line() as usize);
+    for row in table.rows() {
+        let (line, record) = row?;
         let field = |column: usize| record.get(column).unwrap_or_default();
         readings.push(Reading {
             sheet: sheet.map_or("", field).to_string(),

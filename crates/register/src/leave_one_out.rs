@@ -1,11 +1,12 @@
 //! Which kept region may have moved: each is left out in turn, and the rest asked where it should lie.
 
+use cloud::bisquare::TUKEY;
 use cloud::held::LEAST_HELD;
 use cloud::statistics::rms;
 use cloud::{Body, Matrix3, Motion, Point, Scan, Surface, Vector};
 use rayon::prelude::*;
 
-use crate::icp::{Fixed, Level, Moving, Settled, TUKEY, distances, one_level};
+use crate::icp::{Fixed, Level, Moving, Settled, distances, one_level};
 
 /// Measured points that take part.
 const POINTS: f64 = 40_000.0;

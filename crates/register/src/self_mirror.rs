@@ -4,7 +4,7 @@
 //! is symmetrical at all. The nearest true reflection gives the plane; what is left over, a turn in the plane and a glide
 //! along it, tells how far that holds.
 
-use cloud::{Body, Matrix3, Mirror, Motion, Near, Point, Scan, Surface, Vector};
+use cloud::{Body, Matrix3, Mirror, Motion, Point, Scan, Surface, Vector};
 
 use crate::RegisterError;
 use crate::any_pose::{Judged, Ready};
@@ -110,18 +110,7 @@ pub fn centre_plane(
 
 /// The mirror image of a set, point for point, taken as the body.
 pub fn image_of(set: &Surface<Scan>, mirror: &Mirror) -> Surface<Body> {
-    let mut cloud = mirror.cloud(&set.cloud).taken_as_body();
-    cloud.faces.clear();
-    Surface {
-        near: Near::new(&cloud.points_mm),
-        rim: set.rim.clone(),
-        spacing_mm: set.spacing_mm,
-        noise_mm: set.noise_mm,
-        sides_known: set.sides_known,
-        repeats: 0,
-        strays: 0,
-        cloud,
-    }
+    set.mirrored(mirror).taken_as_body()
 }
 
 /// The pose of the image in `first` that makes the two together the reflection in `mirror`.

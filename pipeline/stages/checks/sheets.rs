@@ -205,19 +205,18 @@ impl Reader<'_> {
             .map(|&i| reference.points()[i as usize])
             .collect();
         let back = self.setting.reference_from_measured.inverse();
-        let mut is: Vec<Point> = Vec::new();
+        let (mut was, mut is): (Vec<Point>, Vec<Point>) = (Vec::new(), Vec::new());
         for &i in &thin::on_grid(&of_it, 2.0 * disc_mm) {
-            let at = back.apply(&of_it[i as usize]);
-            let normal = back.turn(&reference.normals()[found.members[i as usize] as usize]);
-            is.extend(mean_place(measured, &at, &normal, disc_mm));
+            let at = of_it[i as usize];
+            let normal = reference.normals()[found.members[i as usize] as usize];
+            was.extend(mean_place(reference, &at, &normal, disc_mm));
+            is.extend(mean_place(
+                measured,
+                &back.apply(&at),
+                &back.turn(&normal),
+                disc_mm,
+            ));
         }
-        let was: Vec<Point> = thin::on_grid(&of_it, 2.0 * disc_mm)
-            .iter()
-            .filter_map(|&i| {
-                let normal = reference.normals()[found.members[i as usize] as usize];
-                mean_place(reference, &of_it[i as usize], &normal, disc_mm)
-            })
-            .collect();
         if is.len() < FEWEST || was.len() < FEWEST {
             return result;
         }
@@ -247,14 +246,12 @@ impl Reader<'_> {
     pub(super) fn beside(&self, a: &RegionResult, b: &RegionResult) -> Option<Beside> {
         let surface = &self.scaled.reference;
         let strip = |of: &RegionResult, other: &RegionResult| -> Vec<u32> {
-            let mut others = other.members.clone();
-            others.sort_unstable();
             let near = |i: u32| {
                 let mut found = false;
                 surface
                     .near
                     .visit_within(&surface.points()[i as usize], STRIP_MM, |n| {
-                        found |= others.binary_search(&n.index).is_ok();
+                        found |= other.members.binary_search(&n.index).is_ok();
                     });
                 found
             };

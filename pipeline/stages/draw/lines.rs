@@ -64,15 +64,8 @@ fn lines_of_edge(edge: &EdgeResult) -> Vec<Line> {
     let mut lines: Vec<Line> = Vec::new();
     let mut off = vec![0.0; edge.runs.len()];
     for stretch in &edge.stretches {
-        let first = edge.runs.iter().position(|run| run.from == stretch.from);
-        let last = edge.runs.iter().position(|run| run.to == stretch.to);
-        if let (Some(first), Some(last)) = (first, last) {
-            // Round a closed edge a stretch may run over the beginning.
-            let count = (last + off.len() - first) % off.len() + 1;
-            for k in 0..count {
-                let run = (first + k) % edge.runs.len();
-                off[run] = stretch.short_mm;
-            }
+        for &run in &stretch.runs {
+            off[run] = stretch.short_mm;
         }
     }
     for (run, off_mm) in edge.runs.iter().zip(off) {

@@ -1,6 +1,6 @@
 //! Holes and slots of both sets, matched, each with its verdict.
 
-use ::features::holes::{Hole, Pair, SURELY_FOUND, matched};
+use ::features::holes::{Pair, SURELY_FOUND, matched};
 use compare::{Verdict, verdict};
 
 use crate::job::{CheckKind, Comparison};
@@ -30,14 +30,13 @@ pub fn holes(comparison: &Comparison, scaled: &Scaled, setting: &Setting) -> Vec
     }
     let (reference, measured) = (&scaled.reference, &scaled.measured);
     let spacing_mm = reference.spacing_mm.max(measured.spacing_mm);
-    let pm = |hole: &Hole| setting.pm_across_mm(&hole.at, &hole.axis);
     matched(reference, measured, &setting.reference_from_measured)
         .into_iter()
         .map(|mut pair| {
-            let verdict = verdict_of(&pair, comparison.limit_mm, spacing_mm, &pm);
             if let Some(ours) = &pair.reference {
-                pair.pm_mm = pair.pm_mm.hypot(pm(ours));
+                pair.pm_mm = pair.pm_mm.hypot(setting.pm_across_mm(&ours.at, &ours.axis));
             }
+            let verdict = verdict_of(&pair, comparison.limit_mm, spacing_mm);
             // Found on the way to something else, a hole is no part of the verdict.
             let verdict = if asked.holes { verdict } else { Verdict::Within };
             HoleResult { pair, verdict }
@@ -45,15 +44,12 @@ pub fn holes(comparison: &Comparison, scaled: &Scaled, setting: &Setting) -> Vec
         .collect()
 }
 
-fn verdict_of(pair: &Pair, limit_mm: f64, spacing_mm: f64, setting_pm_mm: &dyn Fn(&Hole) -> f64) -> Verdict {
+fn verdict_of(pair: &Pair, limit_mm: f64, spacing_mm: f64) -> Verdict {
     match (&pair.reference, &pair.measured) {
-        (Some(ours), Some(theirs)) => {
-            let pm = pair.pm_mm.hypot(setting_pm_mm(ours));
-            Verdict::of_all([
-                verdict::decide((theirs.at - ours.at).norm(), pm, limit_mm),
-                verdict::decide(theirs.diameter_mm - ours.diameter_mm, pair.size_pm_mm, limit_mm),
-            ])
-        }
+        (Some(ours), Some(theirs)) => Verdict::of_all([
+            verdict::decide((theirs.at - ours.at).norm(), pair.pm_mm, limit_mm),
+            verdict::decide(theirs.diameter_mm - ours.diameter_mm, pair.size_pm_mm, limit_mm),
+        ]),
         (Some(hole), None) | (None, Some(hole)) if hole.diameter_mm < SURELY_FOUND * spacing_mm => {
             Verdict::NotMeasured
         }

@@ -9,7 +9,7 @@ use crate::record::found::{BeadPairRecord, BeadRecord, EdgeRecord, HoleRecord, S
 use crate::record::{Record, RegionRecord};
 
 /// A field of a table, in quotes where it must be.
-fn field(text: &str) -> String {
+pub fn field(text: &str) -> String {
     if text.contains([',', '"', '\n']) {
         format!("\"{}\"", text.replace('"', "\"\""))
     } else {

@@ -5,6 +5,8 @@ use cloud::{Body, Cloud, Point, Surface, Vector};
 use features::bead;
 use features::wall_profile::profile;
 
+use crate::uniform;
+
 /// The bead: straight through a strip of metal, walls at 1 rad, a flat top; mm.
 const DEPTH_MM: f64 = 6.35;
 const WIDTH_MM: f64 = 25.4;
@@ -19,13 +21,6 @@ const PLACE_MM: f64 = 61.3;
 const SPACINGS_MM: [f64; 4] = [0.5, 1.0, 2.0, 4.0];
 const NOISES_MM: [f64; 3] = [0.05, 0.1, 0.3];
 const SEEDS: u64 = 10;
-
-fn uniform(i: u64) -> f64 {
-    let mut x = i.wrapping_mul(0x9e37_79b9_7f4a_7c15);
-    x = (x ^ x >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-    x = (x ^ x >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
-    (x ^ x >> 31) as f64 / u64::MAX as f64
-}
 
 /// A deviate of the standard normal distribution (Box & Muller 1958).
 fn deviate(i: u64) -> f64 {

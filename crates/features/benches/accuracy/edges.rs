@@ -4,6 +4,8 @@ use cloud::statistics::{mean, standard_deviation};
 use cloud::{Body, Cloud, Frame, Motion, Point, Scan, Surface, Vector};
 use features::edge::{self, Seen};
 
+use crate::uniform;
+
 /// How short one edge of the plate is planted, mm (7/32 in).
 const SHORT_MM: f64 = 25.4 * 7.0 / 32.0;
 /// The plate, mm.
@@ -11,13 +13,6 @@ const SIDES_MM: [f64; 2] = [200.0, 120.0];
 const SPACINGS_MM: [f64; 5] = [0.5, 1.0, 2.0, 3.0, 4.0];
 const NOISES_MM: [f64; 2] = [0.05, 0.2];
 const SEEDS: u64 = 10;
-
-fn uniform(i: u64) -> f64 {
-    let mut x = i.wrapping_mul(0x9e37_79b9_7f4a_7c15);
-    x = (x ^ x >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-    x = (x ^ x >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
-    (x ^ x >> 31) as f64 / u64::MAX as f64
-}
 
 /// A plate scanned: points at random, noise of about `noise_mm` up and down.
 fn plate<F: Frame>(width_mm: f64, spacing_mm: f64, noise_mm: f64, seed: u64) -> Option<Surface<F>> {

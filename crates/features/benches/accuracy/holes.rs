@@ -4,17 +4,12 @@ use cloud::statistics::{mean, standard_deviation};
 use cloud::{Cloud, Point, Scan, Surface, Vector};
 use features::holes::{Hole, find};
 
+use crate::uniform;
+
 const DIAMETERS_MM: [f64; 5] = [6.0, 11.1, 19.0, 38.0, 60.0];
 const SPACINGS_MM: [f64; 4] = [0.5, 1.0, 2.0, 3.0];
 const NOISE_MM: f64 = 0.1;
 const SEEDS: u64 = 20;
-
-fn uniform(i: u64) -> f64 {
-    let mut x = i.wrapping_mul(0x9e37_79b9_7f4a_7c15);
-    x = (x ^ x >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-    x = (x ^ x >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
-    (x ^ x >> 31) as f64 / u64::MAX as f64
-}
 
 /// A square plate three diameters wide with a hole in its middle: points at random, the noise up and down only.
 fn plate(diameter_mm: f64, spacing_mm: f64, seed: u64) -> Option<Surface<Scan>> {

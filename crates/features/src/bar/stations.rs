@@ -1,5 +1,6 @@
 //! The inches of a bar: where its long axis runs, and at each inch the offset and the roll that the deviations show.
 
+use cloud::bisquare::{TUKEY, bisquare};
 use cloud::statistics::{median, percentile_of_sorted};
 use cloud::{Matrix3, Point, Vector};
 
@@ -194,16 +195,12 @@ fn fitted(axes: &Axes, seen: &[&Member]) -> [Option<f64>; 3] {
             .iter()
             .map(|(row, mm)| (mm - row.dot(&found)).abs())
             .collect();
-        let scale = (4.685 * 1.4826 * median(&mut sizes)).max(1e-6);
+        let scale = (TUKEY * 1.4826 * median(&mut sizes)).max(1e-6);
         let (mut matrix, mut right) = (Matrix3::zeros(), Vector::zeros());
         for (row, mm) in &rows {
             // The first round takes all alike: the bar may have moved by far more than it is rough.
-            let share = if round == 0 {
-                0.0
-            } else {
-                (mm - row.dot(&found)) / scale
-            };
-            let weight = (1.0 - share * share).max(0.0).powi(2);
+            let cut = if round == 0 { f64::INFINITY } else { scale };
+            let weight = bisquare(mm - row.dot(&found), cut);
             matrix += row * row.transpose() * weight;
             right += row * (mm * weight);
         }

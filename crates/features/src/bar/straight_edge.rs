@@ -1,7 +1,10 @@
 //! What a straight edge laid along a bar shows: the largest gap under it, from either side.
 
+use nalgebra::Vector2;
+
 use super::run::Run;
 use super::stations::Station;
+use crate::minimum_zone::straight_edge;
 
 /// A straight edge's reading.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -56,32 +59,12 @@ pub(super) fn laid_along(stations: &[Station], length_mm: f64) -> Option<Straigh
     })
 }
 
-/// The largest gap under an edge that rests on the line from the side of `side` (1 above, −1 below), square to the edge:
-/// where it is and how large. `line` runs by its first coordinate; the edge rests on its convex hull (Andrew 1979, Inf.
-/// Process. Lett. 9, 216-219).
+/// Where the largest gap is under an edge laid on the line from the side of `side` (1 above, −1 below), and how large.
 fn gap(line: &[[f64; 2]], side: f64) -> [f64; 2] {
-    let mut hull: Vec<[f64; 2]> = Vec::new();
-    for &[x, z] in line {
-        let p = [x, side * z];
-        while let [.., a, b] = hull[..]
-            && (b[0] - a[0]) * (p[1] - a[1]) >= (b[1] - a[1]) * (p[0] - a[0])
-        {
-            hull.pop();
-        }
-        hull.push(p);
-    }
-    let mut largest = [0.0, 0.0];
-    for rest in hull.windows(2) {
-        let (a, b) = (rest[0], rest[1]);
-        let length = (b[0] - a[0]).hypot(b[1] - a[1]);
-        for &[x, z] in line.iter().filter(|p| p[0] > a[0] && p[0] < b[0]) {
-            let open = ((b[1] - a[1]) * (x - a[0]) - (b[0] - a[0]) * (side * z - a[1])) / length;
-            if open > largest[1] {
-                largest = [x, open];
-            }
-        }
-    }
-    largest
+    let profile: Vec<Vector2<f64>> = line.iter().map(|[x, z]| Vector2::new(*x, side * z)).collect();
+    straight_edge(&profile)
+        .filter(|gap| gap.mm > 0.0)
+        .map_or([0.0, 0.0], |gap| [gap.at.x, gap.mm])
 }
 
 #[cfg(test)]

@@ -6,11 +6,11 @@
 //! it. Then a running plane over a foot follows what the polynomial leaves, with the cells that stand off left out.
 
 use cloud::Vector;
+use cloud::bisquare::{TUKEY, bisquare};
 use cloud::statistics::{median, rms};
 use nalgebra::{SMatrix, SVector};
 use rayon::prelude::*;
 
-use super::least::{TUKEY, bisquare};
 use super::sheet::{Flat, extent};
 
 /// Side of a cell, mm (half an inch); no narrower than three spacings.

@@ -4,8 +4,8 @@
 //! half its width that profile is slid until it lies on the points best; a square end of the same wall differs there by less
 //! than a fiftieth of the width.
 
-use super::least::bisquare_loss;
 use super::section::Laid;
+use cloud::bisquare::bisquare_loss;
 
 /// Half of the strip, as a share of the width.
 const STRIP: f64 = 0.25;
@@ -72,7 +72,7 @@ pub(super) fn end(run: &Run, points: &[Laid], direction: f64, about_mm: f64) -> 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::bead::tests::uniform;
+    use crate::made::uniform;
 
     /// A raised cosine 31.75 mm wide at its foot whose half-depth end lies at 57.3 mm; 4 mm spacing, 0.1 mm of noise.
     #[test]

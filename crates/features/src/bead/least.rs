@@ -1,4 +1,4 @@
-//! Weighted least squares of up to five unknowns, and the weight that leaves outliers out.
+//! Weighted least squares of up to five unknowns.
 
 use nalgebra::{SMatrix, SVector};
 
@@ -22,19 +22,6 @@ pub(super) fn least_squares(equations: impl Iterator<Item = (Row, f64, f64)>) ->
     found.iter().all(|c| c.is_finite()).then_some(found)
 }
 
-/// The bisquare weight (Beaton & Tukey 1974, Technometrics 16, 147-185) of a residual: 1 at nothing, 0 from `cut` on.
-pub(super) fn bisquare(rest: f64, cut: f64) -> f64 {
-    (1.0 - (rest / cut).powi(2)).max(0.0).powi(2)
-}
-
-/// The bisquare's loss, 0 at nothing and 1 from `cut` on.
-pub(super) fn bisquare_loss(rest: f64, cut: f64) -> f64 {
-    1.0 - (1.0 - (rest / cut).powi(2)).max(0.0).powi(3)
-}
-
-/// Residuals beyond this many standard deviations get no weight: 95 % efficient where the noise is normal.
-pub(super) const TUKEY: f64 = 4.685;
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -57,13 +44,5 @@ mod tests {
             .into_iter()
             .map(|x| (Row::from([1.0, x, x, 0.0, 0.0]), 1.0, 1.0));
         assert!(least_squares(two).is_none_or(|f| f.norm() < 1e9));
-    }
-
-    #[test]
-    fn the_weight_falls_to_nothing_at_the_cut() {
-        assert_eq!(bisquare(0.0, 2.0), 1.0);
-        assert_eq!(bisquare(2.0, 2.0), 0.0);
-        assert_eq!(bisquare(5.0, f64::INFINITY), 1.0);
-        assert_eq!((bisquare_loss(0.0, 2.0), bisquare_loss(3.0, 2.0)), (0.0, 1.0));
     }
 }

@@ -4,6 +4,7 @@
 //! still matches pressed relief of the other set, so that a bead pressed far too shallow is shallow and not missing; alone it
 //! says nothing. A bead is missing only where the measured set shows metal in its place.
 
+use crate::pairing::nearest_first;
 use cloud::{Body, Motion, Scan, Surface, Vector};
 
 use super::relief::Outline;
@@ -121,18 +122,11 @@ fn matched_on(ours: &Sheet, theirs: &Sheet) -> Vec<Pair> {
 
 /// Which outlines belong together: the nearest two first, each once.
 fn partners(ours: &[Outline], theirs: &[Outline]) -> Vec<(usize, usize)> {
-    let mut gaps: Vec<(f64, usize, usize)> = (0..ours.len())
+    let gaps = (0..ours.len())
         .flat_map(|i| (0..theirs.len()).map(move |j| (i, j)))
         .filter_map(|(i, j)| Some((gap(&ours[i], &theirs[j])?, i, j)))
         .collect();
-    gaps.sort_by(|a, b| a.0.total_cmp(&b.0).then((a.1, a.2).cmp(&(b.1, b.2))));
-    let mut partners: Vec<(usize, usize)> = Vec::new();
-    for (_, i, j) in gaps {
-        if partners.iter().all(|(a, b)| *a != i && *b != j) {
-            partners.push((i, j));
-        }
-    }
-    partners
+    nearest_first(gaps)
 }
 
 /// How far two outlines are from being one, mm; `None` where they can't be.

@@ -334,7 +334,7 @@ fn sampled(knots: &[Knot], parts: &Parts) -> (Vec<f64>, f64) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::bead::tests::uniform;
+    use crate::made::uniform;
     use crate::wall_profile::profile;
 
     /// Points over ±50 mm of a shape that lies at 2 mm across, on a base that leans, with noise of 0.1 mm.

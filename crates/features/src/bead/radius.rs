@@ -153,7 +153,7 @@ fn fitted(piece: &Piece, profile: &Profile, thin: f64) -> Option<(SVector<f64, 4
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::bead::tests::uniform;
+    use crate::made::uniform;
     use crate::wall_profile::profile;
 
     /// Twenty-four sections half an inch long of a bead 25.4 mm wide and 6.35 mm deep, its walls at 1 rad; the noise is

@@ -281,7 +281,7 @@ fn assembled(sheet: &Sheet, outline: &Outline, parts: Parts) -> Bead {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::bead::tests::uniform;
+    use crate::made::uniform;
 
     #[test]
     fn the_middles_of_diameters_give_the_centre() {

@@ -4,11 +4,12 @@
 //! depth to a twentieth of a millimetre. How the sections scatter gives the ± (Student's t), with what the profile itself
 //! leaves open.
 
+use cloud::bisquare::{TUKEY, bisquare};
 use cloud::chance::student_t;
 use cloud::statistics::{mean, median, robust_spread, standard_deviation};
 use rayon::prelude::*;
 
-use super::least::{Row, TUKEY, bisquare, least_squares};
+use super::least::{Row, least_squares};
 use super::outline::Midline;
 use super::profile::Profile;
 
@@ -280,7 +281,7 @@ pub(super) fn fitted(points: &[(f64, f64)], profile: &Profile) -> Option<Fitted>
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::bead::tests::uniform;
+    use crate::made::uniform;
 
     fn cosine(x: f64) -> f64 {
         let t = x / 15.875;

@@ -1,14 +1,8 @@
 //! Beads and a drain dish on an invented floor, found, read and matched.
 
 use super::*;
+use crate::made::uniform;
 use cloud::{Body, Cloud, Motion, Scan};
-
-pub(super) fn uniform(i: u64) -> f64 {
-    let mut x = i.wrapping_mul(0x9e37_79b9_7f4a_7c15);
-    x = (x ^ x >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-    x = (x ^ x >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
-    (x ^ x >> 31) as f64 / u64::MAX as f64
-}
 
 /// A raised cosine: 1 at 0, 0 from ±1 on.
 fn hump(t: f64) -> f64 {

@@ -179,14 +179,8 @@ fn folds(line: &Line, step_mm: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::made::uniform;
     use cloud::{Cloud, Scan, Vector};
-
-    fn uniform(i: u64) -> f64 {
-        let mut x = i.wrapping_mul(0x9e37_79b9_7f4a_7c15);
-        x = (x ^ x >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        x = (x ^ x >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
-        (x ^ x >> 31) as f64 / u64::MAX as f64
-    }
 
     /// A sheet 60 wide about X 0, its section the curve `shape` gives over its length: place and normal.
     fn swept<F: Frame>(seed: u64, length_mm: f64, shape: impl Fn(f64) -> (f64, f64, Vector)) -> Surface<F> {
@@ -235,19 +229,24 @@ mod tests {
         facing: Vector::new(1.0, 0.0, 0.0),
     };
 
+    /// Both sets cut across, as they lie.
+    fn cut_square(reference: &Surface<Body>, measured: &Surface<Scan>) -> CutPair {
+        pair(
+            reference,
+            measured,
+            &Motion::identity(),
+            &SQUARE,
+            1.5,
+            f64::INFINITY,
+        )
+    }
+
     #[test]
     fn a_crown_makes_the_metal_longer_by_its_closed_form() {
         let arc = 1400.0 * (120.0f64 / 700.0).asin();
         let reference: Surface<Body> = swept(1, 240.0, flat);
         let measured: Surface<Scan> = swept(2, arc, crowned);
-        let found = pair(
-            &reference,
-            &measured,
-            &Motion::identity(),
-            &SQUARE,
-            1.5,
-            f64::INFINITY,
-        );
+        let found = cut_square(&reference, &measured);
         let longer = found.measured_length_mm.unwrap() - found.reference_length_mm.unwrap();
         let pm = found.length_pm_mm.unwrap();
         assert!(
@@ -257,14 +256,7 @@ mod tests {
         );
         assert!(pm < 0.4);
         let again: Surface<Scan> = swept(3, 240.0, flat);
-        let same = pair(
-            &reference,
-            &again,
-            &Motion::identity(),
-            &SQUARE,
-            1.5,
-            f64::INFINITY,
-        );
+        let same = cut_square(&reference, &again);
         let longer = same.measured_length_mm.unwrap() - same.reference_length_mm.unwrap();
         assert!(longer.abs() < same.length_pm_mm.unwrap(), "{longer}");
     }
@@ -273,14 +265,7 @@ mod tests {
     fn a_shorter_set_is_measured_over_what_both_have_and_a_broken_one_not_at_all() {
         let reference: Surface<Body> = swept(1, 240.0, flat);
         let short: Surface<Scan> = swept(2, 150.0, |u| (u - 60.0, 2.0, Vector::z()));
-        let found = pair(
-            &reference,
-            &short,
-            &Motion::identity(),
-            &SQUARE,
-            1.5,
-            f64::INFINITY,
-        );
+        let found = cut_square(&reference, &short);
         let (ours, theirs) = (
             found.reference_length_mm.unwrap(),
             found.measured_length_mm.unwrap(),
@@ -289,14 +274,7 @@ mod tests {
         let broken: Surface<Scan> = swept(2, 200.0, |u| {
             (if u < 100.0 { u - 120.0 } else { u - 80.0 }, 0.0, Vector::z())
         });
-        let found = pair(
-            &reference,
-            &broken,
-            &Motion::identity(),
-            &SQUARE,
-            1.5,
-            f64::INFINITY,
-        );
+        let found = cut_square(&reference, &broken);
         assert_eq!(found.measured.len(), 2);
         assert_eq!((found.reference_length_mm, found.length_pm_mm), (None, None));
     }
@@ -306,14 +284,7 @@ mod tests {
         let reference: Surface<Body> = swept(1, 250.0, folded);
         for seed in 2..6 {
             let measured: Surface<Scan> = swept(seed, 250.0, folded);
-            let found = pair(
-                &reference,
-                &measured,
-                &Motion::identity(),
-                &SQUARE,
-                1.5,
-                f64::INFINITY,
-            );
+            let found = cut_square(&reference, &measured);
             let longer = found.measured_length_mm.unwrap() - found.reference_length_mm.unwrap();
             let pm = found.length_pm_mm.unwrap();
             assert!(longer.abs() < 2.0 * pm, "{longer} ± {pm}");

@@ -215,8 +215,8 @@ fn seen_part(sheet: &[(f64, f64)], strip: &Strip, seen: &[bool]) -> Option<(Vec<
 
 #[cfg(test)]
 mod tests {
-    use super::super::plates::uniform;
     use super::*;
+    use crate::made::uniform;
     use cloud::statistics::mean;
 
     fn strip(length_mm: f64, spacing_mm: f64) -> Strip {

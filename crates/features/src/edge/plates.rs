@@ -1,16 +1,9 @@
 //! Invented sheets for the tests of edges: random points at a known spacing, rough by 0.1 mm.
 
+use crate::made::uniform;
 use std::f64::consts::FRAC_PI_2;
 
 use cloud::{Cloud, Frame, Point, Surface, Vector};
-
-/// The `i`-th of a row of numbers between 0 and 1.
-pub(super) fn uniform(i: u64) -> f64 {
-    let mut x = i.wrapping_mul(0x9e37_79b9_7f4a_7c15);
-    x = (x ^ x >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-    x = (x ^ x >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
-    (x ^ x >> 31) as f64 / u64::MAX as f64
-}
 
 /// A surface of places with their normals, each moved along its normal by a noise of 0.1 mm.
 fn surface<F: Frame>(places: Vec<(Point, Vector)>, seed: u64) -> Surface<F> {

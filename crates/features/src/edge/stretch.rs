@@ -22,6 +22,8 @@ const BEYOND_CHANCE: f64 = 3.0;
 /// Neighbouring runs that are off alike by more than a 32nd, or by more than the limit where that is less.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Stretch {
+    /// Its runs, by their number along the edge.
+    pub runs: Vec<usize>,
     /// Where it begins on the reference's edge, mm.
     pub from: Point,
     /// Where it ends.
@@ -68,12 +70,12 @@ pub(super) struct Said {
 /// Puts the runs of an edge together; `readings` are theirs, `None` where the edge is not seen.
 pub(super) fn said(runs: &[Run], readings: &[Option<Reading>], closed: bool, limit_mm: f64) -> Said {
     let threshold = HOME_MM.min(limit_mm);
-    let stretches: Vec<(Vec<usize>, Stretch)> = alike(readings, closed, threshold)
+    let stretches: Vec<Stretch> = alike(readings, closed, threshold)
         .into_iter()
         .filter_map(|members| stretch(members, runs, readings, limit_mm))
         .collect();
     let rest: Vec<Reading> = (0..runs.len())
-        .filter(|i| stretches.iter().all(|(members, _)| !members.contains(i)))
+        .filter(|i| stretches.iter().all(|stretch| !stretch.runs.contains(i)))
         .filter_map(|i| readings[i])
         .collect();
     let length = |run: &Run| (run.to - run.from).norm();
@@ -82,11 +84,8 @@ pub(super) fn said(runs: &[Run], readings: &[Option<Reading>], closed: bool, lim
         runs.iter().map(length).sum::<f64>(),
         unseen().map(length).sum::<f64>(),
     );
-    let mut verdicts: Vec<Verdict> = stretches.iter().map(|(_, stretch)| stretch.verdict).collect();
-    let mut words: Vec<String> = stretches
-        .iter()
-        .map(|(_, stretch)| stretch.words.clone())
-        .collect();
+    let mut verdicts: Vec<Verdict> = stretches.iter().map(|stretch| stretch.verdict).collect();
+    let mut words: Vec<String> = stretches.iter().map(|stretch| stretch.words.clone()).collect();
     if let Some((short_mm, pm_mm)) = together(&rest) {
         verdicts.push(decide(short_mm, pm_mm, limit_mm));
         if pm_mm > limit_mm {
@@ -102,7 +101,7 @@ pub(super) fn said(runs: &[Run], readings: &[Option<Reading>], closed: bool, lim
         words.push(format!("edge not seen over {}", fraction_of_inch(unseen_mm, 2)));
     }
     Said {
-        stretches: stretches.into_iter().map(|(_, stretch)| stretch).collect(),
+        stretches,
         verdict: Verdict::of_all(verdicts),
         words,
     }
@@ -122,7 +121,7 @@ fn stretch(
     runs: &[Run],
     readings: &[Option<Reading>],
     limit_mm: f64,
-) -> Option<(Vec<usize>, Stretch)> {
+) -> Option<Stretch> {
     let own: Vec<Reading> = members.iter().filter_map(|&i| readings[i]).collect();
     // One run by itself where the edge beside it is not seen is the ragged end of a scan, and not of the metal.
     if let [i] = members[..] {
@@ -141,7 +140,7 @@ fn stretch(
         size => size,
     };
     let way = if short_mm > 0.0 { "short" } else { "long" };
-    let stretch = Stretch {
+    Some(Stretch {
         from: runs[*members.first()?].from,
         to: runs[*members.last()?].to,
         length_mm,
@@ -149,8 +148,8 @@ fn stretch(
         pm_mm,
         verdict: decide(short_mm, pm_mm, limit_mm),
         words: format!("{size} {way} over {}", fraction_of_inch(length_mm, 2)),
-    };
-    Some((members, stretch))
+        runs: members,
+    })
 }
 
 /// The runs that are off by more than `threshold_mm` to the same side and by about as much as those before them.

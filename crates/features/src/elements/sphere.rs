@@ -80,13 +80,7 @@ impl Element<3, 4> for Ball {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    fn uniform(i: u64) -> f64 {
-        let mut x = i.wrapping_mul(0x9e37_79b9_7f4a_7c15);
-        x = (x ^ x >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        x = (x ^ x >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
-        (x ^ x >> 31) as f64 / u64::MAX as f64
-    }
+    use crate::made::uniform;
 
     /// Points of a cap of 19.05 mm radius, `open` rad from its pole to its rim, off it by up to `scatter` either way.
     fn cap(count: u64, open: f64, scatter: f64) -> Vec<Point> {

@@ -1,5 +1,6 @@
 //! Two sheets that meet at a fold: a robust plane each, the fold's line, the angle between them.
 
+use cloud::bisquare::{TUKEY, bisquare};
 use cloud::eigen::flattest_direction;
 use cloud::statistics::median;
 use cloud::{Matrix3, Point, Vector};
@@ -107,11 +108,10 @@ fn plane(points: &[Point]) -> Option<(Point, Vector)> {
         let normal = flattest_direction(&spread);
         found = Some((middle, normal));
         let mut sizes: Vec<f64> = points.iter().map(|p| (p - middle).dot(&normal).abs()).collect();
-        let scale = (4.685 * 1.4826 * median(&mut sizes)).max(1e-6);
+        let scale = (TUKEY * 1.4826 * median(&mut sizes)).max(1e-6);
         let mut step = 0.0f64;
         for (p, weight) in points.iter().zip(&mut weights) {
-            let share = (p - middle).dot(&normal) / scale;
-            let next = (1.0 - share * share).max(0.0).powi(2);
+            let next = bisquare((p - middle).dot(&normal), scale);
             step = step.max((next - *weight).abs());
             *weight = next;
         }

@@ -14,6 +14,7 @@ use rayon::prelude::*;
 use super::judge::judged;
 use super::sheet::{Metal, Plane, Seen};
 use super::{Hole, LARGEST_MM};
+use crate::gap::widest;
 
 /// Smallest radius in spacings that is looked into.
 const SMALLEST: f64 = 2.6;
@@ -110,29 +111,13 @@ fn open_points<F: Frame>(surface: &Surface<F>) -> Vec<Start> {
                 }
             });
             angles.sort_by(f64::total_cmp);
-            let (gap, middle) = widest_gap(&angles);
+            let (gap, middle) = widest(&angles, TAU);
             (gap > OPEN).then(|| Start {
                 index,
                 open: u * middle.cos() + v * middle.sin(),
             })
         })
         .collect()
-}
-
-/// The widest gap between sorted angles, all the way round, and its middle; a whole turn where there are none.
-fn widest_gap(sorted: &[f64]) -> (f64, f64) {
-    let (Some(first), Some(last)) = (sorted.first(), sorted.last()) else {
-        return (TAU, 0.0);
-    };
-    let round = first + TAU - last;
-    let mut widest = (round, last + round / 2.0);
-    for pair in sorted.windows(2) {
-        let gap = pair[1] - pair[0];
-        if gap > widest.0 {
-            widest = (gap, pair[0] + gap / 2.0);
-        }
-    }
-    widest
 }
 
 /// The starts without those that lie near to an earlier one.

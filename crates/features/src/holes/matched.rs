@@ -1,5 +1,6 @@
 //! Matches the holes of both sets, and tells what is missing or was added from what was not seen.
 
+use crate::pairing::nearest_first;
 use cloud::survey::tangents;
 use cloud::unit::MM_PER_INCH;
 use cloud::{Body, Frame, Motion, Point, Scan, Surface, Vector};
@@ -83,14 +84,9 @@ fn partners(ours: &[Hole], theirs: &[Hole]) -> Vec<Option<usize>> {
             }
         }
     }
-    likely.sort_by(|a, b| a.0.total_cmp(&b.0).then((a.1, a.2).cmp(&(b.1, b.2))));
     let mut partner = vec![None; ours.len()];
-    let mut taken = vec![false; theirs.len()];
-    for (_, i, k) in likely {
-        if partner[i].is_none() && !taken[k] {
-            partner[i] = Some(k);
-            taken[k] = true;
-        }
+    for (i, k) in nearest_first(likely) {
+        partner[i] = Some(k);
     }
     partner
 }

@@ -100,15 +100,10 @@ impl Hole {
 #[cfg(test)]
 mod plates {
     use cloud::{Cloud, Frame, Point, Surface, Vector};
+    use nalgebra::Vector2;
 
     use super::{Hole, Lip, Slot};
-
-    pub fn uniform(i: u64) -> f64 {
-        let mut x = i.wrapping_mul(0x9e37_79b9_7f4a_7c15);
-        x = (x ^ x >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        x = (x ^ x >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
-        (x ^ x >> 31) as f64 / u64::MAX as f64
-    }
+    use crate::made::uniform;
 
     /// A sheet over 100 × 80 mm at 1 mm spacing, points at random with 0.06 mm of noise up and down, where `metal` says
     /// that there is some, at the height that `height` gives.
@@ -128,6 +123,17 @@ mod plates {
         let mut cloud = Cloud::from_points(points);
         cloud.normals = Some(vec![Vector::z(); cloud.points_mm.len()]);
         Surface::new(cloud, None).unwrap().0
+    }
+
+    /// Places of a plate in its plane, at random, where `metal` says that there is some.
+    pub fn places(metal: impl Fn(f64, f64) -> bool, seed: u64) -> Vec<Vector2<f64>> {
+        (0..8000u64)
+            .map(|i| {
+                let k = 2 * (i + seed * 10_000);
+                Vector2::new(100.0 * uniform(k), 80.0 * uniform(k + 1))
+            })
+            .filter(|p| metal(p.x, p.y))
+            .collect()
     }
 
     /// How far outside of a slot over all `length` × `width` about the middle of the plate, leaning by half a radian.

@@ -6,6 +6,7 @@ use nalgebra::Vector2;
 
 use super::outline::Outline;
 use super::sheet::{Ground, Metal, Plane};
+use crate::gap::widest;
 
 /// The sheet around is read from one to this many spacings off the rim.
 const RING: [f64; 2] = [1.0, 4.0];
@@ -53,13 +54,15 @@ impl Rim {
             return None;
         }
         let density = in_ring as f64 / (outline.wider(outer).area() - outline.wider(inner).area());
-        let shares = around
+        let mut shares: Vec<f64> = around
             .iter()
             .filter(|(off, _)| *off < SEEN * spacing_mm)
-            .map(|(_, share)| *share);
+            .map(|(_, share)| *share)
+            .collect();
+        shares.sort_by(f64::total_cmp);
         Some(Self {
             density,
-            widest_gap: widest_gap(shares.collect()),
+            widest_gap: widest(&shares, 1.0).0,
             late: late(&around, outline, density),
         })
     }
@@ -68,18 +71,6 @@ impl Rim {
     pub fn is_whole(&self) -> bool {
         self.widest_gap <= WIDEST_GAP && self.late <= LATEST
     }
-}
-
-fn widest_gap(mut shares: Vec<f64>) -> f64 {
-    shares.sort_by(f64::total_cmp);
-    let (Some(first), Some(last)) = (shares.first(), shares.last()) else {
-        return 1.0;
-    };
-    let round = first + 1.0 - last;
-    shares
-        .windows(2)
-        .map(|pair| pair[1] - pair[0])
-        .fold(round, f64::max)
 }
 
 fn late(around: &[(f64, f64)], outline: &Outline, density: f64) -> f64 {
@@ -193,18 +184,8 @@ fn at_the_edge(lip: &[(f64, f64)]) -> Option<(f64, f64)> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::holes::plates::{off_slot, plate, uniform};
+    use crate::holes::plates::{off_slot, places, plate};
     use cloud::{Body, Point, Surface, Vector};
-
-    fn places(metal: impl Fn(f64, f64) -> bool, seed: u64) -> Vec<Vector2<f64>> {
-        (0..8000u64)
-            .map(|i| {
-                let k = 2 * (i + seed * 10_000);
-                Vector2::new(100.0 * uniform(k), 80.0 * uniform(k + 1))
-            })
-            .filter(|p| metal(p.x, p.y))
-            .collect()
-    }
 
     #[test]
     fn a_rim_is_whole_where_it_lies_on_the_outline_and_only_there() {

@@ -1,5 +1,6 @@
 //! The sheet around a hole as it is seen from a plane, and the smooth surface through it.
 
+use cloud::bisquare::{TUKEY, bisquare};
 use cloud::statistics::median;
 use cloud::survey::tangents;
 use cloud::{Frame, Point, Surface, Vector};
@@ -172,12 +173,7 @@ impl Ground {
             let mut sizes: Vec<f64> = rest.iter().map(|r| r.abs()).collect();
             spread_mm = 1.4826 * median(&mut sizes);
             for (weight, rest) in weights.iter_mut().zip(&rest) {
-                let share = rest / (4.685 * spread_mm.max(1e-9));
-                *weight = if share.abs() < 1.0 {
-                    (1.0 - share * share).powi(2)
-                } else {
-                    0.0
-                };
+                *weight = bisquare(*rest, TUKEY * spread_mm.max(1e-9));
             }
         }
         Some(Self {
@@ -209,7 +205,7 @@ fn row(flat: &Vector2<f64>, reach: f64) -> SVector<f64, 6> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::holes::plates::uniform;
+    use crate::made::uniform;
 
     #[test]
     fn the_ground_is_that_of_most_points() {

@@ -237,7 +237,7 @@ impl Chance {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::holes::plates::uniform;
+    use crate::made::uniform;
 
     // With the centre known and a sharp rim the answer is in closed form. Flat over r, the weight e^(λπr²) up to the
     // nearest point at r₀ has its mean at ∫ r e^(λπr²) dr / ∫ e^(λπr²) dr; a ring of points so dense that the centre is held

@@ -211,23 +211,13 @@ fn near_to(places: &[Vector2<f64>], outline: &Outline, within_mm: f64) -> Vec<Ve
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::holes::plates::{off_slot, uniform};
+    use crate::holes::plates::{off_slot, places};
 
     const SCATTER: Scatter = Scatter {
         density: 1.0,
         spacing_mm: 1.0,
         noise_mm: 0.05,
     };
-
-    fn places(metal: impl Fn(f64, f64) -> bool, seed: u64) -> Vec<Vector2<f64>> {
-        (0..8000u64)
-            .map(|i| {
-                let k = 2 * (i + seed * 10_000);
-                Vector2::new(100.0 * uniform(k), 80.0 * uniform(k + 1))
-            })
-            .filter(|p| metal(p.x, p.y))
-            .collect()
-    }
 
     #[test]
     fn a_slot_is_grown_from_a_circle_in_it_and_a_circle_gains_nothing_by_it() {

@@ -1,14 +1,8 @@
 //! Zones held against closed forms and against every direction or centre around them.
 
 use super::*;
+use crate::made::uniform;
 use nalgebra::Rotation3;
-
-fn uniform(i: u64) -> f64 {
-    let mut x = i.wrapping_mul(0x9e37_79b9_7f4a_7c15);
-    x = (x ^ x >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-    x = (x ^ x >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
-    (x ^ x >> 31) as f64 / u64::MAX as f64
-}
 
 /// Points of a sheet of 600 × 400 mm with the height given.
 fn sheet(count: u64, height: impl Fn(f64, f64, u64) -> f64) -> Vec<Point> {

@@ -1,12 +1,13 @@
 //! Trying poses on few points, then on more, and judging the last few on many points of both sets.
 
+use cloud::bisquare::TUKEY;
 use cloud::{Body, Mirror, Motion, Point, Scan, Surface, Vector, thin};
 use rayon::prelude::*;
 
 use super::pairs::PairIndex;
 use super::starts;
 use super::worth::{Sample, agreement, side_of};
-use crate::icp::{Fixed, Level, Moving, Settled, TUKEY, one_level, settle_near};
+use crate::icp::{Fixed, Level, Moving, Settled, one_level, settle_near};
 
 /// Points of each set that pairs are made of.
 const PAIR_POINTS: f64 = 2_500.0;

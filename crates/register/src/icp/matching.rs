@@ -1,5 +1,6 @@
 //! Pairs of measured points and places on the reference, and their weights.
 
+use cloud::bisquare::{TUKEY, bisquare};
 use cloud::statistics::{median, rms};
 use cloud::{Body, Motion, Point, Scan, Vector};
 use rayon::prelude::*;
@@ -9,8 +10,6 @@ use cloud::held::Motions;
 
 /// Normals that part by more than 60° are not of the same face.
 const SAME_FACE: f64 = 0.5;
-/// Tukey's constant: 95 % as efficient as least squares on normal noise.
-pub const TUKEY: f64 = 4.685;
 
 /// What the error of the normals adds to the variance: a pair lies aside by some 0.4 spacings, a normal from twenty
 /// neighbours errs by some 0.2 σ a spacing, and those twenty share it: 20 × 0.08² ≈ 0.1.
@@ -136,12 +135,7 @@ impl Pairs {
     /// Tukey's weight of a distance at the scale that was found.
     #[inline]
     pub fn weight(&self, distance_mm: f64) -> f64 {
-        let share = distance_mm / (TUKEY * self.scale_mm);
-        if share.abs() >= 1.0 {
-            0.0
-        } else {
-            (1.0 - share * share).powi(2)
-        }
+        bisquare(distance_mm, TUKEY * self.scale_mm)
     }
 
     /// The standard deviation that one pair stands for when the motion's spread is worked out from the pairs as if each

@@ -9,9 +9,9 @@ mod step;
 
 use cloud::{Body, Motion, Point, Scan, Surface, Vector, thin};
 
+use cloud::bisquare::TUKEY;
 use cloud::held::Motions;
 use matching::Pairs;
-pub use matching::TUKEY;
 
 /// The reference, and which of its points count.
 pub struct Fixed<'a> {

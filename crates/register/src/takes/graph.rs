@@ -6,6 +6,7 @@
 //! far it is from what the others say, in terms of what that difference is known to (Baarda 1968, Netherlands Geodetic
 //! Commission 2(5)), and counts by Tukey's weight with a scale that is found.
 
+use cloud::bisquare::{TUKEY, bisquare};
 use cloud::held::{Matrix6x6, SmallMotion};
 use cloud::statistics::median;
 use cloud::{Body, Bounds, Matrix3, Motion, Point, Scan, Vector};
@@ -13,8 +14,6 @@ use nalgebra::{DMatrix, DVector};
 
 use super::Link;
 
-/// Tukey's constant.
-const TUKEY: f64 = 4.685;
 /// From the median of root mean squares of six normal deviates to their standard deviation.
 const TO_DEVIATION: f64 = 1.06;
 /// A link that counts less than this is left out.
@@ -369,14 +368,7 @@ impl<'a> Graph<'a> {
         let scale = (TO_DEVIATION * middle).max(1.0);
         let mut new: Vec<f64> = apart
             .iter()
-            .map(|apart| {
-                let share = apart.unwrap_or(0.0) / (TUKEY * scale);
-                if share < 1.0 {
-                    (1.0 - share * share).powi(2)
-                } else {
-                    0.0
-                }
-            })
+            .map(|apart| bisquare(apart.unwrap_or(0.0), TUKEY * scale))
             .collect();
         // Takes that hang only on links that contradict each other hang on the one with most pairs.
         let mut order: Vec<usize> = (0..new.len()).collect();
