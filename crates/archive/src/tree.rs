@@ -1,0 +1,107 @@
+//! Files by their paths, whether they lie in a folder or are packed into one file.
+
+use std::fs::{self, File};
+use std::io::Read;
+use std::path::{Path, PathBuf};
+
+use crate::ArchiveError;
+
+/// A file of a tree.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Entry {
+    /// Where it lies in the tree, names joined by `/`.
+    pub path: String,
+    /// Size in bytes, as the folder or the packing says.
+    pub bytes: u64,
+}
+
+/// Files by their paths.
+pub trait Tree: Sync {
+    /// Every file, sorted by path. Folders are not listed; a tree has none that are empty.
+    fn entries(&self) -> &[Entry];
+
+    /// Opens the file at a path of [`Tree::entries`].
+    ///
+    /// # Errors
+    /// Where it can't be opened.
+    fn open(&self, path: &str) -> Result<Box<dyn Read + '_>, ArchiveError>;
+
+    /// What the tree is called in messages: its folder or its file.
+    fn place(&self) -> &Path;
+}
+
+/// A folder and all that is below it.
+#[derive(Debug)]
+pub struct Folder {
+    place: PathBuf,
+    entries: Vec<Entry>,
+}
+
+impl Folder {
+    /// Lists a folder.
+    ///
+    /// # Errors
+    /// Where a folder can't be listed, where a name is no Unicode text, and where something is neither a file nor a folder:
+    /// a link leads elsewhere, and what is kept must lie here.
+    pub fn list(place: &Path) -> Result<Self, ArchiveError> {
+        let mut entries = Vec::new();
+        list_into(place, "", &mut entries)?;
+        entries.sort();
+        Ok(Self {
+            place: place.to_path_buf(),
+            entries,
+        })
+    }
+}
+
+fn list_into(folder: &Path, above: &str, entries: &mut Vec<Entry>) -> Result<(), ArchiveError> {
+    let failed = |e: std::io::Error| ArchiveError::reading(folder, &e);
+    for entry in fs::read_dir(folder).map_err(failed)? {
+        let entry = entry.map_err(failed)?;
+        let path = entry.path();
+        let Some(name) = entry.file_name().to_str().map(String::from) else {
+            return Err(ArchiveError::new(
+                &path,
+                "its name is no Unicode text",
+                "rename it",
+            ));
+        };
+        // Of the thing itself: a link is told from what it leads to.
+        let kind = entry.file_type().map_err(|e| ArchiveError::reading(&path, &e))?;
+        if kind.is_dir() {
+            list_into(&path, &format!("{above}{name}/"), entries)?;
+        } else if kind.is_file() {
+            let bytes = entry
+                .metadata()
+                .map_err(|e| ArchiveError::reading(&path, &e))?
+                .len();
+            entries.push(Entry {
+                path: format!("{above}{name}"),
+                bytes,
+            });
+        } else {
+            return Err(ArchiveError::new(
+                &path,
+                "it is a link or a device, and no file",
+                "put the file itself there",
+            ));
+        }
+    }
+    Ok(())
+}
+
+impl Tree for Folder {
+    fn entries(&self) -> &[Entry] {
+        &self.entries
+    }
+
+    fn open(&self, path: &str) -> Result<Box<dyn Read + '_>, ArchiveError> {
+        let path = self.place.join(path);
+        let file = File::open(&path).map_err(|e| ArchiveError::reading(&path, &e))?;
+        Ok(Box::new(file))
+    }
+
+    fn place(&self) -> &Path {
+        &self.place
+    }
+}
