@@ -1,0 +1,159 @@
+//! The bench sheet: what to shim, trim and dress, large enough to be read with gloves on at arm's length.
+
+use record::figured::TaskRecord;
+use record::{PadRecord, Record};
+
+use crate::words::{self, Who};
+use crate::{Given, PageError};
+
+use super::face::Faces;
+use super::flow::Flow;
+use super::grid::{Column, Entry, Grid};
+use super::sheet::{Laid, Paper, Sign};
+use super::{cautions, ink, margins};
+
+/// Size of the type, in points.
+const LARGE: f32 = 17.0;
+
+/// The sheet for the bench as PDF.
+///
+/// # Errors
+/// Where the type can't be read, which is a fault of the program.
+pub fn bench(given: &Given<'_>, result_sha256: &str, paper: Paper) -> Result<Vec<u8>, PageError> {
+    let faces = Faces::new()?;
+    let laid = lay(given, result_sha256, &faces);
+    ink::write(&laid, &faces, paper)
+}
+
+fn lay<'a>(given: &Given<'a>, result_sha256: &str, faces: &'a Faces) -> Laid<'a> {
+    let record = given.record;
+    let mut flow = Flow::new(faces, LARGE);
+    let body = flow.body();
+    flow.paragraph(&record.comparison, body.sized(22.0).bold());
+    flow.paragraph(&format!("Limit: {}", words::limit(record)), body.sized(16.0));
+    let all = words::tasks(record);
+    let tasks = all
+        .iter()
+        .filter(|(who, _)| *who == Who::Shop)
+        .flat_map(|(_, tasks)| tasks);
+    let mut any = false;
+    for task in tasks {
+        any = true;
+        flow.gap(2.0);
+        match shims(record, task) {
+            Some((region, pads)) => {
+                flow.heading(&format!("{region}: shims"));
+                flow.grid(&shim_list(pads));
+            }
+            None => flow.signed(Sign::Tick, &task.words, body),
+        }
+    }
+    if !any {
+        flow.gap(2.0);
+        let said = words::verdict(record);
+        flow.signed(
+            Sign::of(said),
+            &format!("Nothing to do at the bench; verdict: {said}."),
+            body,
+        );
+    }
+    cautions(&mut flow, "Cautions");
+    flow.finish(&margins(given, "bench sheet", result_sha256))
+}
+
+/// The pads of a task that moves a region, which are read better one under the other.
+fn shims<'r>(record: &'r Record, task: &TaskRecord) -> Option<(&'r str, &'r [PadRecord])> {
+    let name = task.figure.strip_prefix("regions/")?;
+    // Dressing a spot points at its region too, and has nothing to do with its pads.
+    let moved = !task.words.contains(": dress ");
+    let region = record.regions.iter().find(|r| r.name == name)?;
+    let pads = &region.shift.as_ref()?.pads;
+    (moved && !pads.is_empty()).then_some((region.name.as_str(), pads.as_slice()))
+}
+
+/// One pad a row, each with a place to tick where there is something to do.
+fn shim_list(pads: &[PadRecord]) -> Grid {
+    let row = |pad: &PadRecord| -> Vec<Entry> {
+        let still = matches!(pad.words.as_str(), "home" | "can't tell");
+        let what = Entry {
+            words: pad.words.clone(),
+            sign: (!still).then_some(Sign::Tick),
+        };
+        vec![pad.name.clone().into(), what, words::pm(pad.pm_mm).into()]
+    };
+    Grid {
+        columns: vec![Column::words("pad"), Column::words("do"), Column::figures("±")],
+        rows: pads.iter().map(row).collect(),
+        size_pt: 16.0,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::sheet::Mark;
+    use super::*;
+    use crate::made;
+
+    fn given_of<'a>(about: &'a crate::About, record: &'a Record) -> Given<'a> {
+        Given {
+            about,
+            record,
+            pictures: &[],
+        }
+    }
+
+    fn ticks(laid: &Laid<'_>) -> usize {
+        let marks = laid.sheets.iter().flat_map(|s| &s.marks);
+        marks
+            .filter(|m| matches!(m, Mark::Sign { sign: Sign::Tick, .. }))
+            .count()
+    }
+
+    #[test]
+    fn each_task_of_the_shop_and_each_pad_has_a_box_to_tick_and_large_type() {
+        let (about, record, faces) = (made::about(), made::record(), Faces::new().unwrap());
+        let laid = lay(&given_of(&about, &record), "", &faces);
+        laid.assert_tidy();
+        assert_eq!(laid.sheets.len(), 1);
+        assert_eq!(ticks(&laid), 2);
+        let large = |words: &str| {
+            laid.sheets[0].marks.iter().any(|mark| match mark {
+                Mark::Words { words: w, style, .. } => w.contains(words) && style.size_pt >= 16.0,
+                _ => false,
+            })
+        };
+        for words in [
+            "front inner",
+            "take out 3/16",
+            "open it out to 1-1/2",
+            "Limit: within 1/16",
+        ] {
+            assert!(large(words), "{words}");
+        }
+        assert!(
+            !laid.words().contains("in its place"),
+            "the supplier's task is not the bench's"
+        );
+    }
+
+    #[test]
+    fn where_nothing_is_to_be_done_the_verdict_stands_there() {
+        let (about, mut record, faces) = (made::about(), made::record(), Faces::new().unwrap());
+        record.work.clear();
+        record.verdict = "within".into();
+        let laid = lay(&given_of(&about, &record), "", &faces);
+        assert_eq!(ticks(&laid), 0);
+        assert!(laid.words().contains("Nothing to do at the bench; verdict: in."));
+    }
+
+    #[test]
+    fn a_long_list_goes_on_over_sheets() {
+        let (about, mut record, faces) = (made::about(), made::record(), Faces::new().unwrap());
+        let task = record.work[1].clone();
+        record.work.extend(std::iter::repeat_n(task, 40));
+        let laid = lay(&given_of(&about, &record), "", &faces);
+        laid.assert_tidy();
+        assert_eq!(ticks(&laid), 42);
+        assert!(laid.sheets.len() >= 2);
+    }
+}

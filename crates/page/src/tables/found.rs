@@ -1,0 +1,255 @@
+//! The tables of what was found besides the deviation: edges, holes, beads, recesses, folds, sections.
+
+use record::found::{
+    BeadPairRecord, BeadRecord, EdgeRecord, FoldRecord, HoleRecord, PlaneRecord, RecessPairRecord, RunRecord,
+    SectionRecord,
+};
+
+use super::{Cell, Table, fine, key, maybe, more, plain_inches, signed_inches, text, triple, whole};
+
+pub(super) fn edges(edges: &[EdgeRecord]) -> Table {
+    let row = |edge: &EdgeRecord, k: usize, run: &RunRecord| {
+        let mut row = vec![text(&edge.name), whole(k + 1)];
+        row.extend(triple(Some(run.from_mm)));
+        row.extend(triple(Some(run.to_mm)));
+        row.extend([
+            run.short_mm.map_or(text("not seen"), fine),
+            signed_inches(run.short_mm),
+            maybe(run.pm_mm),
+        ]);
+        row
+    };
+    let mut rows = Vec::new();
+    for edge in edges {
+        rows.extend(edge.runs.iter().enumerate().map(|(k, run)| row(edge, k, run)));
+    }
+    Table {
+        name: "edges",
+        title: "Edges",
+        heads: vec![
+            key("edge", ""),
+            key("run", ""),
+            key("from x", "mm"),
+            key("from y", "mm"),
+            key("from z", "mm"),
+            more("to x", "mm"),
+            more("to y", "mm"),
+            more("to z", "mm"),
+            more("short", "mm"),
+            key("short", "in"),
+            key("pm", "mm"),
+        ],
+        rows,
+    }
+}
+
+pub(super) fn holes(holes: &[HoleRecord]) -> Table {
+    Table {
+        name: "holes",
+        title: "Holes",
+        heads: vec![
+            key("hole", ""),
+            more("kind", ""),
+            key("state", ""),
+            key("verdict", ""),
+            key("words", ""),
+            more("reference x", "mm"),
+            more("reference y", "mm"),
+            more("reference z", "mm"),
+            more("off x", "mm"),
+            more("off y", "mm"),
+            more("off z", "mm"),
+            more("reference diameter", "mm"),
+            key("reference diameter", "in"),
+            more("measured diameter", "mm"),
+            key("measured diameter", "in"),
+            more("reference length", "mm"),
+            more("measured length", "mm"),
+            key("pm", "mm"),
+        ],
+        rows: holes.iter().map(hole).collect(),
+    }
+}
+
+fn hole(hole: &HoleRecord) -> Vec<Cell> {
+    let ours = hole.reference_size_mm.as_ref();
+    let theirs = hole.measured_size_mm.as_ref();
+    let mut row = vec![
+        text(&hole.name),
+        text(&hole.kind),
+        text(&hole.state),
+        text(&hole.verdict),
+        text(&hole.words),
+    ];
+    row.extend(triple(hole.reference_at_mm));
+    row.extend(triple(hole.offset_mm));
+    for size in [ours, theirs] {
+        let diameter = size.map(|s| s.diameter);
+        row.extend([maybe(diameter), plain_inches(diameter)]);
+    }
+    row.extend([
+        maybe(ours.and_then(|s| s.length)),
+        maybe(theirs.and_then(|s| s.length)),
+        fine(hole.pm_mm),
+    ]);
+    row
+}
+
+pub(super) fn beads(beads: &[BeadPairRecord]) -> Table {
+    Table {
+        name: "beads",
+        title: "Beads and recesses found",
+        heads: vec![
+            key("bead", ""),
+            key("state", ""),
+            key("verdict", ""),
+            key("words", ""),
+            more("moved x", "mm"),
+            more("moved y", "mm"),
+            more("moved z", "mm"),
+            key("reference depth", "mm"),
+            key("measured depth", "mm"),
+            more("reference width", "mm"),
+            more("measured width", "mm"),
+            more("reference length", "mm"),
+            more("measured length", "mm"),
+            more("measured outer radius", "mm"),
+            key("pm", "mm"),
+        ],
+        rows: beads.iter().map(bead).collect(),
+    }
+}
+
+fn bead(bead: &BeadPairRecord) -> Vec<Cell> {
+    let mut row = vec![
+        text(&bead.name),
+        text(&bead.state),
+        text(&bead.verdict),
+        text(&bead.words.join("; ")),
+    ];
+    row.extend(triple(bead.moved_mm));
+    let figures: [fn(&BeadRecord) -> f64; 3] = [|b| b.depth_mm, |b| b.width_mm, |b| b.length_mm];
+    for figure in figures {
+        row.push(maybe(bead.reference.as_ref().map(figure)));
+        row.push(maybe(bead.measured.as_ref().map(figure)));
+    }
+    row.push(maybe(bead.measured.as_ref().and_then(|b| b.outer_radius_mm)));
+    row.push(fine(bead.pm_mm));
+    row
+}
+
+pub(super) fn recesses(recesses: &[RecessPairRecord]) -> Table {
+    Table {
+        name: "recesses",
+        title: "Recesses",
+        heads: vec![
+            key("recess", ""),
+            key("verdict", ""),
+            key("words", ""),
+            more("moved x", "mm"),
+            more("moved y", "mm"),
+            more("moved z", "mm"),
+            key("reference depth", "mm"),
+            key("measured depth", "mm"),
+            more("reference outer radius", "mm"),
+            more("measured outer radius", "mm"),
+            more("reference inner radius", "mm"),
+            more("measured inner radius", "mm"),
+            more("reference wall", "deg"),
+            more("measured wall", "deg"),
+            key("pm", "mm"),
+        ],
+        rows: recesses.iter().map(recess).collect(),
+    }
+}
+
+fn recess(recess: &RecessPairRecord) -> Vec<Cell> {
+    let (ours, theirs) = (&recess.reference, &recess.measured);
+    let mut row = vec![
+        text(&recess.name),
+        text(&recess.verdict),
+        text(&recess.words.join("; ")),
+    ];
+    row.extend(triple(Some(recess.moved_mm)));
+    row.extend([
+        fine(ours.depth_mm),
+        fine(theirs.depth_mm),
+        maybe(ours.outer_radius_mm),
+        maybe(theirs.outer_radius_mm),
+        maybe(ours.inner_radius_mm),
+        maybe(theirs.inner_radius_mm),
+        fine(ours.wall_deg),
+        fine(theirs.wall_deg),
+        fine(recess.pm_mm),
+    ]);
+    row
+}
+
+pub(super) fn folds(folds: &[FoldRecord]) -> Table {
+    let row = |fold: &FoldRecord| {
+        vec![
+            text(&fold.name),
+            fine(fold.short_mm),
+            signed_inches(Some(fold.short_mm)),
+            fine(fold.pm_mm),
+            text(&fold.verdict),
+            text(&fold.words),
+        ]
+    };
+    Table {
+        name: "folds",
+        title: "Folds",
+        heads: vec![
+            key("fold", ""),
+            more("short", "mm"),
+            key("short", "in"),
+            key("pm", "mm"),
+            key("verdict", ""),
+            key("words", ""),
+        ],
+        rows: folds.iter().map(row).collect(),
+    }
+}
+
+pub(super) fn sections(sections: &[SectionRecord]) -> Table {
+    Table {
+        name: "sections",
+        title: "Sections",
+        heads: vec![
+            key("section", ""),
+            key("along", "mm"),
+            more("through x", "mm"),
+            more("through y", "mm"),
+            more("through z", "mm"),
+            more("off", "mm"),
+            key("off", "in"),
+            key("pm", "mm"),
+            key("reference length", "mm"),
+            key("measured length", "mm"),
+            key("pm of the lengths' difference", "mm"),
+        ],
+        rows: sections
+            .iter()
+            .flat_map(|section| {
+                section
+                    .planes
+                    .iter()
+                    .map(move |plane| section_row(&section.name, plane))
+            })
+            .collect(),
+    }
+}
+
+fn section_row(name: &str, plane: &PlaneRecord) -> Vec<Cell> {
+    let mut row = vec![text(name), maybe(plane.along_mm)];
+    row.extend(triple(Some(plane.through_mm)));
+    row.extend([
+        maybe(plane.off_mm),
+        signed_inches(plane.off_mm),
+        maybe(plane.pm_mm),
+        maybe(plane.reference_length_mm),
+        maybe(plane.measured_length_mm),
+        maybe(plane.length_pm_mm),
+    ]);
+    row
+}
