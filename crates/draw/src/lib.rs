@@ -14,6 +14,7 @@ pub mod picture;
 pub mod section;
 pub mod sight;
 pub mod splat;
+pub mod trips;
 pub mod view;
 
 pub use arrows::Arrow;

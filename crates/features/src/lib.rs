@@ -22,5 +22,6 @@ pub mod rigid_part;
 pub mod shell;
 pub mod shift;
 pub mod tape;
+pub mod trips;
 pub mod wall_profile;
 pub mod words;
