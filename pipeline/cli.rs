@@ -42,15 +42,10 @@ pub enum Command {
         #[arg(value_name = "DIR")]
         folder: PathBuf,
     },
-    /// Run every comparison of a job.
-    Run {
-        /// The job's folder, or its job.toml.
-        #[arg(value_name = "JOB")]
-        job: PathBuf,
-        /// Only the comparison of this name.
-        #[arg(long, value_name = "NAME")]
-        only: Option<String>,
-    },
+    /// Take sets into a job: copied byte for byte, put on record, never changed.
+    Take(Take),
+    /// Run every comparison of a job, or of many jobs; what hasn't changed isn't done again.
+    Run(Run),
     /// Compare two sets without a job.
     Compare(Box<Compare>),
     /// Join several takes of one thing into one set.
@@ -63,6 +58,44 @@ pub enum Command {
         /// The sheet with its readings filled in.
         #[arg(long, value_name = "CSV")]
         readings: Option<PathBuf>,
+    },
+    /// Read a job's log, or write into it what was done to the part.
+    Log(Log),
+    /// Lay named points and regions beside each other over the trips in and out of the jig.
+    Trips {
+        /// The job's folder, or its job.toml.
+        #[arg(value_name = "JOB")]
+        job: PathBuf,
+    },
+    /// Seal a job into a bag that can be checked bit for bit and read without this program.
+    Seal {
+        /// The job's folder, or its job.toml.
+        #[arg(value_name = "JOB")]
+        job: PathBuf,
+        /// The bag: a new folder, or one file where the name ends in .zip.
+        #[arg(long, value_name = "BAG")]
+        out: PathBuf,
+    },
+    /// Check a sealed job: every file, every bit.
+    Recheck {
+        /// The bag.
+        #[arg(value_name = "BAG")]
+        bag: PathBuf,
+        /// Run the job again from the bag, and lay what comes out beside what is in it.
+        #[arg(long)]
+        rerun: bool,
+    },
+    /// Bring a sealed job back as a folder to work in.
+    Unseal {
+        /// The bag.
+        #[arg(value_name = "BAG")]
+        bag: PathBuf,
+        /// The folder; made new.
+        #[arg(long, value_name = "DIR")]
+        out: PathBuf,
+        /// Bring back what is whole of a bag that is not.
+        #[arg(long)]
+        damaged: bool,
     },
     /// Say what files hold: points, extent, spacing, noise, likely unit, what is wrong with them.
     Look(Look),
@@ -120,6 +153,57 @@ pub struct Compare {
     /// Folder for the results; made new, or replaced when it holds earlier results.
     #[arg(long, value_name = "DIR", default_value = "witnessmark-results")]
     pub out: PathBuf,
+}
+
+/// What run can be told.
+#[derive(Args)]
+pub struct Run {
+    /// Folders of jobs, or their job.toml.
+    #[arg(value_name = "JOB", required = true)]
+    pub jobs: Vec<PathBuf>,
+    /// Only the comparison of this name.
+    #[arg(long, value_name = "NAME")]
+    pub only: Option<String>,
+    /// Do it again even where nothing has changed.
+    #[arg(long)]
+    pub again: bool,
+    /// Say what would be done, and do nothing.
+    #[arg(long)]
+    pub plan: bool,
+    /// How much memory the comparisons may take together, like "4 GB"; half of what is free if not said.
+    #[arg(long, value_name = "SIZE", value_parser = memory)]
+    pub memory: Option<u64>,
+}
+
+/// What take can be told.
+#[derive(Args)]
+pub struct Take {
+    /// The job's folder, or its job.toml.
+    #[arg(value_name = "JOB")]
+    pub job: PathBuf,
+    /// The files as received.
+    #[arg(value_name = "FILE", required = true)]
+    pub files: Vec<PathBuf>,
+    /// Keep the one file under this name.
+    #[arg(long = "as", value_name = "NAME")]
+    pub name: Option<String>,
+    /// What it is, for the log.
+    #[arg(long, value_name = "WORDS")]
+    pub words: Option<String>,
+}
+
+/// What log can be told.
+#[derive(Args)]
+pub struct Log {
+    /// The job's folder, or its job.toml.
+    #[arg(value_name = "JOB")]
+    pub job: PathBuf,
+    /// What was done to the part, like "welded the right sill".
+    #[arg(long, value_name = "WORDS")]
+    pub did: Option<String>,
+    /// The day on which it was done, like 2026-11-26; today if not said.
+    #[arg(long, value_name = "DAY", requires = "did", value_parser = day)]
+    pub day: Option<String>,
 }
 
 /// What join can be told.
@@ -198,6 +282,27 @@ fn length(text: &str) -> Result<Length, String> {
         Ok(length)
     } else {
         Err("it must be more than nothing".to_string())
+    }
+}
+
+fn day(text: &str) -> Result<String, String> {
+    if archive::log::is_day(text) {
+        Ok(text.to_string())
+    } else {
+        Err("write the day like 2026-11-26".to_string())
+    }
+}
+
+fn memory(text: &str) -> Result<u64, String> {
+    let digits = text.trim_end_matches(|c: char| c.is_ascii_alphabetic() || c == ' ');
+    let times = match text[digits.len()..].trim().to_ascii_lowercase().as_str() {
+        "gb" | "g" => 1 << 30,
+        "mb" | "m" => 1 << 20,
+        _ => return Err("write it like \"4 GB\" or \"500 MB\"".to_string()),
+    };
+    match digits.trim().parse::<u64>() {
+        Ok(count @ 1..=1_000_000) => Ok(count * times),
+        _ => Err("write it like \"4 GB\" or \"500 MB\"".to_string()),
     }
 }
 

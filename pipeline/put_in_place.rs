@@ -31,10 +31,7 @@ impl Building {
                 place.display()
             )));
         }
-        let above = match place.parent() {
-            Some(above) if !above.as_os_str().is_empty() => above,
-            _ => Path::new("."),
-        };
+        let above = above(place);
         fs::create_dir_all(above).map_err(|e| Trouble::writing(place, &e))?;
         clear_stale(above, place);
         let under_way = tempfile::Builder::new()
@@ -78,6 +75,70 @@ impl Building {
         // The folder now stands under its own name; nothing is left to remove.
         let _ = self.under_way.keep();
         Ok(())
+    }
+}
+
+/// A folder under construction that will stand where nothing stands yet; dropped before it is put there, it is removed.
+pub struct Fresh {
+    place: PathBuf,
+    under_way: tempfile::TempDir,
+}
+
+impl Fresh {
+    /// Begins a folder that will stand at `place`.
+    ///
+    /// # Errors
+    /// Where something is there, or nothing can be written beside it.
+    pub fn begin(place: &Path) -> Result<Self, Trouble> {
+        refuse_taken(place)?;
+        let above = above(place);
+        fs::create_dir_all(above).map_err(|e| Trouble::writing(place, &e))?;
+        clear_stale(above, place);
+        let under_way = tempfile::Builder::new()
+            .prefix(&unfinished(place))
+            .tempdir_in(above)
+            .map_err(|e| Trouble::writing(place, &e))?;
+        Ok(Self {
+            place: place.to_path_buf(),
+            under_way,
+        })
+    }
+
+    /// Where to write.
+    pub fn path(&self) -> &Path {
+        self.under_way.path()
+    }
+
+    /// Puts the finished folder in its place.
+    ///
+    /// # Errors
+    /// Where something has come there meanwhile, or what the system said.
+    pub fn finish(self) -> Result<(), Trouble> {
+        refuse_taken(&self.place)?;
+        let trouble = |e: std::io::Error| Trouble::writing(&self.place, &e);
+        open_to_others(self.under_way.path()).map_err(trouble)?;
+        fs::rename(self.under_way.path(), &self.place).map_err(trouble)?;
+        // The folder now stands under its own name; nothing is left to remove.
+        let _ = self.under_way.keep();
+        Ok(())
+    }
+}
+
+fn refuse_taken(place: &Path) -> Result<(), Trouble> {
+    if place.symlink_metadata().is_err() {
+        return Ok(());
+    }
+    Err(Trouble::new(format!(
+        "{}: it is there already, and nothing is written over; name another",
+        place.display()
+    )))
+}
+
+/// The folder above a place.
+fn above(place: &Path) -> &Path {
+    match place.parent() {
+        Some(above) if !above.as_os_str().is_empty() => above,
+        _ => Path::new("."),
     }
 }
 

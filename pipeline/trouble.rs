@@ -4,6 +4,7 @@ use std::fmt;
 use std::io;
 use std::path::Path;
 
+use archive::ArchiveError;
 use cloud::surface::NoSurface;
 use formats::FormatError;
 use register::RegisterError;
@@ -79,6 +80,12 @@ impl Trouble {
 impl fmt::Display for Trouble {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(&self.words)
+    }
+}
+
+impl From<ArchiveError> for Trouble {
+    fn from(error: ArchiveError) -> Self {
+        Self::new(error.to_string())
     }
 }
 

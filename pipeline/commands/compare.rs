@@ -6,8 +6,9 @@ use crate::cli::Compare;
 use crate::cli::SetBy;
 use crate::commands::code;
 use crate::job::{self, Asked, Comparison, PointTables, Set, file, regions};
+use crate::made_from::{Prints, made_from};
 use crate::progress::Progress;
-use crate::stages;
+use crate::stages::{self, tabulate};
 use crate::trouble::Trouble;
 
 /// Compares two files.
@@ -79,13 +80,14 @@ pub fn compare(asked: Compare, timings: bool, progress: &Progress) -> Result<u8,
         reach_mm: asked.reach.mm,
         regions: declared,
     };
-    let outcome = stages::run(&comparison, &asked.out, progress)?;
-    progress.result(&outcome.table);
+    let made_from = made_from(&comparison, Path::new(""), &Prints::default())?;
+    let outcome = stages::run(&comparison, made_from, &asked.out, progress)?;
+    progress.result(&tabulate::table(&outcome.record));
     progress.result(&format!("results: {}", asked.out.display()));
     if timings {
         progress.result(&outcome.timings.table());
     }
-    Ok(code(outcome.verdict))
+    Ok(code(&outcome.record))
 }
 
 fn set(path: &Path, unit: Option<cloud::Unit>) -> Set {

@@ -3,12 +3,15 @@
 use std::fmt::Write;
 use std::path::Path;
 
-use demo::{EXPECTED_REFUSALS, EXPECTED_WARNINGS, PLANTED};
+use archive::lock;
+use demo::{EXPECTED_REFUSALS, EXPECTED_TRIPS, EXPECTED_WARNINGS, PLANTED};
 use serde_json::Value;
 
-use crate::commands::{record_of, run};
+use crate::batch;
+use crate::commands::{record_of, run, trips};
 use crate::job::{Comparison, Job};
 use crate::progress::Progress;
+use crate::received::Received;
 use crate::trouble::{COULD_NOT, DONE, Trouble};
 
 /// Writes the demo job into `folder` and runs it.
@@ -25,19 +28,38 @@ pub fn demo(folder: &Path, timings: bool, progress: &Progress) -> Result<u8, Tro
     progress.note(&format!("writing the demo job into {}", folder.display()));
     demo::write(folder).map_err(|e| Trouble::writing(folder, &e))?;
     let job = Job::read(folder)?;
+    let _lock = lock::exclusive(&job.folder, "run it")?;
     let chosen: Vec<&Comparison> = job.comparisons.iter().collect();
+    let mut received = Received::of(&job.folder)?;
+    let items = batch::look(&job, &chosen, false, &received);
     let mut refusals = Vec::new();
-    for (comparison, outcome) in chosen.iter().zip(run::all(&job, &chosen, progress)) {
-        if run::say(&job, comparison, &outcome, timings, progress) == COULD_NOT {
-            refusals.extend(
-                outcome
-                    .err()
-                    .map(|trouble| (comparison.name.clone(), trouble.to_string())),
-            );
-        }
-    }
-    let (table, all_found) = planted_and_found(&job, &refusals)?;
+    batch::run(
+        &job,
+        items,
+        None,
+        &mut received,
+        progress,
+        |comparison, outcome| {
+            run::say(&job, comparison, outcome, true, timings, progress);
+            if let Err(trouble) = outcome {
+                refusals.push((comparison.name.clone(), trouble.to_string()));
+            }
+        },
+    )?;
+    let groups = trips::made(&job, progress)?;
+    let (table, mut all_found) = planted_and_found(&job, &refusals)?;
     progress.result(&table);
+    for (figure, expected) in EXPECTED_TRIPS {
+        let rows = groups.iter().flat_map(|group| &group.rows);
+        let said = rows
+            .filter(|row| row.series.what == figure)
+            .any(|row| row.words.contains(expected));
+        all_found &= said;
+        progress.result(&format!(
+            "  {figure}: {expected}   {}",
+            if said { "told" } else { "NOT TOLD" }
+        ));
+    }
     progress.result(&format!(
         "\nlook at the pictures in {}",
         folder.join("results").display()
@@ -56,7 +78,7 @@ fn planted_and_found(job: &Job, refusals: &[(String, String)]) -> Result<(String
             last = planted.comparison;
             let _ = writeln!(out, "  {last}");
         }
-        let record = record_of(job, planted.comparison)?;
+        let record = json_of(job, planted.comparison)?;
         let found = value_at(&record, planted.found_at).map(|value| value / planted.counted.in_results());
         let fine = found.is_some_and(|f| (f - planted.inches).abs() <= planted.band);
         all_found &= fine;
@@ -70,7 +92,7 @@ fn planted_and_found(job: &Job, refusals: &[(String, String)]) -> Result<(String
         );
     }
     for (comparison, code) in EXPECTED_WARNINGS {
-        let record = record_of(job, comparison)?;
+        let record = json_of(job, comparison)?;
         let raised = record["warnings"]
             .as_array()
             .is_some_and(|all| all.iter().any(|w| w["code"] == code));
@@ -96,6 +118,10 @@ fn planted_and_found(job: &Job, refusals: &[(String, String)]) -> Result<(String
         .iter()
         .all(|(name, _)| EXPECTED_REFUSALS.iter().any(|(expected, _)| expected == name));
     Ok((out.trim_end().to_string(), all_found))
+}
+
+fn json_of(job: &Job, comparison: &str) -> Result<Value, Trouble> {
+    serde_json::to_value(record_of(job, comparison)?).map_err(|e| Trouble::system("reading result.json", &e))
 }
 
 /// The number at a path such as `regions/name=left leg/mean_mm`.

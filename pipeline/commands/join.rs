@@ -7,8 +7,8 @@ use std::io::{BufWriter, Read, Write};
 use std::path::{Path, PathBuf};
 
 use ::register::takes::{self, Joined, NotJoined};
+use archive::Fingerprint;
 use cloud::{Point, Scan, Surface, Unit, Vector, Warning};
-use formats::SourceFile;
 use tempfile::TempDir;
 
 use crate::cli::Join;
@@ -81,11 +81,10 @@ fn ready(
 /// The same take twice would count its noise for agreement.
 fn refuse_twice(known: &[Known]) -> Result<(), Trouble> {
     for (k, file) in known.iter().enumerate() {
-        if let Some(same) = known[..k].iter().find(|f| f.source.sha256 == file.source.sha256) {
+        if let Some(same) = known[..k].iter().find(|f| f.print.sha256 == file.print.sha256) {
             return Err(Trouble::new(format!(
                 "{}: holds the same bytes as {}; give each take once",
-                file.source.path.display(),
-                same.source.path.display()
+                file.file, same.file
             )));
         }
     }
@@ -202,7 +201,7 @@ impl Place {
         write().map_err(|e| Trouble::writing(&self.set, &e))?;
         Ok(SetRecord {
             file: name_of(&self.set),
-            sha256: SourceFile::of(&path)?.sha256,
+            sha256: Fingerprint::of(&path)?.sha256,
             points: points.len(),
             unit: Unit::Millimetre.symbol(),
             normals: normals.is_some(),

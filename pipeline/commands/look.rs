@@ -35,7 +35,7 @@ fn one(set: &Set, progress: &Progress) -> Result<String, Trouble> {
         format!("  format     {}", loaded.raw.format),
         format!(
             "  size       {} bytes, sha256 {}",
-            loaded.source.bytes, loaded.source.sha256
+            loaded.print.bytes, loaded.print.sha256
         ),
         format!(
             "  points     {}{}{}{}",

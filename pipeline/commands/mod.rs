@@ -3,24 +3,39 @@
 pub mod compare;
 pub mod demo;
 pub mod join;
+pub mod log;
 pub mod look;
+pub mod recheck;
 pub mod run;
+pub mod seal;
 pub mod start;
+pub mod take;
 pub mod tape;
+pub mod trips;
+pub mod unseal;
 
 use compare_crate::Verdict;
 
-use serde_json::Value;
+use record::Record;
 
+use crate::batch::Done;
 use crate::job::Job;
 use crate::put_in_place::MARK;
-use crate::trouble::{DONE, NOT_ALL_WITHIN, Trouble};
+use crate::trouble::{COULD_NOT, DONE, NOT_ALL_WITHIN, Trouble};
 
 use ::compare as compare_crate;
 
-/// The exit code of a comparison that was done.
-pub fn code(verdict: Verdict) -> u8 {
-    if verdict == Verdict::Within {
+/// The exit code of a comparison.
+pub fn code_of(outcome: &Result<Done, Trouble>) -> u8 {
+    match outcome {
+        Ok(done) => code(&done.record),
+        Err(_) => COULD_NOT,
+    }
+}
+
+/// The exit code of what was found.
+pub fn code(record: &Record) -> u8 {
+    if record.verdict == Verdict::Within.word() {
         DONE
     } else {
         NOT_ALL_WITHIN
@@ -30,10 +45,14 @@ pub fn code(verdict: Verdict) -> u8 {
 /// The result.json of a comparison, read back.
 ///
 /// # Errors
-/// Where it is not there, or is no JSON.
-pub fn record_of(job: &Job, comparison: &str) -> Result<Value, Trouble> {
+/// Where it is not there, or another version wrote it otherwise.
+pub fn record_of(job: &Job, comparison: &str) -> Result<Record, Trouble> {
     let path = job.results(comparison).join(MARK);
-    let text =
-        std::fs::read_to_string(&path).map_err(|e| Trouble::from(formats::FormatError::io(&path, &e)))?;
-    serde_json::from_str(&text).map_err(|e| Trouble::system("reading result.json", &e))
+    let json = std::fs::read(&path).map_err(|e| Trouble::from(formats::FormatError::io(&path, &e)))?;
+    Record::from_json(&json).map_err(|e| {
+        Trouble::new(format!(
+            "{}: it was written otherwise by another version (\"{e}\"); run the job again",
+            path.display()
+        ))
+    })
 }

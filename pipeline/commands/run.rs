@@ -1,22 +1,84 @@
-//! `run`: every comparison of a job; one that can't be done does not stop the others.
+//! `run`: every comparison of a job, or of many jobs; one that can't be done does not stop the others.
 
-use std::path::Path;
-use std::sync::Mutex;
+use archive::lock;
 
-use crate::commands::code;
+use crate::batch::{self, Done, Item};
+use crate::cli::Run;
+use crate::commands::code_of;
 use crate::job::{Comparison, Job};
 use crate::progress::Progress;
-use crate::stages::{self, Outcome};
+use crate::received::Received;
+use crate::stages::tabulate;
 use crate::trouble::{COULD_NOT, DONE, Trouble};
 
-/// Memory that a comparison takes for each byte of its files, at most, from measurements.
-const BYTES_PER_BYTE: u64 = 14;
-/// Memory that is assumed where the system does not say.
-const USUAL_MEMORY: u64 = 4 << 30;
+/// Up to so many comparisons each has its table on the screen; of more only a line each.
+const MOST_TABLES: usize = 12;
 
-/// Runs a job.
-pub fn run(path: &Path, only: Option<&str>, timings: bool, progress: &Progress) -> Result<u8, Trouble> {
+/// Runs jobs one after the other; the worst code counts.
+pub fn run(asked: &Run, timings: bool, progress: &Progress) -> Result<u8, Trouble> {
+    let mut worst = DONE;
+    for path in &asked.jobs {
+        match one_job(path, asked, timings, progress) {
+            Ok(code) => worst = worst.max(code),
+            Err(trouble) if asked.jobs.len() > 1 => {
+                progress.trouble(&trouble);
+                worst = COULD_NOT;
+            }
+            Err(trouble) => return Err(trouble),
+        }
+    }
+    Ok(worst)
+}
+
+fn one_job(path: &std::path::Path, asked: &Run, timings: bool, progress: &Progress) -> Result<u8, Trouble> {
     let job = Job::read(path)?;
+    let chosen = chosen(&job, asked.only.as_deref())?;
+    let mut received = Received::of(&job.folder)?;
+    for words in &received.warnings {
+        progress.warning(words);
+    }
+    if asked.plan {
+        say_plan(
+            &job,
+            &batch::look(&job, &chosen, asked.again, &received),
+            progress,
+        );
+        return Ok(DONE);
+    }
+    // A scheduler runs the comparisons of one job side by side, each with --only.
+    let _lock = if asked.only.is_some() {
+        lock::shared(&job.folder, "run it")?
+    } else {
+        lock::exclusive(&job.folder, "run it")?
+    };
+    let items = batch::look(&job, &chosen, asked.again, &received);
+    let mut lines = Vec::new();
+    let mut worst = DONE;
+    let tables = chosen.len() <= MOST_TABLES;
+    batch::run(
+        &job,
+        items,
+        asked.memory,
+        &mut received,
+        progress,
+        |comparison, outcome| {
+            worst = worst.max(code_of(outcome));
+            lines.push(line(comparison, outcome));
+            say(&job, comparison, outcome, tables, timings, progress);
+        },
+    )?;
+    if chosen.len() > 1 {
+        progress.result(&format!(
+            "\n{}: {} comparisons\n{}",
+            job.name,
+            chosen.len(),
+            lines.join("\n")
+        ));
+    }
+    Ok(worst)
+}
+
+fn chosen<'a>(job: &'a Job, only: Option<&str>) -> Result<Vec<&'a Comparison>, Trouble> {
     let chosen: Vec<&Comparison> = job
         .comparisons
         .iter()
@@ -26,91 +88,66 @@ pub fn run(path: &Path, only: Option<&str>, timings: bool, progress: &Progress) 
         let names: Vec<&str> = job.comparisons.iter().map(|c| c.name.as_str()).collect();
         return Err(Trouble::new(format!(
             "{}: there is no comparison \"{}\"; it has {}",
-            path.display(),
+            job.folder.display(),
             only.unwrap_or_default(),
             names.join(", ")
         )));
     }
-    let outcomes = all(&job, &chosen, progress);
-    let mut worst = DONE;
-    for (comparison, outcome) in chosen.iter().zip(outcomes) {
-        worst = worst.max(say(&job, comparison, &outcome, timings, progress));
-    }
-    Ok(worst)
+    Ok(chosen)
 }
 
-/// Says what came of a comparison; gives its exit code.
+fn say_plan(job: &Job, items: &[Item<'_>], progress: &Progress) {
+    progress.result(&format!("{}:", job.name));
+    for item in items {
+        let words = match (&item.made_from, &item.stale) {
+            (Err(trouble), _) => format!("can't be done: {trouble}"),
+            (Ok(_), Some(stale)) => format!("to do: {}", stale.words()),
+            (Ok(_), None) => "nothing to do".to_string(),
+        };
+        progress.result(&format!("  {:<28} {words}", item.comparison.name));
+    }
+}
+
+/// Says what came of a comparison.
 pub fn say(
     job: &Job,
     comparison: &Comparison,
-    outcome: &Result<Outcome, Trouble>,
+    outcome: &Result<Done, Trouble>,
+    table: bool,
     timings: bool,
     progress: &Progress,
-) -> u8 {
+) {
     match outcome {
-        Ok(outcome) => {
-            progress.result(&format!("\n{}", outcome.table));
-            progress.result(&format!("  results: {}", job.results(&comparison.name).display()));
-            if timings {
-                progress.result(&outcome.timings.table());
+        Ok(done) => {
+            if table {
+                progress.result(&format!("\n{}", tabulate::table(&done.record)));
+                let results = job.results(&comparison.name);
+                progress.result(&format!("  results: {}", results.display()));
             }
-            code(outcome.verdict)
+            if let Some(timings) = done.timings.as_ref().filter(|_| timings) {
+                progress.result(&timings.table());
+            }
         }
-        Err(trouble) => {
-            progress.trouble(&Trouble::new(format!("{}: {trouble}", comparison.name)));
-            COULD_NOT
-        }
+        Err(trouble) => progress.trouble(&Trouble::new(format!("{}: {trouble}", comparison.name))),
     }
 }
 
-/// Runs the comparisons, as many at once as the cores and the memory allow; the outcomes come in the order asked.
-pub fn all(job: &Job, chosen: &[&Comparison], progress: &Progress) -> Vec<Result<Outcome, Trouble>> {
-    let largest = chosen.iter().map(|c| bytes_of(c)).max().unwrap_or(1).max(1);
-    let by_memory = (memory() / 2 / (largest * BYTES_PER_BYTE)).max(1) as usize;
-    let workers = by_memory.min(rayon::current_num_threads()).min(chosen.len());
-    let next = Mutex::new(0usize);
-    let outcomes: Mutex<Vec<Option<Result<Outcome, Trouble>>>> =
-        Mutex::new(chosen.iter().map(|_| None).collect());
-    std::thread::scope(|scope| {
-        for _ in 0..workers {
-            scope.spawn(|| {
-                loop {
-                    let i = {
-                        let mut next = next.lock().unwrap_or_else(|e| e.into_inner());
-                        let i = *next;
-                        *next += 1;
-                        i
-                    };
-                    let Some(comparison) = chosen.get(i) else {
-                        break;
-                    };
-                    let outcome = stages::run(comparison, &job.results(&comparison.name), progress);
-                    outcomes.lock().unwrap_or_else(|e| e.into_inner())[i] = Some(outcome);
-                }
-            });
+/// One line of the summary: what, how it stands, what is to be done first.
+fn line(comparison: &Comparison, outcome: &Result<Done, Trouble>) -> String {
+    let (verdict, words) = match outcome {
+        Ok(done) => {
+            let first = done.record.work.first().map_or("", |task| task.words.as_str());
+            (tabulate::verdict_of(&done.record), first)
         }
-    });
-    outcomes
-        .into_inner()
-        .unwrap_or_else(|e| e.into_inner())
-        .into_iter()
-        .map(|o| o.unwrap_or_else(|| Err(Trouble::new("it was not reached"))))
-        .collect()
-}
-
-fn bytes_of(comparison: &Comparison) -> u64 {
-    [&comparison.reference, &comparison.measured]
-        .iter()
-        .filter_map(|set| std::fs::metadata(&set.path).ok())
-        .map(|m| m.len())
-        .sum()
-}
-
-/// Memory that is free, in bytes, where the system has the usual file for it.
-fn memory() -> u64 {
-    let free = std::fs::read_to_string("/proc/meminfo").ok().and_then(|text| {
-        let line = text.lines().find(|l| l.starts_with("MemAvailable:"))?;
-        line.split_whitespace().nth(1)?.parse::<u64>().ok()
-    });
-    free.map_or(USUAL_MEMORY, |kib| kib * 1024)
+        Err(_) => ("could not be done", "see above"),
+    };
+    let unchanged = match outcome {
+        Ok(done) if done.timings.is_none() => "unchanged",
+        _ => "",
+    };
+    format!(
+        "  {} {verdict:<17} {unchanged:<9} {}",
+        tabulate::fit(&comparison.name, 24),
+        tabulate::fit(words, 46).trim_end()
+    )
 }

@@ -8,13 +8,14 @@ use ::features::tape::{Distance, Held, agrees, scale_of, sheet, tape_pm_mm};
 use cloud::Point;
 use cloud::unit::fraction_of_inch;
 use formats::readings::{self, Reading};
-use serde_json::Value;
+use page::tables::field;
+use record::Record;
 
 use crate::commands::record_of;
 use crate::job::Job;
 use crate::progress::Progress;
 use crate::put_in_place::MARK;
-use crate::stages::tabulate::{csv_field, save};
+use crate::stages::tabulate::save;
 use crate::trouble::{DONE, NOT_ALL_WITHIN, Trouble};
 
 /// The sheet of one comparison.
@@ -52,18 +53,13 @@ pub fn tape(path: &Path, readings: Option<&Path>, progress: &Progress) -> Result
 }
 
 /// The places that a comparison saw, as they are on the measured set.
-fn places(record: &Value) -> Vec<Held> {
-    let held = |place: &Value| {
-        let at = place["measured_at_mm"].as_array()?;
-        let axis = |k: usize| at.get(k).and_then(Value::as_f64);
-        Some(Held {
-            name: place["name"].as_str()?.to_string(),
-            at: Point::new(axis(0)?, axis(1)?, axis(2)?),
-            pm_mm: place["pm_mm"].as_f64()?,
-        })
+fn places(record: &Record) -> Vec<Held> {
+    let held = |place: &record::figured::PlaceRecord| Held {
+        name: place.name.clone(),
+        at: Point::from(place.measured_at_mm),
+        pm_mm: place.pm_mm,
     };
-    let places = record["places"].as_array();
-    places.into_iter().flatten().filter_map(held).collect()
+    record.places.iter().map(held).collect()
 }
 
 fn written(job: &Job, sheets: &[Sheet], progress: &Progress) -> Result<u8, Trouble> {
@@ -85,9 +81,9 @@ fn written(job: &Job, sheets: &[Sheet], progress: &Progress) -> Result<u8, Troub
             let _ = writeln!(
                 csv,
                 "{},{},{},{inches},{:.1},{pm_mm:.2},",
-                csv_field(&sheet.comparison),
-                csv_field(&d.from),
-                csv_field(&d.to),
+                field(&sheet.comparison),
+                field(&d.from),
+                field(&d.to),
                 d.foretold_mm
             );
             let _ = writeln!(

@@ -1,6 +1,7 @@
 //! Checks a job file: all faults at once, each with file, line and key; what comes out holds no doubt.
 
 use std::collections::HashMap;
+use std::ops::Range;
 use std::path::Path;
 
 use cloud::{NamedPoint, Unit};
@@ -9,9 +10,10 @@ use compare::Region;
 use super::asked::{self, RecessAsked, SectionAsked, ShellAsked};
 use super::checks::{CheckAsked, Declared, checks};
 use super::file::{Faults, parse};
-use super::regions::regions;
+use super::regions::{refuse_odd_name, regions};
 use super::section::Section;
-use super::{Comparison, Job, Set, sets};
+use super::trips::{self, Before, Trip};
+use super::{Comparison, Job, Set, about, sets};
 use crate::trouble::Trouble;
 
 /// Where nothing is said, metal may be off by a sixteenth (common practice, no source).
@@ -69,22 +71,47 @@ pub fn job(file: &Path, folder: &Path, text: &str) -> Result<Job, Trouble> {
     for section in sections {
         let span = section.span().clone();
         if let Some(comparison) = known.comparison(section, &mut faults) {
-            if comparisons.iter().any(|c| c.name == comparison.name) {
-                faults.add(
-                    &span,
-                    format!("two comparisons are named \"{}\"", comparison.name),
-                );
-            }
+            refuse_named_alike(&comparisons, &comparison.name, &span, &mut faults);
             comparisons.push(comparison);
         }
     }
+    let mut trips = Vec::new();
+    for section in top.tables("trip", &mut faults) {
+        if let Some((trip, added)) = known.trip(section, &comparisons, &mut faults) {
+            trips.push(trip);
+            comparisons.extend(added);
+        }
+    }
+    // A trip of one day comes before those that the file names after it.
+    trips.sort_by(|a, b| a.day.cmp(&b.day));
+    let about = about::about(top.table("about", &mut faults), &name, &mut faults);
     top.end(&mut faults);
     faults.done()?;
     Ok(Job {
         name,
         folder: folder.to_path_buf(),
+        results_in: folder.join("results"),
+        about,
+        places: known.places,
         comparisons,
+        trips,
+        limit_mm,
     })
+}
+
+/// Two names that a disk takes for one would share a folder of results.
+fn refuse_named_alike(comparisons: &[Comparison], name: &str, span: &Range<usize>, faults: &mut Faults<'_>) {
+    if comparisons.iter().any(|c| c.name == name) {
+        faults.add(span, format!("two comparisons are named \"{name}\""));
+    } else if let Some(other) = comparisons.iter().find(|c| archive::name::alike(&c.name, name)) {
+        faults.add(
+            span,
+            format!(
+                "the comparisons \"{}\" and \"{name}\" would share a folder on some disks; name one of them otherwise",
+                other.name
+            ),
+        );
+    }
 }
 
 /// What the job has declared so far.
@@ -111,6 +138,33 @@ impl Known<'_> {
         if let Some(set) = sets::set(section, &known_as, self.folder, faults) {
             self.sets.insert(known_as, set);
         }
+    }
+
+    fn trip(
+        &self,
+        mut section: Section<'_, '_>,
+        comparisons: &[Comparison],
+        faults: &mut Faults<'_>,
+    ) -> Option<(Trip, Option<Comparison>)> {
+        let name = section.needed_text("name", faults);
+        let name = name.map(|(name, span)| {
+            section.title = format!("[[trip]] \"{name}\"");
+            refuse_odd_name(&name, &span, faults);
+            refuse_named_alike(comparisons, &name, &span, faults);
+            name
+        });
+        let before = Before {
+            folder: self.folder,
+            unit: self.unit,
+            comparisons,
+            places: self.places.iter().map(|p| p.name.as_str()).collect(),
+        };
+        let set_of = |section: &mut Section<'_, '_>, faults: &mut Faults<'_>| {
+            self.set_of("measured", false, section, faults)
+        };
+        let named = name.as_deref().unwrap_or_default();
+        let trip = trips::trip(section, named, &before, set_of, faults);
+        name.and(trip)
     }
 }
 

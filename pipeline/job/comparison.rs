@@ -4,6 +4,7 @@ use compare::{Region, Status};
 
 use super::check::Known;
 use super::file::{Faults, did_you_mean};
+use super::inside::file_of;
 use super::regions::{one_of, refuse_odd_name};
 use super::section::Section;
 use super::{Asked, CheckAsked, Comparison, PointTables, QUESTIONS, Set, usual_setting};
@@ -198,7 +199,7 @@ impl Known<'_> {
         checks
     }
 
-    fn set_of(
+    pub(super) fn set_of(
         &self,
         key: &'static str,
         needed: bool,
@@ -271,14 +272,7 @@ impl Known<'_> {
     fn points_of(&self, section: &mut Section<'_, '_>, faults: &mut Faults<'_>) -> Option<PointTables> {
         let mut table = |key: &'static str| {
             let (file, span) = section.text(key, faults)?;
-            let path = self.folder.join(&file);
-            if !path.is_file() {
-                faults.add(
-                    &span,
-                    format!("\"{key}\": there is no file \"{}\"", path.display()),
-                );
-            }
-            Some(path)
+            Some(file_of(self.folder, &file, &format!("\"{key}\""), &span, faults))
         };
         let (reference, measured) = (table("points_reference"), table("points_measured"));
         if reference.is_some() != measured.is_some() {

@@ -1,12 +1,44 @@
 //! A job file as written: its text, its top table, and every fault of it noted with its line, none final.
 
 use std::ops::Range;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use toml::Spanned;
 use toml::de::DeTable;
 
 use crate::trouble::Trouble;
+
+/// The job file of a folder, or the file itself.
+pub fn of(path: &Path) -> PathBuf {
+    if path.is_dir() {
+        path.join("job.toml")
+    } else {
+        path.to_path_buf()
+    }
+}
+
+/// The folder of a job file.
+pub fn folder(file: &Path) -> PathBuf {
+    match file.parent() {
+        Some(above) if !above.as_os_str().is_empty() => above.to_path_buf(),
+        _ => PathBuf::from("."),
+    }
+}
+
+/// The folder of a job that need not be in order yet.
+///
+/// # Errors
+/// Where there is no job.
+pub fn folder_of(path: &Path) -> Result<PathBuf, Trouble> {
+    let file = of(path);
+    if !file.is_file() {
+        return Err(Trouble::new(format!(
+            "{}: there is no job; make one with witnessmark start",
+            file.display()
+        )));
+    }
+    Ok(folder(&file))
+}
 
 /// The text of a job file.
 pub fn text_of(path: &Path) -> Result<String, Trouble> {

@@ -1,18 +1,21 @@
 //! A job: every value checked and filled in.
 
+pub mod about;
 pub mod asked;
 pub mod check;
 pub mod checks;
 pub mod comparison;
 pub mod file;
+pub mod inside;
 pub mod regions;
 pub mod section;
 pub mod sets;
+pub mod trips;
 
 use std::path::{Path, PathBuf};
 
-use cloud::Unit;
 use cloud::gauge::Gauge;
+use cloud::{NamedPoint, Unit};
 use compare::Region;
 
 use crate::cli::SetBy;
@@ -20,12 +23,15 @@ use crate::trouble::Trouble;
 pub use asked::Asked;
 pub use checks::{CheckAsked, CheckKind};
 pub use sets::{Bar, Face, Up};
+pub use trips::{Measured, Trip};
 
 /// A set as declared.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Set {
     /// What the job calls it.
     pub name: String,
+    /// Its file, as the job or the command line names it.
+    pub file: String,
     /// Where it lies.
     pub path: PathBuf,
     /// Its unit; `None` where the file itself or the bars must say.
@@ -47,6 +53,7 @@ impl Set {
     pub fn new(name: impl Into<String>, path: &Path, unit: Option<Unit>) -> Self {
         Self {
             name: name.into(),
+            file: path.display().to_string().replace('\\', "/"),
             path: path.to_path_buf(),
             unit,
             up: None,
@@ -127,8 +134,18 @@ pub struct Job {
     pub name: String,
     /// Its folder.
     pub folder: PathBuf,
-    /// Its comparisons, in the file's order.
+    /// Where its results go.
+    pub results_in: PathBuf,
+    /// What the owner says of it.
+    pub about: page::About,
+    /// Its named places.
+    pub places: Vec<NamedPoint>,
+    /// Its comparisons, in the file's order; those of its trips after them.
     pub comparisons: Vec<Comparison>,
+    /// Its trips, by day.
+    pub trips: Vec<Trip>,
+    /// How far metal may be off where nothing else is said, mm.
+    pub limit_mm: f64,
 }
 
 impl Job {
@@ -137,22 +154,14 @@ impl Job {
     /// # Errors
     /// All faults of the file at once, each with its line and key.
     pub fn read(path: &Path) -> Result<Self, Trouble> {
-        let file = if path.is_dir() {
-            path.join("job.toml")
-        } else {
-            path.to_path_buf()
-        };
+        let file = file::of(path);
         let text = file::text_of(&file)?;
-        let folder = match file.parent() {
-            Some(above) if !above.as_os_str().is_empty() => above.to_path_buf(),
-            _ => PathBuf::from("."),
-        };
-        check::job(&file, &folder, &text)
+        check::job(&file, &file::folder(&file), &text)
     }
 
     /// Where the results of a comparison go.
     pub fn results(&self, comparison: &str) -> PathBuf {
-        self.folder.join("results").join(comparison)
+        self.results_in.join(comparison)
     }
 }
 

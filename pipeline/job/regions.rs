@@ -128,19 +128,14 @@ pub fn one_of<T: Copy>(
 
 /// Names become names of files and folders: they must not lead elsewhere, and must be fit for every system.
 pub fn refuse_odd_name(name: &str, span: &Range<usize>, faults: &mut Faults<'_>) {
-    let odd = name.chars().any(|c| c.is_control() || "/\\:*?\"<>|%".contains(c))
-        || name.starts_with(['.', ' '])
-        || name.ends_with(['.', ' '])
-        || name.len() > 100;
-    let stem = name.split('.').next().unwrap_or_default().to_ascii_lowercase();
-    let device = ["con", "prn", "aux", "nul"].contains(&stem.as_str())
-        || (stem.len() == 4 && (stem.starts_with("com") || stem.starts_with("lpt")));
-    if odd || device {
-        faults.add(
-            span,
-            format!(
-                "the name \"{name}\" can't name a file; use letters, digits, blanks and hyphens, up to 100"
-            ),
-        );
-    }
+    let refused = match archive::name::check(name) {
+        Err(words) => words,
+        Ok(()) if name.starts_with('.') => "begins with a dot".to_string(),
+        Ok(()) if name.len() > 100 => "is longer than 100".to_string(),
+        Ok(()) => return,
+    };
+    faults.add(
+        span,
+        format!("the name \"{name}\" can't name a file: it {refused}; use letters, digits, blanks and hyphens, up to 100"),
+    );
 }

@@ -7,6 +7,7 @@ use cloud::{Matrix3, Point};
 
 use super::Set;
 use super::file::Faults;
+use super::inside::file_of;
 use super::regions::one_of;
 use super::section::Section;
 
@@ -103,19 +104,14 @@ pub fn set(mut section: Section<'_, '_>, name: &str, folder: &Path, faults: &mut
     let bars = bars(&mut section, faults);
     section.end(faults);
     let (file, span) = file?;
-    let path = folder.join(&file);
-    if !path.is_file() {
-        faults.add(
-            &span,
-            format!("set \"{name}\": there is no file \"{}\"", path.display()),
-        );
-    }
+    let path = file_of(folder, &file, &format!("set \"{name}\""), &span, faults);
     Some(Set {
         up,
         gauge,
         face,
         celsius,
         bars,
+        file,
         ..Set::new(name, &path, unit)
     })
 }

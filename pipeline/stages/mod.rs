@@ -26,22 +26,20 @@ pub mod tabulate;
 
 use std::path::Path;
 
-use ::compare::Verdict;
 use cloud::Warning;
+use record::Record;
 
 use crate::job::Comparison;
+use crate::made_from::MadeFrom;
 use crate::progress::Progress;
 use crate::put_in_place::Building;
-use crate::record::Record;
 use crate::timings::Timings;
 use crate::trouble::Trouble;
 
 /// What came of a comparison.
 pub struct Outcome {
-    /// The worst of its verdicts.
-    pub verdict: Verdict,
-    /// The table for the terminal.
-    pub table: String,
+    /// What was found.
+    pub record: Record,
     /// Where the time went.
     pub timings: Timings,
 }
@@ -57,13 +55,19 @@ fn warn(progress: &Progress, comparison: &Comparison, warnings: &[Warning]) {
 ///
 /// # Errors
 /// Where a set can't be read, can't be set, or the results can't be written; the place is then as it was.
-pub fn run(comparison: &Comparison, place: &Path, progress: &Progress) -> Result<Outcome, Trouble> {
+pub fn run(
+    comparison: &Comparison,
+    made_from: MadeFrom,
+    place: &Path,
+    progress: &Progress,
+) -> Result<Outcome, Trouble> {
     let step = progress.step(&comparison.name);
     let mut timings = Timings::start();
     // Begun first, so that a place that can't be written to is known before an hour's work.
     let building = Building::begin(place)?;
     step.doing("reading");
     let loaded = load::load(comparison)?;
+    load::refuse_changed(&loaded, &made_from)?;
     timings.mark("read");
     step.doing("preparing");
     let mut scaled = scale::scale(comparison, loaded)?;
@@ -108,16 +112,11 @@ pub fn run(comparison: &Comparison, place: &Path, progress: &Progress) -> Result
     warnings.extend(found.warnings.iter().cloned());
     warn(progress, comparison, &compared.warnings);
     warn(progress, comparison, &found.warnings);
-    let mut record = Record::of(
-        comparison, &scaled, &setting, &compared, &found, &warnings, pictures,
+    let mut record = crate::fill::record(
+        comparison, &scaled, &setting, &compared, &found, &warnings, pictures, made_from,
     );
     tabulate::write(building.path(), &scaled, &compared, &mut record)?;
     building.finish()?;
     timings.mark("write");
-    let table = tabulate::table(&record);
-    Ok(Outcome {
-        verdict: compared.verdict.max_with(&found),
-        table,
-        timings,
-    })
+    Ok(Outcome { record, timings })
 }

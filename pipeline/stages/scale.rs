@@ -5,11 +5,9 @@ mod bars;
 mod face;
 mod units;
 
-use std::path::Path;
-
+use archive::Fingerprint;
 use cloud::{Body, Cloud, Matrix3, NamedPoint, Point, Scan, Surface, Unit, Vector, Warning, mesh};
 use compare::exact::ExactMesh;
-use formats::SourceFile;
 
 use super::load::{Loaded, LoadedSet};
 use crate::job::{Comparison, Face, Set, Up};
@@ -33,8 +31,10 @@ pub struct Scaled {
 
 /// What is on record of a set's file.
 pub struct Known {
-    /// The file and its fingerprint.
-    pub source: SourceFile,
+    /// Its file, as the job or the command line names it.
+    pub file: String,
+    /// What the file is known again by.
+    pub print: Fingerprint,
     /// The unit it was read in; where bars alone say it, the one that comes nearest.
     pub unit: Unit,
     /// What the bars make of the unit: 1 where there are none.
@@ -87,22 +87,13 @@ pub fn scale(comparison: &Comparison, loaded: Loaded) -> Result<Scaled, Trouble>
     let (reference_surface, measured_surface) = rayon::join(
         || {
             surface(
-                &comparison.reference.path,
+                &comparison.reference,
                 reference.cloud.taken_as_body(),
                 reference.viewpoint,
-                comparison.reference.face,
                 spacing,
             )
         },
-        || {
-            surface(
-                &comparison.measured.path,
-                measured.cloud,
-                measured.viewpoint,
-                comparison.measured.face,
-                spacing,
-            )
-        },
+        || surface(&comparison.measured, measured.cloud, measured.viewpoint, spacing),
     );
     let (reference_surface, more) = reference_surface?;
     warnings.extend(more);
@@ -152,7 +143,7 @@ impl InMm {
 
 /// Scales one set and drops the rows that are no place.
 pub fn to_mm(set: &Set, loaded: LoadedSet, warnings: &mut Vec<Warning>) -> Result<InMm, Trouble> {
-    let LoadedSet { raw, source } = loaded;
+    let LoadedSet { raw, print } = loaded;
     let unit = units::unit_of(set, &raw, warnings)?;
     warnings.extend(raw.warnings.iter().cloned());
     let points = raw.points.len();
@@ -182,7 +173,7 @@ pub fn to_mm(set: &Set, loaded: LoadedSet, warnings: &mut Vec<Warning>) -> Resul
                 "normals-unusable",
                 format!(
                     "{}: some normals have no length; all were worked out from the points",
-                    set.path.display()
+                    set.file
                 ),
             ));
         }
@@ -195,7 +186,7 @@ pub fn to_mm(set: &Set, loaded: LoadedSet, warnings: &mut Vec<Warning>) -> Resul
             "rows-not-finite",
             format!(
                 "{}: {dropped} of {points} rows are not numbers and were dropped",
-                set.path.display()
+                set.file
             ),
         ));
     }
@@ -215,13 +206,14 @@ pub fn to_mm(set: &Set, loaded: LoadedSet, warnings: &mut Vec<Warning>) -> Resul
         *normal = turn * *normal;
     }
     if let (Some(unit), Some(bounds)) = (unit, cloud.bounds()) {
-        units::warn_of_extent(&set.path, unit, &bounds, warnings);
+        units::warn_of_extent(&set.file, unit, &bounds, warnings);
     }
     Ok(InMm {
         cloud,
         viewpoint: raw.viewpoint.map(|v| brought(&v)),
         known: Known {
-            source,
+            file: set.file.clone(),
+            print,
             unit: scale.unit,
             scale: scale.over_unit,
             points,
@@ -232,13 +224,12 @@ pub fn to_mm(set: &Set, loaded: LoadedSet, warnings: &mut Vec<Warning>) -> Resul
 }
 
 fn surface<F: cloud::Frame>(
-    path: &Path,
+    set: &Set,
     cloud: Cloud<F>,
     viewpoint: Option<Point>,
-    face: Option<Face>,
     spacing_mm: f64,
 ) -> Result<(Surface<F>, Vec<Warning>), Trouble> {
-    let trouble = |why| Trouble::no_surface(path, why);
+    let trouble = |why| Trouble::no_surface(&set.path, why);
     let area: f64 = cloud
         .faces
         .iter()
@@ -254,7 +245,7 @@ fn surface<F: cloud::Frame>(
             .map_err(trouble);
     }
     // A scanner's normals look at the scanner: away from the outside of the part, where the inside was measured.
-    let looks_inside = face == Some(Face::Inside);
+    let looks_inside = set.face == Some(Face::Inside);
     let (mut surface, warnings) = Surface::new(cloud, viewpoint).map_err(trouble)?;
     if looks_inside {
         for normal in surface.cloud.normals.iter_mut().flatten() {
@@ -264,7 +255,7 @@ fn surface<F: cloud::Frame>(
     // The warnings of a surface don't know their file.
     let named = warnings
         .into_iter()
-        .map(|w| Warning::new(w.code, format!("{}: {}", path.display(), w.words)))
+        .map(|w| Warning::new(w.code, format!("{}: {}", set.file, w.words)))
         .collect();
     Ok((surface, named))
 }
@@ -275,11 +266,8 @@ mod tests {
 
     fn known(unit: Unit, scale: f64, unit_said: bool, up: Up) -> Known {
         Known {
-            source: SourceFile {
-                path: "set.ply".into(),
-                bytes: 0,
-                sha256: String::new(),
-            },
+            file: "set.ply".to_string(),
+            print: Fingerprint::of_bytes(b""),
             unit,
             scale,
             points: 0,

@@ -1,9 +1,5 @@
 //! Writes the tables: result.json, regions.csv, holes.csv, deviation.ply, and the table for the terminal.
 
-mod csv;
-
-pub use csv::field as csv_field;
-
 use std::fmt::Write as _;
 use std::fs::File;
 use std::io::{BufWriter, Write};
@@ -11,13 +7,13 @@ use std::path::Path;
 
 use ::compare::State;
 use formats::ply::Scalar;
+use record::Record;
+use record::figured::{ShellRecord, TaskRecord};
+use record::found::EdgeRecord;
 
 use super::compare::Compared;
 use super::scale::Scaled;
 use crate::put_in_place::MARK;
-use crate::record::Record;
-use crate::record::figured::{ShellRecord, TaskRecord};
-use crate::record::found::EdgeRecord;
 use crate::say;
 use crate::trouble::Trouble;
 use crate::work::Who;
@@ -30,13 +26,12 @@ pub fn write(
     record: &mut Record,
 ) -> Result<(), Trouble> {
     write_deviation(&folder.join("deviation.ply"), scaled, compared)?;
-    save(
-        &folder.join("regions.csv"),
-        csv::regions_csv(&record.regions).as_bytes(),
-    )?;
-    for (name, text) in csv::tables(record) {
-        save(&folder.join(name), text.as_bytes())?;
-        record.files.push(name.to_string());
+    for table in page::tables::all(record) {
+        let name = format!("{}.csv", table.name);
+        save(&folder.join(&name), table.csv().as_bytes())?;
+        if !record.files.contains(&name) {
+            record.files.push(name);
+        }
     }
     // Last, since it is the mark of a complete folder.
     let path = folder.join(MARK);
@@ -111,6 +106,11 @@ fn write_deviation(path: &Path, scaled: &Scaled, compared: &Compared) -> Result<
     write().map_err(|e| Trouble::writing(path, &e))
 }
 
+/// The verdict of a whole comparison in words.
+pub fn verdict_of(record: &Record) -> &'static str {
+    verdict_words(&record.verdict, record.mirror.is_some())
+}
+
 /// The words of a verdict as printed; a side that differs from the other's mirror image is not for that wrong.
 fn verdict_words(word: &str, mirrored: bool) -> &'static str {
     match word {
@@ -123,7 +123,7 @@ fn verdict_words(word: &str, mirrored: bool) -> &'static str {
 }
 
 /// A text cut to a width.
-fn fit(text: &str, width: usize) -> String {
+pub fn fit(text: &str, width: usize) -> String {
     if text.chars().count() <= width {
         return format!("{text:<width$}");
     }
@@ -183,7 +183,7 @@ pub fn table(record: &Record) -> String {
             let _ = writeln!(
                 out,
                 "  whole: {}; from {} to {}; {:.0} % within the limit; {:.0} % seen",
-                said(record.verdict),
+                said(&record.verdict),
                 say::signed(s.min_mm),
                 say::signed(s.max_mm),
                 100.0 * s.within_share,
@@ -226,7 +226,7 @@ pub fn table(record: &Record) -> String {
                     if region.withheld {
                         "withheld"
                     } else {
-                        said(region.verdict)
+                        said(&region.verdict)
                     },
                     12
                 ),
@@ -255,7 +255,7 @@ pub fn table(record: &Record) -> String {
         line(
             &mut out,
             &format!("fold {}", fold.name),
-            said(fold.verdict),
+            said(&fold.verdict),
             &format!("{} ({})", fold.words, say::pm(fold.pm_mm)),
         );
     }
@@ -263,7 +263,7 @@ pub fn table(record: &Record) -> String {
     let unnamed = |e: &&EdgeRecord| e.name.starts_with("edge ") && e.verdict != "outside";
     for edge in record.edges.iter().filter(|e| !unnamed(e)) {
         let what = format!("edge {}", edge.name.trim_start_matches("edge "));
-        line(&mut out, &what, said(edge.verdict), &edge.words.join("; "));
+        line(&mut out, &what, said(&edge.verdict), &edge.words.join("; "));
     }
     let others = record.edges.iter().filter(unnamed).count();
     if others > 0 {
@@ -274,18 +274,18 @@ pub fn table(record: &Record) -> String {
         line(
             &mut out,
             &recess.name,
-            said(recess.verdict),
+            said(&recess.verdict),
             &recess.words.join("; "),
         );
     }
     for bead in &record.beads {
-        line(&mut out, &bead.name, said(bead.verdict), &bead.words.join("; "));
+        line(&mut out, &bead.name, said(&bead.verdict), &bead.words.join("; "));
     }
     for hole in record.holes.iter().filter(|_| record.made_with.asked.holes) {
         line(
             &mut out,
             &format!("{} ({})", hole.name, hole.state),
-            said(hole.verdict),
+            said(&hole.verdict),
             &hole.words,
         );
     }
@@ -294,13 +294,13 @@ pub fn table(record: &Record) -> String {
         f.name.starts_with("diagonal ") || f.name.starts_with("width") || f.name.contains(" / ")
     };
     for figure in record.shell.iter().filter(|f| !minor(f) || f.verdict != "within") {
-        line(&mut out, &figure.name, said(figure.verdict), &figure.words);
+        line(&mut out, &figure.name, said(&figure.verdict), &figure.words);
     }
     for check in &record.checks {
-        line(&mut out, &check.name, said(check.verdict), &check.words);
+        line(&mut out, &check.name, said(&check.verdict), &check.words);
     }
     for one in &record.arrangement {
-        line(&mut out, &one.what, one.kind, &one.words);
+        line(&mut out, &one.what, &one.kind, &one.words);
     }
     for figure in record.house.iter().filter(|h| h.words.starts_with("outside")) {
         line(&mut out, &figure.what, "originals", &figure.words);

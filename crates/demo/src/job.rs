@@ -4,6 +4,7 @@ mod bent_bar;
 mod first_off;
 mod handed_over;
 mod record;
+mod trips;
 
 use std::fmt::Write as _;
 use std::fs::{self, File};
@@ -36,6 +37,7 @@ pub fn write(folder: &Path) -> io::Result<()> {
     bent_bar::write(folder)?;
     first_off::write(folder)?;
     handed_over::write(folder)?;
+    trips::write(folder)?;
     fs::write(folder.join("job.toml"), JOB)
 }
 

@@ -13,4 +13,4 @@ pub mod tub;
 pub mod tunnel;
 
 pub use job::write;
-pub use planted::{Counted, EXPECTED_REFUSALS, EXPECTED_WARNINGS, PLANTED, Planted};
+pub use planted::{Counted, EXPECTED_REFUSALS, EXPECTED_TRIPS, EXPECTED_WARNINGS, PLANTED, Planted};

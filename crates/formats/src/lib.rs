@@ -10,7 +10,6 @@ pub mod obj;
 pub mod ply;
 pub mod raw;
 pub mod readings;
-pub mod source;
 pub mod stl;
 mod table;
 pub mod text;
@@ -21,7 +20,6 @@ use std::io::Read;
 use std::path::Path;
 
 pub use raw::RawPoints;
-pub use source::SourceFile;
 pub use trouble::{FormatError, Place};
 
 /// Largest number of points that is taken on: indices are 32 bits wide.

@@ -10,8 +10,8 @@ use serde::Serialize;
 use serde_json::Value;
 
 use crate::cli::Join;
-use crate::record::WarningRecord;
 use crate::stages::scale::Known;
+use record::WarningRecord;
 
 const PROGRAM: &str = concat!("witnessmark ", env!("CARGO_PKG_VERSION"));
 /// A set that was joined by us begins its first comment so.
@@ -42,7 +42,7 @@ pub fn comments(known: &[Known], surfaces: &[Surface<Scan>], joined: &Joined) ->
     )];
     for (k, (file, surface)) in known.iter().zip(surfaces).enumerate() {
         // A comment is one line of plain letters.
-        let name: String = name_of(&file.source.path)
+        let name: String = name_of(Path::new(&file.file))
             .chars()
             .map(|c| if c.is_ascii_graphic() || c == ' ' { c } else { '?' })
             .collect();
@@ -50,7 +50,7 @@ pub fn comments(known: &[Known], surfaces: &[Surface<Scan>], joined: &Joined) ->
         lines.push(format!(
             "take {}: {name}, {points} points, sha256 {}",
             k + 1,
-            file.source.sha256
+            file.print.sha256
         ));
         let numbers: Vec<String> = rows(joined, k)
             .as_flattened()
@@ -119,7 +119,7 @@ impl Record {
             warnings: warnings
                 .iter()
                 .map(|w| WarningRecord {
-                    code: w.code,
+                    code: w.code.into(),
                     words: w.words.clone(),
                 })
                 .collect(),
@@ -176,9 +176,9 @@ fn take_records(known: &[Known], surfaces: &[Surface<Scan>], joined: &Joined) ->
         .enumerate()
         .map(|(k, (file, surface))| TakeRecord {
             take: k + 1,
-            file: file.source.path.display().to_string(),
-            sha256: file.source.sha256.clone(),
-            bytes: file.source.bytes,
+            file: file.file.clone(),
+            sha256: file.print.sha256.clone(),
+            bytes: file.print.bytes,
             unit: file.unit.symbol(),
             points: file.points,
             points_used: surface.cloud.len(),

@@ -13,7 +13,7 @@ use crate::trouble::Trouble;
 /// A hole this near to a named place is the one that was meant, mm.
 const HOLE_MM: f64 = 10.0;
 /// What a probed point is known to where nothing was said, mm (1/64 in, what a pin repeats to; common practice, no source).
-const PROBED_PM_MM: f64 = 25.4 / 64.0;
+pub const PROBED_PM_MM: f64 = 25.4 / 64.0;
 
 /// A named place as it was and as it is.
 #[derive(Debug, Clone, PartialEq)]

@@ -1,10 +1,11 @@
 //! The ± that is printed, held against 500 seeded repeats: the truth lies within it about as often as it says.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
+use archive::Fingerprint;
 use cloud::{Bounds, Motion, Point, Unit};
 use compare::{Region, Status};
-use formats::{RawPoints, SourceFile};
+use formats::RawPoints;
 use rayon::prelude::*;
 
 use super::*;
@@ -46,11 +47,7 @@ fn dish(count: u64, seed: u64) -> LoadedSet {
             points,
             ..RawPoints::default()
         },
-        source: SourceFile {
-            path: PathBuf::from("made"),
-            bytes: 0,
-            sha256: String::new(),
-        },
+        print: Fingerprint::of_bytes(b""),
     }
 }
 

@@ -11,6 +11,7 @@ use ::draw::{Picture, Tone};
 use cloud::{Bounds, Vector};
 use compare::{Region, Verdict};
 use rayon::prelude::*;
+use record::PictureRecord;
 
 use super::compare::Compared;
 use super::features::Found;
@@ -26,8 +27,8 @@ const ENDS: f64 = 4.0;
 /// How much of the metal around a region is drawn with it, mm (an inch and a half).
 const AROUND_MM: f64 = 38.1;
 
-/// Pictures as PNG, by name.
-type Pictures = Vec<(String, Vec<u8>)>;
+/// Pictures: what is on record of each, and its PNG.
+type Pictures = Vec<(PictureRecord, Vec<u8>)>;
 
 /// What a picture is of.
 enum Subject<'a> {
@@ -35,7 +36,7 @@ enum Subject<'a> {
     Region(&'a Region, &'a [u32], Verdict, String),
 }
 
-/// Draws every picture into `folder` and gives their names.
+/// Draws every picture into `folder` and tells what each shows.
 pub fn draw(
     comparison: &Comparison,
     scaled: &Scaled,
@@ -43,7 +44,7 @@ pub fn draw(
     compared: &Compared,
     found: &Found,
     folder: &Path,
-) -> Result<Vec<String>, Trouble> {
+) -> Result<Vec<PictureRecord>, Trouble> {
     let reference = &scaled.reference;
     let tones: Vec<Tone> = compared
         .deviations
@@ -80,7 +81,7 @@ pub fn draw(
         found,
         tones: &tones,
     };
-    let pictures: Vec<Result<(String, Vec<u8>), Trouble>> =
+    let pictures: Vec<Result<(PictureRecord, Vec<u8>), Trouble>> =
         subjects.par_iter().map(|s| sheet.one(s)).collect();
     let sections: Vec<Result<Pictures, Trouble>> =
         found.sections.par_iter().map(|s| sheet.sections(s)).collect();
@@ -88,12 +89,12 @@ pub fn draw(
     for section in sections {
         all.extend(section?);
     }
-    let mut names = Vec::new();
-    for (name, png) in all {
-        save(&folder.join(&name), &png)?;
-        names.push(name);
+    let mut told = Vec::new();
+    for (picture, png) in all {
+        save(&folder.join(&picture.file), &png)?;
+        told.push(picture);
     }
-    Ok(names)
+    Ok(told)
 }
 
 /// What all pictures of a comparison share.
@@ -107,7 +108,7 @@ struct Sheet<'a> {
 }
 
 impl Sheet<'_> {
-    fn one(&self, subject: &Subject<'_>) -> Result<(String, Vec<u8>), Trouble> {
+    fn one(&self, subject: &Subject<'_>) -> Result<(PictureRecord, Vec<u8>), Trouble> {
         let reference = &self.scaled.reference;
         let against = if self.comparison.mirror {
             "its mirror image"
@@ -181,6 +182,10 @@ impl Sheet<'_> {
             return Err(Trouble::new(format!("{}: nothing to draw", self.comparison.name)));
         };
         let lines = self.lines(&frame);
+        let told = PictureRecord {
+            file: name,
+            caption: format!("{title}. {subtitle}."),
+        };
         let picture = Picture {
             title,
             subtitle,
@@ -202,7 +207,7 @@ impl Sheet<'_> {
             aside,
         };
         let png = picture.png().map_err(|e| Trouble::system("drawing", &e))?;
-        Ok((name, png))
+        Ok((told, png))
     }
 
     /// The limit of the whole: that of the comparison, or of its regions where they all have one.
@@ -219,8 +224,8 @@ impl Sheet<'_> {
         format!(
             "Positions only; figures hold to their ±. witnessmark {} · reference {} · measured {}",
             env!("CARGO_PKG_VERSION"),
-            short(&self.scaled.reference_from.source.sha256),
-            short(&self.scaled.measured_from.source.sha256)
+            short(&self.scaled.reference_from.print.sha256),
+            short(&self.scaled.measured_from.print.sha256)
         )
     }
 }

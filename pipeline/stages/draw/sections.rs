@@ -3,6 +3,7 @@
 use ::draw::{SectionPicture, View, usual_magnification};
 use cloud::{Bounds, Point, Vector};
 use compare::figures::sure_enough;
+use record::PictureRecord;
 
 use super::{Pictures, Sheet, grown};
 use crate::say;
@@ -38,12 +39,14 @@ impl Sheet<'_> {
             } else {
                 format!("section-{part}-{:02}.png", k + 1)
             };
-            pictures.push((name, self.section(section, plane)?));
+            let (caption, png) = self.section(section, plane)?;
+            pictures.push((PictureRecord { file: name, caption }, png));
         }
         Ok(pictures)
     }
 
-    fn section(&self, section: &SectionResult, plane: &PlaneResult) -> Result<Vec<u8>, Trouble> {
+    /// The caption and the picture of one cut.
+    fn section(&self, section: &SectionResult, plane: &PlaneResult) -> Result<(String, Vec<u8>), Trouble> {
         let paper = Paper::of(&plane.plane.facing);
         let reference: Lines = plane
             .pair
@@ -100,7 +103,9 @@ impl Sheet<'_> {
             axes: [paper.words(&paper.right), paper.words(&paper.up)],
             marks: marks.into_iter().collect(),
         };
-        picture.png().map_err(|e| Trouble::system("drawing", &e))
+        let caption = format!("{}. {}.", picture.title, picture.subtitle);
+        let png = picture.png().map_err(|e| Trouble::system("drawing", &e))?;
+        Ok((caption, png))
     }
 
     /// The largest deviation that is known well enough beside a plane, and where it is on paper.

@@ -20,7 +20,15 @@ const HOLES_AGREE_MM: f64 = 25.4 / 16.0;
 /// By points of the same names.
 pub fn by_names(comparison: &Comparison, scaled: &Scaled) -> Result<Setting, Trouble> {
     let (tables, reference, measured) = read(comparison, scaled)?;
-    let fit = set_by_names(&reference, &measured).map_err(|why| refused(comparison, tables, &why))?;
+    set_by_datums(&reference, &measured).map_err(|why| refused(comparison, tables, &why))
+}
+
+/// By points of the same names in two lists.
+///
+/// # Errors
+/// Where they don't do to set one on the other.
+pub fn set_by_datums(reference: &[Datum], measured: &[Datum]) -> Result<Setting, RegisterError> {
+    let fit = set_by_names(reference, measured)?;
     let words = format!("the points {}", used_names(&fit.points));
     let mut setting = Setting::new(SetBy::Points, fit.reference_from_measured, words);
     setting.freedoms = freedoms(fit.freedoms, fit.spread_is_declared);

@@ -98,7 +98,7 @@ pub fn scale(
             "scale-from-bars",
             format!(
                 "{}: said to be in {unit}, but its bars ({}) read {:.2} % too {}; it was scaled by the bars",
-                set.path.display(),
+                set.file,
                 written(&set.bars),
                 100.0 * (1.0 / over_unit - 1.0).abs(),
                 if over_unit > 1.0 { "short" } else { "long" }

@@ -1,7 +1,5 @@
 //! Units at the door: what a set is in, and what speaks against it.
 
-use std::path::Path;
-
 use cloud::{Bounds, Cloud, Scan, Unit, Vector, Warning};
 use formats::RawPoints;
 
@@ -19,7 +17,7 @@ pub fn unit_of(set: &Set, raw: &RawPoints, warnings: &mut Vec<Warning>) -> Resul
                 "unit-differs",
                 format!(
                     "{}: declared in {declared}, but the file itself says {said}; it was read in {said}",
-                    set.path.display()
+                    set.file
                 ),
             ));
             Ok(Some(said))
@@ -35,7 +33,7 @@ pub fn unit_of(set: &Set, raw: &RawPoints, warnings: &mut Vec<Warning>) -> Resul
 }
 
 /// Warns where the extent would fit another unit better than the declared one, by name of the ratio.
-pub fn warn_of_extent(path: &Path, unit: Unit, bounds: &Bounds, warnings: &mut Vec<Warning>) {
+pub fn warn_of_extent(file: &str, unit: Unit, bounds: &Bounds, warnings: &mut Vec<Warning>) {
     let extent = bounds.diagonal();
     let plausible = |mm: f64| (PLAUSIBLE_MM.0..=PLAUSIBLE_MM.1).contains(&mm);
     if plausible(extent) {
@@ -61,8 +59,7 @@ pub fn warn_of_extent(path: &Path, unit: Unit, bounds: &Bounds, warnings: &mut V
     warnings.push(Warning::new(
         "unit-doubtful",
         format!(
-            "{}: read in {unit} the set is {} across, which no car's part is; {hint}. Check the unit",
-            path.display(),
+            "{file}: read in {unit} the set is {} across, which no car's part is; {hint}. Check the unit",
             if extent >= 1.0 {
                 format!("{extent:.0} mm")
             } else {

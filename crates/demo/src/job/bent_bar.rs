@@ -39,12 +39,24 @@ fn pulled(part: &str, place: &mut Place) {
     place.at.z = AXIS[1] + cosine * z - sine * x + BOW * 4.0 * share * (1.0 - share);
 }
 
-/// Writes `bar-welded.ply`, in a frame of the scanner's own.
+/// Writes `bar-welded.ply`, in a frame of the scanner's own; and the bar a trip before, `bar-tacked.ply`, and one after,
+/// `bar-cleaned-up.ply`, each put into the jig anew.
 pub(super) fn write(folder: &Path) -> io::Result<()> {
-    let pose = frame([-0.3, 0.2, 1.4], [1000.0, 0.0, 600.0], [250.0, 600.0, -120.0]);
     let boot_corner = vec![([82.0, 20.0, 30.0], 7.0)];
-    let welded = of_the_tub(6.5, 61, pose, boot_corner).scan_closer(&CLOSER, tub::sheets, pulled);
-    save(folder, "bar-welded.ply", &welded, IN_MM)
+    let scanner = |seed: u64, turn: f64, shift: f64| {
+        let pose = frame(
+            [-0.3, 0.2, turn],
+            [1000.0, 0.0, 600.0],
+            [250.0 + shift, 600.0, -120.0],
+        );
+        of_the_tub(6.5, seed, pose, boot_corner.clone())
+    };
+    let welded = scanner(61, 1.4, 0.0).scan_closer(&CLOSER, tub::sheets, pulled);
+    save(folder, "bar-welded.ply", &welded, IN_MM)?;
+    let tacked = scanner(62, 0.6, 300.0).scan_closer(&CLOSER, tub::sheets, |_, _| {});
+    save(folder, "bar-tacked.ply", &tacked, IN_MM)?;
+    let cleaned_up = scanner(63, 2.2, -400.0).scan_closer(&CLOSER, tub::sheets, pulled);
+    save(folder, "bar-cleaned-up.ply", &cleaned_up, IN_MM)
 }
 
 #[cfg(test)]

@@ -1,0 +1,118 @@
+//! `seal`: the whole job into a bag that can be checked bit for bit, and read without this program.
+
+use std::fs;
+use std::path::Path;
+
+use archive::bag::{self, Sealed};
+use archive::log::What;
+use archive::tree::Folder;
+use archive::{Fingerprint, lock, packed};
+use page::About;
+
+use crate::batch;
+use crate::clock;
+use crate::job::{Comparison, Job};
+use crate::made_from::PROGRAM;
+use crate::progress::Progress;
+use crate::put_in_place::Fresh;
+use crate::received::{Received, short};
+use crate::sealed::JobTree;
+use crate::trouble::{DONE, Trouble};
+
+/// Seals a job; the bag appears whole or not at all.
+pub fn seal(path: &Path, out: &Path, progress: &Progress) -> Result<u8, Trouble> {
+    let job = Job::read(path)?;
+    let fresh = Fresh::begin(out)?;
+    let _lock = lock::exclusive(&job.folder, "seal it")?;
+    let mut received = Received::of(&job.folder)?;
+    warn_of_the_unfinished(&job, &received, progress)?;
+    let day = clock::now().day;
+    let tree = JobTree::of(&job.folder, &job.about, &day)?;
+    let step = progress.step("seal");
+    step.doing("copying and taking fingerprints");
+    let sealed = bag::seal(&tree, &info(&job.about, &day), PROGRAM, fresh.path())?;
+    let packed = out.extension().is_some_and(|e| e.eq_ignore_ascii_case("zip"));
+    if packed {
+        step.doing("packing");
+        let top = out
+            .file_stem()
+            .map_or_else(|| "bag".to_string(), |s| s.to_string_lossy().into_owned());
+        packed::pack(&Folder::list(fresh.path())?, &top, out)?;
+        drop(fresh);
+    } else {
+        fresh.finish()?;
+    }
+    drop(step);
+    let print = Fingerprint {
+        sha256: sealed.manifest_sha256.clone(),
+        bytes: sealed.bytes,
+    };
+    let name = out
+        .file_name()
+        .map_or_else(String::new, |n| n.to_string_lossy().into_owned());
+    received.note(
+        What::Sealed,
+        format!("into {name}"),
+        Some(("manifest-sha256.txt", &print)),
+    )?;
+    say(out, &sealed, progress);
+    Ok(DONE)
+}
+
+fn say(out: &Path, sealed: &Sealed, progress: &Progress) {
+    progress.result(&format!(
+        "{}: sealed, {} files, {} bytes; its manifest has SHA-256\n  {}\nwrite that number down somewhere else: with it the bag can be told from any other",
+        out.display(),
+        sealed.files,
+        sealed.bytes,
+        sealed.manifest_sha256
+    ));
+}
+
+/// A job may be sealed at any time; what is not of this day's settings is told. A set that was changed is not sealed as if
+/// it were what was received.
+fn warn_of_the_unfinished(job: &Job, received: &Received, progress: &Progress) -> Result<(), Trouble> {
+    let chosen: Vec<&Comparison> = job.comparisons.iter().collect();
+    for item in batch::look(job, &chosen, false, received) {
+        item.made_from?;
+        if let Some(stale) = item.stale {
+            progress.warning(&format!(
+                "{}: {}; its results are sealed as they are",
+                item.comparison.name,
+                stale.words()
+            ));
+        }
+    }
+    for (file, print) in &received.sets {
+        if !job.folder.join(file).is_file() {
+            progress.warning(&format!(
+                "{file}: it was received (SHA-256 {}…) and is not there any more",
+                short(&print.sha256)
+            ));
+        }
+    }
+    fs::metadata(&job.folder).map_err(|e| Trouble::writing(&job.folder, &e))?;
+    Ok(())
+}
+
+/// What the owner says, by the labels that RFC 8493 reserves (2.2.2).
+fn info(about: &About, day: &str) -> Vec<(String, String)> {
+    let said = [
+        ("Source-Organization", about.shop.as_str()),
+        ("Contact-Name", about.contact.as_str()),
+        ("External-Description", about.notes.as_str()),
+        ("External-Identifier", about.shell.as_str()),
+        ("Internal-Sender-Identifier", about.job.as_str()),
+        ("Internal-Sender-Description", about.state.as_str()),
+        ("Bagging-Date", day),
+    ];
+    said.into_iter()
+        .filter(|(_, words)| !words.is_empty())
+        .map(|(label, words)| {
+            (
+                label.to_string(),
+                words.split_whitespace().collect::<Vec<_>>().join(" "),
+            )
+        })
+        .collect()
+}

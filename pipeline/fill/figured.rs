@@ -1,0 +1,99 @@
+//! Figures of named places, the shell, checks and other sets, and what there is to do, as they are written to result.json.
+
+use super::{along, at, r};
+use crate::stages::arrangement::Arrangement;
+use crate::stages::checks::place::SeenPlace;
+use crate::stages::checks::{CheckResult, Counted};
+use crate::stages::features::shell::ShellFigure;
+use crate::work::Task;
+use ::features::house::House;
+use record::figured::*;
+
+pub fn place_record(place: &SeenPlace) -> PlaceRecord {
+    PlaceRecord {
+        name: place.name.clone(),
+        reference_at_mm: at(&place.reference),
+        measured_at_mm: at(&place.measured),
+        moved_mm: along(&(place.measured - place.reference)),
+        pm_mm: r(place.pm_mm),
+    }
+}
+
+pub fn shell_record(figure: &ShellFigure) -> ShellRecord {
+    ShellRecord {
+        name: figure.name.clone(),
+        reference_mm: r(figure.reference_mm),
+        measured_mm: r(figure.measured_mm),
+        off_mm: r(figure.off_mm),
+        pm_mm: r(figure.pm_mm),
+        verdict: figure.verdict.word().into(),
+        words: figure.words.clone(),
+    }
+}
+
+pub fn check_record(check: &CheckResult) -> CheckRecord {
+    let [reference, measured, off, pm] =
+        [check.reference, check.measured, check.off, check.pm].map(|v| v.map(r));
+    CheckRecord {
+        name: check.name.clone(),
+        kind: check.kind.into(),
+        figures: match check.counted {
+            Counted::Length => CheckFigures {
+                reference_mm: reference,
+                measured_mm: measured,
+                off_mm: off,
+                pm_mm: pm,
+                ..CheckFigures::default()
+            },
+            Counted::Angle => CheckFigures {
+                reference_deg: reference,
+                measured_deg: measured,
+                off_deg: off,
+                pm_deg: pm,
+                ..CheckFigures::default()
+            },
+        },
+        verdict: check.verdict.word().into(),
+        words: check.words.clone(),
+        details: check
+            .details
+            .iter()
+            .map(|d| DetailRecord {
+                what: d.what.into(),
+                value: r(d.value),
+                pm: d.pm.map(r),
+            })
+            .collect(),
+    }
+}
+
+pub fn arrangement_record(arrangement: &Arrangement) -> ArrangementRecord {
+    ArrangementRecord {
+        what: arrangement.what.clone(),
+        free: r(arrangement.free),
+        held: r(arrangement.held),
+        kind: arrangement.kind.word().into(),
+        words: arrangement.words.clone(),
+    }
+}
+
+pub fn house_record(house: &House) -> HouseRecord {
+    HouseRecord {
+        what: house.what.clone(),
+        originals: house.count,
+        median: r(house.median_mm),
+        spread: r(house.spread_mm),
+        range: house.range_mm.map(r),
+        measured: r(house.measured_mm),
+        words: house.words.clone(),
+    }
+}
+
+pub fn task_record(task: &Task) -> TaskRecord {
+    TaskRecord {
+        who: task.who.word().into(),
+        words: task.words.clone(),
+        figure: task.figure.clone(),
+        picture: task.picture.clone(),
+    }
+}

@@ -1,0 +1,172 @@
+//! What a comparison is made from: every file that has a share in it, by fingerprint, and all settings. The same again gives the
+//! same results, so what hasn't changed isn't done again.
+
+use std::collections::HashMap;
+use std::path::{Path, PathBuf};
+use std::sync::Mutex;
+
+use archive::Fingerprint;
+use record::{InputRecord, Record};
+
+use crate::job::{Comparison, Set};
+use crate::trouble::Trouble;
+
+/// The program and its version, as it stands in every record.
+pub const PROGRAM: &str = concat!("witnessmark ", env!("CARGO_PKG_VERSION"));
+
+/// What a comparison is made from.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct MadeFrom {
+    /// Every file that has a share in it.
+    pub inputs: Vec<InputRecord>,
+    /// SHA-256 of all settings, files aside.
+    pub settings_sha256: String,
+}
+
+/// Fingerprints of files, each taken once.
+#[derive(Debug, Default)]
+pub struct Prints {
+    taken: Mutex<HashMap<PathBuf, Fingerprint>>,
+}
+
+impl Prints {
+    /// The fingerprint of a file as it is now, or was when it was first asked for.
+    ///
+    /// # Errors
+    /// Where it can't be read.
+    pub fn of(&self, path: &Path) -> Result<Fingerprint, Trouble> {
+        let known = || self.taken.lock().unwrap_or_else(|e| e.into_inner());
+        if let Some(print) = known().get(path) {
+            return Ok(print.clone());
+        }
+        // Two who ask at once read it twice, and neither waits for the other.
+        let print = Fingerprint::of(path)?;
+        known().insert(path.to_path_buf(), print.clone());
+        Ok(print)
+    }
+}
+
+/// The sets of a comparison with what each is taken for.
+pub fn sets(comparison: &Comparison) -> Vec<(&'static str, &Set)> {
+    let mut sets = vec![
+        ("reference", &comparison.reference),
+        ("measured", &comparison.measured),
+    ];
+    sets.extend(comparison.repeat.iter().map(|set| ("repeat", set)));
+    sets.extend(comparison.held.iter().map(|set| ("held", set)));
+    sets.extend(comparison.originals.iter().map(|set| ("original", set)));
+    sets
+}
+
+/// What `comparison` is made from; files are named from `folder`.
+///
+/// # Errors
+/// Where one of its files can't be read.
+pub fn made_from(comparison: &Comparison, folder: &Path, prints: &Prints) -> Result<MadeFrom, Trouble> {
+    let mut inputs = Vec::new();
+    for (role, set) in sets(comparison) {
+        inputs.push(input(role, set.file.clone(), prints.of(&set.path)?));
+    }
+    if let Some(tables) = &comparison.points {
+        for (role, path) in [
+            ("points of the reference", &tables.reference),
+            ("points of the measured set", &tables.measured),
+        ] {
+            inputs.push(input(role, named_from(folder, path), prints.of(path)?));
+        }
+    }
+    Ok(MadeFrom {
+        inputs,
+        settings_sha256: settings_sha256(comparison),
+    })
+}
+
+fn input(role: &'static str, file: String, print: Fingerprint) -> InputRecord {
+    InputRecord {
+        role: role.into(),
+        file,
+        sha256: print.sha256,
+        bytes: print.bytes,
+    }
+}
+
+/// A path as it is named from a folder, with `/` between names.
+pub fn named_from(folder: &Path, path: &Path) -> String {
+    let below = path.strip_prefix(folder).unwrap_or(path);
+    below.display().to_string().replace('\\', "/")
+}
+
+/// The debug text of a checked comparison holds every value of it, and a setting that is added later by itself; where its files
+/// lie is not among what is set.
+fn settings_sha256(comparison: &Comparison) -> String {
+    let mut set = comparison.clone();
+    let sets = [&mut set.reference, &mut set.measured]
+        .into_iter()
+        .chain(&mut set.repeat)
+        .chain(&mut set.held)
+        .chain(&mut set.originals);
+    for one in sets {
+        one.path = PathBuf::new();
+    }
+    if let Some(tables) = &mut set.points {
+        tables.reference = PathBuf::new();
+        tables.measured = PathBuf::new();
+    }
+    Fingerprint::of_bytes(format!("{set:?}").as_bytes()).sha256
+}
+
+/// Why results are to be made anew.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Stale {
+    /// There are none, or they are not whole.
+    Never,
+    /// It was asked for.
+    Asked,
+    /// Another version made them.
+    Program(String),
+    /// The settings have changed.
+    Settings,
+    /// A file has changed: what it is taken for, and its name.
+    Input(String, String),
+}
+
+impl Stale {
+    /// In words.
+    pub fn words(&self) -> String {
+        match self {
+            Stale::Never => "not done yet".to_string(),
+            Stale::Asked => "asked for again".to_string(),
+            Stale::Program(was) => format!("was made by {was}"),
+            Stale::Settings => "its settings have changed".to_string(),
+            Stale::Input(role, file) => format!("its {role} has changed ({file})"),
+        }
+    }
+}
+
+/// The record of results that need not be made again, or why they must.
+///
+/// # Errors
+/// [`Stale`]: nothing is wrong then; there is work to do.
+pub fn still_good(made_from: &MadeFrom, results: &Path) -> Result<Record, Stale> {
+    let json = std::fs::read(results.join(crate::put_in_place::MARK)).map_err(|_| Stale::Never)?;
+    let whole: serde_json::Value = serde_json::from_slice(&json).map_err(|_| Stale::Never)?;
+    // Of another version nothing but its name need be readable.
+    let program = whole["program"].as_str().unwrap_or("something else");
+    if program != PROGRAM {
+        return Err(Stale::Program(program.to_string()));
+    }
+    let record = Record::from_json(&json).map_err(|_| Stale::Never)?;
+    if record.made_with.settings_sha256 != made_from.settings_sha256 {
+        return Err(Stale::Settings);
+    }
+    if let Some(changed) = made_from.inputs.iter().find(|i| !record.inputs.contains(i)) {
+        return Err(Stale::Input(changed.role.to_string(), changed.file.clone()));
+    }
+    if record.inputs.len() != made_from.inputs.len() {
+        return Err(Stale::Settings);
+    }
+    if record.files.iter().any(|file| !results.join(file).is_file()) {
+        return Err(Stale::Never);
+    }
+    Ok(record)
+}

@@ -1,0 +1,220 @@
+//! Figures over the trips in and out of the jig: what each trip read, the steps between them, and what was done before a step.
+
+pub mod figures;
+pub mod probed;
+pub mod shown;
+
+use std::collections::BTreeMap;
+
+use ::features::trips::{Home, Reading, Series, Step, creep, home, since, steps};
+use archive::log::{Entry, operations_between};
+use cloud::unit::fraction_of_inch;
+
+use figures::{Figure, Read};
+
+use crate::commands::record_of;
+use crate::job::{Job, Measured};
+use crate::trouble::Trouble;
+
+/// Trips that can be laid beside each other: those that are like one comparison, and those on which points were probed.
+pub struct Group {
+    /// The comparison that they are like; what the trips are called where all were probed.
+    pub name: String,
+    /// The trips, by day.
+    pub trips: Vec<TripSeen>,
+    /// The figures over them.
+    pub rows: Vec<Row>,
+}
+
+/// A trip of a group.
+pub struct TripSeen {
+    /// Its name.
+    pub name: String,
+    /// Its day.
+    pub day: String,
+    /// What was done to the part since the trip before.
+    pub operation: String,
+    found: BTreeMap<Figure, Read>,
+}
+
+/// A figure over the trips.
+pub struct Row {
+    /// Which.
+    pub figure: Figure,
+    /// What each trip read.
+    pub series: Series,
+    /// Its steps.
+    pub steps: Vec<Step>,
+    /// Whether it is home on the last trip that saw it.
+    pub home: Option<Home>,
+    /// What is said of it.
+    pub words: String,
+}
+
+/// Lays the trips of a job beside each other; what is to be told on the way goes to `warn`.
+///
+/// # Errors
+/// Where a table of points can't be read or set; where no trip has anything to show.
+pub fn groups(job: &Job, entries: &[Entry], warn: &mut dyn FnMut(String)) -> Result<Vec<Group>, Trouble> {
+    let mut names: Vec<&str> = Vec::new();
+    for trip in &job.trips {
+        if let Measured::Set { like } = &trip.what
+            && !names.contains(&like.as_str())
+        {
+            names.push(like);
+        }
+    }
+    if names.is_empty() {
+        names.push("trips");
+    }
+    let mut groups = Vec::new();
+    for name in names {
+        let mut trips = Vec::new();
+        let mut before: Option<&str> = None;
+        for trip in &job.trips {
+            let found = match &trip.what {
+                Measured::Points { .. } => probed::of(job, trip, warn)?,
+                Measured::Set { like } if like != name => continue,
+                Measured::Set { .. } => match of_results(job, &trip.name) {
+                    Ok(found) => found,
+                    Err(trouble) => {
+                        warn(format!("{}: left out: {trouble}; run the job first", trip.name));
+                        continue;
+                    }
+                },
+            };
+            trips.push(TripSeen {
+                name: trip.name.clone(),
+                day: trip.day.clone(),
+                operation: trip
+                    .after
+                    .clone()
+                    .unwrap_or_else(|| logged(entries, before, &trip.day)),
+                found,
+            });
+            before = Some(&trip.day);
+        }
+        if trips.iter().any(|trip| !trip.found.is_empty()) {
+            let rows = rows(&trips);
+            groups.push(Group {
+                name: name.to_string(),
+                trips,
+                rows,
+            });
+        }
+    }
+    if groups.is_empty() {
+        return Err(Trouble::new(format!(
+            "{}: no trip has anything to show; declare [[trip]] in job.toml, each with its day and its set or its points, and run the job",
+            job.folder.display()
+        )));
+    }
+    Ok(groups)
+}
+
+fn of_results(job: &Job, name: &str) -> Result<BTreeMap<Figure, Read>, Trouble> {
+    let record = record_of(job, name)?;
+    let comparison = job.comparisons.iter().find(|c| c.name == name);
+    Ok(comparison.map_or_else(BTreeMap::new, |comparison| figures::of(&record, comparison)))
+}
+
+/// What the log says was done after one day and up to another.
+fn logged(entries: &[Entry], after: Option<&str>, up_to: &str) -> String {
+    let done = operations_between(entries, after, up_to);
+    let words: Vec<&str> = done.iter().map(|entry| entry.words.as_str()).collect();
+    words.join(", ")
+}
+
+fn rows(trips: &[TripSeen]) -> Vec<Row> {
+    let mut figures: Vec<&Figure> = trips.iter().flat_map(|trip| trip.found.keys()).collect();
+    figures.sort();
+    figures.dedup();
+    let mut rows: Vec<Row> = figures.into_iter().map(|figure| row(figure, trips)).collect();
+    // Of a place that goes three ways the way that it goes most is shown, and each on which it steps.
+    let most: BTreeMap<_, f64> = rows.iter().fold(BTreeMap::new(), |mut most, row| {
+        let (kind, name) = row.figure.subject();
+        let of_subject: &mut f64 = most.entry((kind, name.to_string())).or_insert(-1.0);
+        *of_subject = of_subject.max(farthest_mm(row));
+        most
+    });
+    rows.retain(|row| {
+        let (kind, name) = row.figure.subject();
+        row.figure.axis.is_none()
+            || !row.steps.is_empty()
+            || most[&(kind, name.to_string())] == farthest_mm(row)
+    });
+    rows
+}
+
+fn farthest_mm(row: &Row) -> f64 {
+    let readings = row.series.readings.iter().flatten();
+    readings.map(|r| r.mm.abs()).fold(0.0, f64::max)
+}
+
+fn row(figure: &Figure, trips: &[TripSeen]) -> Row {
+    let read: Vec<Option<Read>> = trips.iter().map(|trip| trip.found.get(figure).copied()).collect();
+    let limit_mm = read
+        .iter()
+        .flatten()
+        .map(|(_, limit)| *limit)
+        .fold(f64::INFINITY, f64::min);
+    let series = Series {
+        what: figure.words(),
+        limit_mm,
+        readings: read.into_iter().map(|r| r.map(|(reading, _)| reading)).collect(),
+    };
+    let steps = steps(&series);
+    let last = series.readings.iter().rev().find_map(|r| *r);
+    let home = last.map(|reading| home(&reading, limit_mm));
+    let words = words(figure, &series, &steps, last, trips);
+    Row {
+        figure: figure.clone(),
+        series,
+        steps,
+        home,
+        words,
+    }
+}
+
+/// Less than a 64th is not said, mm.
+const LEAST_SAID_MM: f64 = 25.4 / 64.0;
+
+/// `not home, 3/32 up since trip 7 (welded the right bar)`.
+fn words(
+    figure: &Figure,
+    series: &Series,
+    steps: &[Step],
+    last: Option<Reading>,
+    trips: &[TripSeen],
+) -> String {
+    let Some(last) = last else {
+        return "not seen".to_string();
+    };
+    let size = |mm: f64| format!("{} {}", fraction_of_inch(mm, 32), figure.way(mm));
+    let stands = match home(&last, series.limit_mm) {
+        Home::Home if last.mm.abs() <= last.pm_mm.max(LEAST_SAID_MM) => "home".to_string(),
+        Home::Home => format!("home, {}", size(last.mm)),
+        Home::NotHome => format!("not home, {}", size(last.mm)),
+        Home::TooClose => format!("too close to call, {}", size(last.mm)),
+    };
+    let done = |trip: usize| match trips[trip].operation.as_str() {
+        "" => String::new(),
+        words => format!(" ({words})"),
+    };
+    match (since(series, steps), steps.last(), creep(series)) {
+        (Some(trip), ..) => format!("{stands} since {}{}", trips[trip].name, done(trip)),
+        (None, Some(step), _) => format!(
+            "{stands}; it stepped {} at {}{} and came back",
+            size(step.by_mm),
+            trips[step.to].name,
+            done(step.to)
+        ),
+        (None, None, Some(creep)) => format!(
+            "{stands}; it crept {} from {} to {}",
+            size(creep.by_mm),
+            trips[creep.from].name,
+            trips[creep.to].name
+        ),
+        (None, None, None) => stands,
+    }
+}
