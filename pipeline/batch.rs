@@ -48,7 +48,7 @@ pub fn look<'a>(job: &Job, chosen: &[&'a Comparison], again: bool, received: &Re
     chosen
         .iter()
         .map(|&comparison| {
-            let made_from = made_from(comparison, &job.folder, &prints)
+            let made_from = made_from(comparison, &job.about, &job.folder, &prints)
                 .and_then(|made_from| received.refuse_changed(&made_from).map(|()| made_from));
             let (stale, good) = match &made_from {
                 Err(_) => (None, None),
@@ -136,6 +136,7 @@ fn one(job: &Job, item: Item<'_>, budget: &Budget, progress: &Progress) -> Resul
     let outcome = stages::run(
         item.comparison,
         made_from,
+        &job.about,
         &job.results(&item.comparison.name),
         progress,
     )?;

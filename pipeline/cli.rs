@@ -67,6 +67,15 @@ pub enum Command {
         #[arg(value_name = "JOB")]
         job: PathBuf,
     },
+    /// Make the pages of a whole job: one to read and send, one to print for the next shop.
+    Page {
+        /// The job's folder, or its job.toml.
+        #[arg(value_name = "JOB")]
+        job: PathBuf,
+        /// The comparison that is handed over; the last that read the shell if not said.
+        #[arg(long, value_name = "NAME")]
+        of: Option<String>,
+    },
     /// Seal a job into a bag that can be checked bit for bit and read without this program.
     Seal {
         /// The job's folder, or its job.toml.

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Mutex;
 
 use archive::Fingerprint;
+use page::About;
 use record::{InputRecord, Record};
 
 use crate::job::{Comparison, Set};
@@ -62,7 +63,12 @@ pub fn sets(comparison: &Comparison) -> Vec<(&'static str, &Set)> {
 ///
 /// # Errors
 /// Where one of its files can't be read.
-pub fn made_from(comparison: &Comparison, folder: &Path, prints: &Prints) -> Result<MadeFrom, Trouble> {
+pub fn made_from(
+    comparison: &Comparison,
+    about: &About,
+    folder: &Path,
+    prints: &Prints,
+) -> Result<MadeFrom, Trouble> {
     let mut inputs = Vec::new();
     for (role, set) in sets(comparison) {
         inputs.push(input(role, set.file.clone(), prints.of(&set.path)?));
@@ -77,7 +83,7 @@ pub fn made_from(comparison: &Comparison, folder: &Path, prints: &Prints) -> Res
     }
     Ok(MadeFrom {
         inputs,
-        settings_sha256: settings_sha256(comparison),
+        settings_sha256: settings_sha256(comparison, about),
     })
 }
 
@@ -97,8 +103,8 @@ pub fn named_from(folder: &Path, path: &Path) -> String {
 }
 
 /// The debug text of a checked comparison holds every value of it, and a setting that is added later by itself; where its files
-/// lie is not among what is set.
-fn settings_sha256(comparison: &Comparison) -> String {
+/// lie is not among what is set. What the owner says of the job stands on its pages.
+fn settings_sha256(comparison: &Comparison, about: &About) -> String {
     let mut set = comparison.clone();
     let sets = [&mut set.reference, &mut set.measured]
         .into_iter()
@@ -112,7 +118,7 @@ fn settings_sha256(comparison: &Comparison) -> String {
         tables.reference = PathBuf::new();
         tables.measured = PathBuf::new();
     }
-    Fingerprint::of_bytes(format!("{set:?}").as_bytes()).sha256
+    Fingerprint::of_bytes(format!("{set:?} {about:?}").as_bytes()).sha256
 }
 
 /// Why results are to be made anew.

@@ -53,6 +53,7 @@ fn run(cli: Cli, progress: &Progress) -> Result<u8, Trouble> {
         Command::Tape { job, readings } => commands::tape::tape(&job, readings.as_deref(), progress),
         Command::Log(asked) => commands::log::log(&asked, progress),
         Command::Trips { job } => commands::trips::trips(&job, progress),
+        Command::Page { job, of } => commands::page::page(&job, of.as_deref(), progress),
         Command::Seal { job, out } => commands::seal::seal(&job, &out, progress),
         Command::Recheck { bag, rerun } => commands::recheck::recheck(&bag, rerun, progress),
         Command::Unseal { bag, out, damaged } => commands::unseal::unseal(&bag, &out, damaged, progress),

@@ -119,7 +119,7 @@ fn is_of(path: &str, kind: &str) -> bool {
 }
 
 /// The kinds of files of a job, and what each holds.
-const WHAT: [(&str, &str); 13] = [
+const WHAT: [(&str, &str); 14] = [
     (
         "job.toml",
         "what was asked: the sets, their units, regions, checks, comparisons (TOML, plain text)",
@@ -152,6 +152,10 @@ const WHAT: [(&str, &str); 13] = [
     ),
     ("results/*.pdf", "the page to print"),
     ("results/*.xlsx", "the tables as a workbook"),
+    (
+        "pages/*",
+        "pages of the whole job: one to read, one to print for the next shop",
+    ),
     ("tape/*", "distances that were foretold, and what the tape read"),
     ("trips/*", "figures over the trips in and out of the jig"),
 ];

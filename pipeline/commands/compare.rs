@@ -2,6 +2,8 @@
 
 use std::path::Path;
 
+use page::About;
+
 use crate::cli::Compare;
 use crate::cli::SetBy;
 use crate::commands::code;
@@ -80,8 +82,8 @@ pub fn compare(asked: Compare, timings: bool, progress: &Progress) -> Result<u8,
         reach_mm: asked.reach.mm,
         regions: declared,
     };
-    let made_from = made_from(&comparison, Path::new(""), &Prints::default())?;
-    let outcome = stages::run(&comparison, made_from, &asked.out, progress)?;
+    let made_from = made_from(&comparison, &About::default(), Path::new(""), &Prints::default())?;
+    let outcome = stages::run(&comparison, made_from, &About::default(), &asked.out, progress)?;
     progress.result(&tabulate::table(&outcome.record));
     progress.result(&format!("results: {}", asked.out.display()));
     if timings {

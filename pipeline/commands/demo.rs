@@ -8,7 +8,7 @@ use demo::{EXPECTED_REFUSALS, EXPECTED_TRIPS, EXPECTED_WARNINGS, PLANTED};
 use serde_json::Value;
 
 use crate::batch;
-use crate::commands::{record_of, run, trips};
+use crate::commands::{page, record_of, run, trips};
 use crate::job::{Comparison, Job};
 use crate::progress::Progress;
 use crate::received::Received;
@@ -47,6 +47,7 @@ pub fn demo(folder: &Path, timings: bool, progress: &Progress) -> Result<u8, Tro
         },
     )?;
     let groups = trips::made(&job, progress)?;
+    page::made(&job, Some(demo::HANDED_OVER), progress)?;
     let (table, mut all_found) = planted_and_found(&job, &refusals)?;
     progress.result(&table);
     for (figure, expected) in EXPECTED_TRIPS {

@@ -5,6 +5,7 @@ pub mod demo;
 pub mod join;
 pub mod log;
 pub mod look;
+pub mod page;
 pub mod recheck;
 pub mod run;
 pub mod seal;

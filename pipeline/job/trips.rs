@@ -29,6 +29,8 @@ pub enum Measured {
     Set {
         /// The comparison that it is like.
         like: String,
+        /// The comparison that shows it: one of the trip's name, or that which it is like where that measures the same set.
+        shown_by: String,
     },
     /// Named points that were probed, in a table of the heads name, x, y, z.
     Points {
@@ -90,13 +92,16 @@ pub fn trip(
                 );
                 return None;
             };
-            let comparison = Comparison {
+            let added = (set != model.measured).then(|| Comparison {
                 name: name.to_string(),
                 measured: set,
-                // What was put back and measured again was another seating.
                 ..model.clone()
-            };
-            (Measured::Set { like }, Some(comparison))
+            });
+            let shown_by = added
+                .as_ref()
+                .map_or(&like, |comparison| &comparison.name)
+                .clone();
+            (Measured::Set { like, shown_by }, added)
         }
         (None, None, Some((file, file_span))) => {
             let path = file_of(

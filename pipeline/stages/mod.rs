@@ -24,15 +24,18 @@ pub mod draw;
 
 pub mod tabulate;
 
+pub mod page;
+
 use std::path::Path;
 
+use ::page::About;
 use cloud::Warning;
 use record::Record;
 
 use crate::job::Comparison;
 use crate::made_from::MadeFrom;
 use crate::progress::Progress;
-use crate::put_in_place::Building;
+use crate::put_in_place::{Building, MARK};
 use crate::timings::Timings;
 use crate::trouble::Trouble;
 
@@ -58,6 +61,7 @@ fn warn(progress: &Progress, comparison: &Comparison, warnings: &[Warning]) {
 pub fn run(
     comparison: &Comparison,
     made_from: MadeFrom,
+    about: &About,
     place: &Path,
     progress: &Progress,
 ) -> Result<Outcome, Trouble> {
@@ -115,8 +119,16 @@ pub fn run(
     let mut record = crate::fill::record(
         comparison, &scaled, &setting, &compared, &found, &warnings, pictures, made_from,
     );
-    tabulate::write(building.path(), &scaled, &compared, &mut record)?;
-    building.finish()?;
+    tabulate::tables(building.path(), &scaled, &compared, &mut record)?;
+    record.files.extend(page::files(&record));
+    let json = tabulate::json(&record)?;
     timings.mark("write");
+    step.doing("making its pages");
+    let scene = page::scene(&scaled, &setting, &compared);
+    page::write(building.path(), about, &record, &json, scene)?;
+    // Last, since it is the mark of a complete folder.
+    tabulate::save(&building.path().join(MARK), &json)?;
+    building.finish()?;
+    timings.mark("pages");
     Ok(Outcome { record, timings })
 }

@@ -13,13 +13,12 @@ use record::found::EdgeRecord;
 
 use super::compare::Compared;
 use super::scale::Scaled;
-use crate::put_in_place::MARK;
 use crate::say;
 use crate::trouble::Trouble;
 use crate::work::Who;
 
-/// Writes all tables into `folder`.
-pub fn write(
+/// Writes all tables into `folder`, and notes them in the record.
+pub fn tables(
     folder: &Path,
     scaled: &Scaled,
     compared: &Compared,
@@ -33,12 +32,15 @@ pub fn write(
             record.files.push(name);
         }
     }
-    // Last, since it is the mark of a complete folder.
-    let path = folder.join(MARK);
+    Ok(())
+}
+
+/// The record as it is written.
+pub fn json(record: &Record) -> Result<Vec<u8>, Trouble> {
     let mut json =
-        serde_json::to_vec_pretty(&record).map_err(|e| Trouble::system("writing result.json", &e))?;
+        serde_json::to_vec_pretty(record).map_err(|e| Trouble::system("writing result.json", &e))?;
     json.push(b'\n');
-    save(&path, &json)
+    Ok(json)
 }
 
 /// Writes a file and waits until it is on the disk.

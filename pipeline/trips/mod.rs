@@ -58,7 +58,7 @@ pub struct Row {
 pub fn groups(job: &Job, entries: &[Entry], warn: &mut dyn FnMut(String)) -> Result<Vec<Group>, Trouble> {
     let mut names: Vec<&str> = Vec::new();
     for trip in &job.trips {
-        if let Measured::Set { like } = &trip.what
+        if let Measured::Set { like, .. } = &trip.what
             && !names.contains(&like.as_str())
         {
             names.push(like);
@@ -74,8 +74,8 @@ pub fn groups(job: &Job, entries: &[Entry], warn: &mut dyn FnMut(String)) -> Res
         for trip in &job.trips {
             let found = match &trip.what {
                 Measured::Points { .. } => probed::of(job, trip, warn)?,
-                Measured::Set { like } if like != name => continue,
-                Measured::Set { .. } => match of_results(job, &trip.name) {
+                Measured::Set { like, .. } if like != name => continue,
+                Measured::Set { shown_by, .. } => match of_results(job, shown_by) {
                     Ok(found) => found,
                     Err(trouble) => {
                         warn(format!("{}: left out: {trouble}; run the job first", trip.name));

@@ -13,4 +13,6 @@ pub mod tub;
 pub mod tunnel;
 
 pub use job::write;
-pub use planted::{Counted, EXPECTED_REFUSALS, EXPECTED_TRIPS, EXPECTED_WARNINGS, PLANTED, Planted};
+pub use planted::{
+    Counted, EXPECTED_REFUSALS, EXPECTED_TRIPS, EXPECTED_WARNINGS, HANDED_OVER, PLANTED, Planted,
+};

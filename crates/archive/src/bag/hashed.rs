@@ -38,7 +38,7 @@ pub fn values<'a>(tree: &dyn Tree, wanted: &[(&'a str, Algorithm)], bytes: u64) 
     thread::scope(|scope| {
         let mut workers = Vec::new();
         for _ in 0..threads {
-            workers.push(scope.spawn(&work));
+            workers.push(scope.spawn(work));
         }
         // What a thread that broke off had in hand is lacking, and is told as not read.
         workers

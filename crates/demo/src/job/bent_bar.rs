@@ -39,8 +39,7 @@ fn pulled(part: &str, place: &mut Place) {
     place.at.z = AXIS[1] + cosine * z - sine * x + BOW * 4.0 * share * (1.0 - share);
 }
 
-/// Writes `bar-welded.ply`, in a frame of the scanner's own; and the bar a trip before, `bar-tacked.ply`, and one after,
-/// `bar-cleaned-up.ply`, each put into the jig anew.
+/// Writes `bar-welded.ply`, in a frame of the scanner's own; and the bar a trip before, `bar-tacked.ply`.
 pub(super) fn write(folder: &Path) -> io::Result<()> {
     let boot_corner = vec![([82.0, 20.0, 30.0], 7.0)];
     let scanner = |seed: u64, turn: f64, shift: f64| {
@@ -54,9 +53,7 @@ pub(super) fn write(folder: &Path) -> io::Result<()> {
     let welded = scanner(61, 1.4, 0.0).scan_closer(&CLOSER, tub::sheets, pulled);
     save(folder, "bar-welded.ply", &welded, IN_MM)?;
     let tacked = scanner(62, 0.6, 300.0).scan_closer(&CLOSER, tub::sheets, |_, _| {});
-    save(folder, "bar-tacked.ply", &tacked, IN_MM)?;
-    let cleaned_up = scanner(63, 2.2, -400.0).scan_closer(&CLOSER, tub::sheets, pulled);
-    save(folder, "bar-cleaned-up.ply", &cleaned_up, IN_MM)
+    save(folder, "bar-tacked.ply", &tacked, IN_MM)
 }
 
 #[cfg(test)]

@@ -1,4 +1,4 @@
-//! Five trips of the tub in and out of the jig: twice its datum holes were probed, three times its right cross bar was scanned.
+//! Five trips of the tub in and out of the jig: three times its datum holes were probed, twice its right cross bar was scanned.
 
 use std::fmt::Write as _;
 use std::fs;
@@ -23,10 +23,10 @@ const HOLES: [(&str, [f64; 3]); 6] = [
 ];
 /// How well the arm finds the middle of a hole along each axis, inches: 1/128 at the most.
 const ARM: f64 = 1.0 / 128.0;
-/// Cutting out the right floor let H4 spring up by this, inches; the others stayed.
+/// Cutting out the right floor let H4 spring up by this, inches; with the new floor in it was home again. The others stayed.
 pub const SPRUNG: f64 = 1.0 / 8.0;
 
-/// Writes `pins-trip-4.csv` and `pins-trip-5.csv`, each in a frame of the arm's own, inches.
+/// Writes `pins-trip-4.csv`, `pins-trip-5.csv` and `pins-trip-8.csv`, each in a frame of the arm's own, inches.
 pub(super) fn write(folder: &Path) -> io::Result<()> {
     let home = |_: &str| Vector::zeros();
     let sprung = |name: &str| {
@@ -37,7 +37,8 @@ pub(super) fn write(folder: &Path) -> io::Result<()> {
         }
     };
     fs::write(folder.join("sets/pins-trip-4.csv"), pins(400, 0.4, home))?;
-    fs::write(folder.join("sets/pins-trip-5.csv"), pins(500, -1.1, sprung))
+    fs::write(folder.join("sets/pins-trip-5.csv"), pins(500, -1.1, sprung))?;
+    fs::write(folder.join("sets/pins-trip-8.csv"), pins(800, 2.0, home))
 }
 
 fn pins(seed: u64, turn: f64, moved: impl Fn(&str) -> Vector) -> String {

@@ -99,7 +99,7 @@ fn one_by_one<'a>(comparisons: &'a [Given<'a>]) -> Result<Vec<One<'a>>, PageErro
         let shown: usize = all.iter().map(|one| one.pictures.len()).sum();
         all.push(One {
             name: &record.comparison,
-            link: format!("results/{}/page.html", parts::link_step(&record.comparison)),
+            link: format!("../results/{}/page.html", parts::link_step(&record.comparison)),
             verdict: parts::verdict(words::verdict(record)),
             headline: words::summary(record).into_iter().next().unwrap_or_default(),
             first: first.map_or("", |task| task.words.as_str()),

@@ -116,7 +116,7 @@ fn a_page_fetches_nothing() {
             assert!(!text.contains(word), "{word}");
         }
         for part in text.split("href=\"").skip(1).chain(text.split("src=\"").skip(1)) {
-            let ok = ["#", "data:", "results/"]
+            let ok = ["#", "data:", "../results/"]
                 .iter()
                 .any(|start| part.starts_with(start));
             assert!(ok, "{}", part.chars().take(60).collect::<String>());
@@ -174,7 +174,7 @@ fn without_a_view_nothing_of_it_is_left() {
 fn a_job_leads_to_its_comparisons() {
     let page = job_page();
     for part in [
-        "href=\"results/floor%20%3C1%3E%20%26%20%22sills%22/page.html\"",
+        "href=\"../results/floor%20%3C1%3E%20%26%20%22sills%22/page.html\"",
         "1 comparison: 1 OUT; 1 could not be done",
         "right &#60;floor&#62;: take out 3/16 at front inner",
         "boot &#38; &#60;side&#62;",
