@@ -54,15 +54,13 @@ const WRONG_UNIT: &str = "floor pan, read as mm";
 const RECORD: &str = "as found, side to side";
 const BAR: &str = "bar bent in welding";
 const PAN: &str = "first-off pan";
-const HANDED_OVER: &str = "handed over";
+/// The comparison with which the shell is handed over.
+pub const HANDED_OVER: &str = "handed over";
 const YEARS: &str = "years later";
 const WRONG_HAND: &str = "floor pan of the wrong hand";
 
 /// Comparisons that the program must refuse, and words that its message must have.
 pub const EXPECTED_REFUSALS: [(&str, &str); 1] = [(NEW_ALL_OVER, "left alone")];
-
-/// The comparison with which the shell is handed over.
-pub const HANDED_OVER: &str = "handed over";
 
 /// What must be said over the trips: the figure, and words among those that are said of it.
 pub const EXPECTED_TRIPS: [(&str, &str); 2] = [
