@@ -34,6 +34,16 @@ pub fn along(vector: &Vector) -> [f64; 3] {
     [r(vector.x), r(vector.y), r(vector.z)]
 }
 
+/// What is on record besides what was found.
+pub struct Besides {
+    /// What the user should know.
+    pub warnings: Vec<Warning>,
+    /// What the pictures show.
+    pub pictures: Vec<PictureRecord>,
+    /// Files and settings.
+    pub made_from: MadeFrom,
+}
+
 /// Puts everything on record.
 pub fn record(
     comparison: &Comparison,
@@ -41,10 +51,13 @@ pub fn record(
     setting: &Setting,
     compared: &Compared,
     found: &Found,
-    warnings: &[Warning],
-    pictures: Vec<PictureRecord>,
-    made_from: MadeFrom,
+    besides: Besides,
 ) -> Record {
+    let Besides {
+        warnings,
+        pictures,
+        made_from,
+    } = besides;
     let reference = &scaled.reference;
     let measured = &scaled.measured;
     let mut files: Vec<String> = ["result.json", "regions.csv", "deviation.ply"]

@@ -32,6 +32,7 @@ use ::page::About;
 use cloud::Warning;
 use record::Record;
 
+use crate::fill::{self, Besides};
 use crate::job::Comparison;
 use crate::made_from::MadeFrom;
 use crate::progress::Progress;
@@ -116,9 +117,12 @@ pub fn run(
     warnings.extend(found.warnings.iter().cloned());
     warn(progress, comparison, &compared.warnings);
     warn(progress, comparison, &found.warnings);
-    let mut record = crate::fill::record(
-        comparison, &scaled, &setting, &compared, &found, &warnings, pictures, made_from,
-    );
+    let besides = Besides {
+        warnings,
+        pictures,
+        made_from,
+    };
+    let mut record = fill::record(comparison, &scaled, &setting, &compared, &found, besides);
     tabulate::tables(building.path(), &scaled, &compared, &mut record)?;
     record.files.extend(page::files(&record));
     let json = tabulate::json(&record)?;
