@@ -1,7 +1,10 @@
 //! The demo finds what was planted, says what it should, and nothing that it can't know.
 
+use std::path::Path;
+
 use serde_json::Value;
 
+use crate::job_life::files;
 use crate::shop::{Shop, named, read_result};
 
 const IN: f64 = 25.4;
@@ -190,26 +193,50 @@ fn the_demo_says_what_was_planted() {
         }
     }
 
-    // The same bytes from one thread and from two, and an unfinished folder is left nowhere.
-    let before = std::fs::read(shop.path("job/results/bought-in boot side/result.json")).unwrap();
-    let picture = std::fs::read(shop.path("job/results/bought-in boot side/heat-right.png")).unwrap();
+    // The same bytes from one thread and from two, pages and workbook among them, and an unfinished folder is left nowhere.
+    let place = shop.path("job/results/bought-in boot side");
+    let before = files(&place);
     for threads in ["1", "2"] {
         let ran = shop.run(&[
             "run",
             "job",
             "--only",
             "bought-in boot side",
+            "--again",
             "--threads",
             threads,
             "--quiet",
         ]);
         assert_eq!(ran.code, 1, "{}", ran.stderr);
-        let again = shop.path("job/results/bought-in boot side");
-        assert_eq!(std::fs::read(again.join("result.json")).unwrap(), before);
-        assert_eq!(std::fs::read(again.join("heat-right.png")).unwrap(), picture);
+        for ((name, was), (_, is)) in before.iter().zip(files(&place)) {
+            assert!(*was == is, "{name} with {threads} threads");
+        }
+        assert_eq!(files(&place).len(), before.len());
     }
     for entry in std::fs::read_dir(shop.path("job/results")).unwrap() {
         let name = entry.unwrap().file_name().to_string_lossy().into_owned();
         assert!(!name.starts_with('.'), "{name}");
+    }
+    the_readme_shows_what_the_demo_draws(&shop);
+}
+
+/// The README's pictures are the demo's own: `WITNESSMARK_REMAKE=1 cargo test --test whole the_demo` makes them anew.
+fn the_readme_shows_what_the_demo_draws(shop: &Shop) {
+    for (shown, drawn) in [
+        (
+            "bought-in-boot-side.png",
+            "results/bought-in boot side/heat-right.png",
+        ),
+        ("trips.png", "trips/trips-bar-bent-in-welding-1.png"),
+    ] {
+        let shown = Path::new(env!("CARGO_MANIFEST_DIR"))
+            .join("test-data")
+            .join(shown);
+        let drawn = std::fs::read(shop.path("job").join(drawn)).unwrap();
+        if std::env::var_os("WITNESSMARK_REMAKE").is_some() {
+            std::fs::write(&shown, &drawn).unwrap();
+        }
+        let kept = std::fs::read(&shown).unwrap();
+        assert!(kept == drawn, "{} is not what the demo draws", shown.display());
     }
 }

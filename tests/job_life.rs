@@ -8,7 +8,7 @@ use std::time::{Duration, Instant};
 use crate::shop::{Shop, part, uniform};
 
 /// Kills of each kind in the suite; `WITNESSMARK_KILLS` asks for more.
-const KILLS: u64 = 10;
+const KILLS: u64 = 6;
 
 fn kills() -> u64 {
     std::env::var("WITNESSMARK_KILLS").map_or(KILLS, |n| n.parse().unwrap())
@@ -318,7 +318,7 @@ fn killed_while_a_set_is_taken_in_nothing_half_is_left() {
 #[test]
 fn killed_runs_are_gone_on_with() {
     let shop = Shop::new();
-    job(&shop, 4);
+    job(&shop, 3);
     let whole = lasts(&shop, &["run", "job"]);
     let good = files(&shop.path("job/results"));
     let sets = files(&shop.path("job/sets"));
@@ -348,7 +348,7 @@ fn killed_runs_are_gone_on_with() {
         assert_eq!(files(&shop.path("job/sets")), sets, "kill {k}");
         // Every result is on record, also one whose run was killed before it could say so.
         let log = fs::read_to_string(shop.path("job/log.csv")).unwrap();
-        for i in 0..4 {
+        for i in 0..3 {
             assert!(
                 log.contains(&format!("results/look {i}/result.json")),
                 "kill {k}: {log}"

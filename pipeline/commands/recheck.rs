@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use archive::bag::{Checked, check};
+use archive::bag::{Checked, Fault, FaultKind, check};
 use archive::name::shown;
 use archive::packed::unpack;
 use serde_json::Value;
@@ -52,8 +52,11 @@ pub fn say(bag: &Path, checked: &Checked, progress: &Progress) {
         progress.note(&format!("  {note}"));
     }
     let algorithms: Vec<&str> = checked.algorithms.iter().map(|a| a.word()).collect();
+    let unread = |fault: &Fault| fault.kind == FaultKind::NotRead;
     let found = if checked.faults.is_empty() {
         "every file is there, and every bit is as it was sealed".to_string()
+    } else if checked.faults.iter().all(unread) {
+        "it could not be checked".to_string()
     } else {
         let s = if checked.faults.len() == 1 { "" } else { "s" };
         format!(
@@ -61,12 +64,16 @@ pub fn say(bag: &Path, checked: &Checked, progress: &Progress) {
             checked.faults.len()
         )
     };
+    let by = if algorithms.is_empty() {
+        String::new()
+    } else {
+        format!(", by {}", algorithms.join(" and "))
+    };
     progress.result(&format!(
-        "{}: {} files, {} bytes, by {}; {found}",
+        "{}: {} files, {} bytes{by}; {found}",
         bag.display(),
         checked.files,
-        checked.bytes,
-        algorithms.join(" and ")
+        checked.bytes
     ));
 }
 

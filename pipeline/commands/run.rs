@@ -122,7 +122,12 @@ pub fn say(
             if table {
                 progress.result(&format!("\n{}", tabulate::table(&done.record)));
                 let results = job.results(&comparison.name);
-                progress.result(&format!("  results: {}", results.display()));
+                let unchanged = if done.timings.is_none() {
+                    " (unchanged)"
+                } else {
+                    ""
+                };
+                progress.result(&format!("  results: {}{unchanged}", results.display()));
             }
             if let Some(timings) = done.timings.as_ref().filter(|_| timings) {
                 progress.result(&timings.table());

@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use ::features::trips::Home;
+use ::page::xlsx;
 use serde_json::json;
 
 use crate::job::Job;
@@ -39,8 +40,18 @@ pub fn made(job: &Job, progress: &Progress) -> Result<Vec<Group>, Trouble> {
     let groups = groups(job, &received.entries, &mut |words| progress.warning(&words))?;
     let place = job.folder.join("trips");
     let building = Building::begin(&place)?;
-    let mut files = vec![MARK.to_string(), "trips.csv".to_string()];
-    save(&building.path().join("trips.csv"), shown::csv(&groups).as_bytes())?;
+    let sheet = shown::sheet(&groups);
+    let said = [
+        ("job".to_string(), job.name.clone()),
+        ("made by".to_string(), PROGRAM.to_string()),
+    ];
+    let workbook = xlsx::workbook(std::slice::from_ref(&sheet), &said)
+        .map_err(|e| Trouble::system("making the workbook", &e))?;
+    let mut files = vec![MARK.to_string()];
+    for (name, bytes) in [("trips.csv", sheet.csv().as_bytes()), ("trips.xlsx", &workbook)] {
+        save(&building.path().join(name), bytes)?;
+        files.push(name.to_string());
+    }
     for group in &groups {
         for (name, png) in shown::pictures(group, &job.name)? {
             save(&building.path().join(&name), &png)?;

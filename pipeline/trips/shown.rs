@@ -1,12 +1,11 @@
-//! Trips as they are shown: the table for the screen, trips.csv, and the pictures.
+//! Trips as they are shown: the table for the screen, the sheet for CSV and workbook, and the pictures.
 
 use std::fmt::Write as _;
 
 use ::draw::page::Heads;
 use ::draw::trips::{MOST_ROWS, Row as Strip, TripHead, TripsPicture};
 use ::features::trips::Home;
-use cloud::unit::signed_32nds;
-use page::tables::field;
+use page::tables::{Cell, Head, Table};
 
 use super::{Group, Row};
 use crate::say;
@@ -28,44 +27,62 @@ pub fn table(group: &Group) -> String {
 }
 
 /// All groups as a table: a line for each figure and trip.
-pub fn csv(groups: &[Group]) -> String {
-    let mut out = String::from(
-        "like,figure,trip,day,done before,off (mm),off (in),pm (mm),limit (mm),step from (trip),step (mm),words\n",
-    );
+pub fn sheet(groups: &[Group]) -> Table {
+    let head = |words, unit, key| Head { words, unit, key };
+    let mut sheet = Table {
+        name: "trips",
+        title: "Trips",
+        heads: vec![
+            head("like", "", false),
+            head("figure", "", true),
+            head("trip", "", true),
+            head("day", "", true),
+            head("done before", "", true),
+            head("off", "mm", false),
+            head("off", "in", true),
+            head("pm", "mm", true),
+            head("limit", "mm", false),
+            head("step from", "trip", false),
+            head("step", "mm", false),
+            head("words", "", true),
+        ],
+        rows: Vec::new(),
+    };
     for group in groups {
         for row in &group.rows {
-            for (k, (trip, reading)) in group.trips.iter().zip(&row.series.readings).enumerate() {
-                let (mm, inches, pm) = reading.map_or_else(Default::default, |r| {
-                    (
-                        format!("{:.3}", r.mm),
-                        signed_32nds(r.mm),
-                        format!("{:.3}", r.pm_mm),
-                    )
-                });
-                let step = row.steps.iter().find(|step| step.to == k);
-                let (from, by) = step.map_or_else(Default::default, |s| {
-                    (group.trips[s.from].name.clone(), format!("{:.3}", s.by_mm))
-                });
-                let last = k + 1 == group.trips.len();
-                let fields = [
-                    field(&group.name),
-                    field(&row.series.what),
-                    field(&trip.name),
-                    trip.day.clone(),
-                    field(&trip.operation),
-                    mm,
-                    inches,
-                    pm,
-                    format!("{:.3}", row.series.limit_mm),
-                    field(&from),
-                    by,
-                    if last { field(&row.words) } else { String::new() },
-                ];
-                let _ = writeln!(out, "{}", fields.join(","));
+            for k in 0..group.trips.len() {
+                sheet.rows.push(cells(group, row, k));
             }
         }
     }
-    out
+    sheet
+}
+
+/// What one trip read of a figure.
+fn cells(group: &Group, row: &Row, k: usize) -> Vec<Cell> {
+    let trip = &group.trips[k];
+    let reading = row.series.readings[k];
+    let step = row.steps.iter().find(|step| step.to == k);
+    let text = |words: &str| Cell::Text(words.to_string());
+    let mm = |value: Option<f64>| value.map_or(Cell::Nothing, |value| Cell::Number { value, decimals: 3 });
+    let is_last = k + 1 == group.trips.len();
+    vec![
+        text(&group.name),
+        text(&row.series.what),
+        text(&trip.name),
+        text(&trip.day),
+        text(&trip.operation),
+        mm(reading.map(|r| r.mm)),
+        reading.map_or(Cell::Nothing, |r| Cell::Inches {
+            mm: r.mm,
+            signed: true,
+        }),
+        mm(reading.map(|r| r.pm_mm)),
+        mm(Some(row.series.limit_mm)),
+        step.map_or(Cell::Nothing, |step| text(&group.trips[step.from].name)),
+        mm(step.map(|step| step.by_mm)),
+        if is_last { text(&row.words) } else { Cell::Nothing },
+    ]
 }
 
 /// The pictures of a group, by name: figures that step or are not home first.

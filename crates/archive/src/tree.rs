@@ -26,6 +26,12 @@ pub trait Tree: Sync {
     /// Where it can't be opened.
     fn open(&self, path: &str) -> Result<Box<dyn Read + '_>, ArchiveError>;
 
+    /// Whether there is a folder of this name at the top, be it empty.
+    fn has_folder(&self, name: &str) -> bool {
+        let below = format!("{name}/");
+        self.entries().iter().any(|entry| entry.path.starts_with(&below))
+    }
+
     /// What the tree is called in messages: its folder or its file.
     fn place(&self) -> &Path;
 }
@@ -99,6 +105,10 @@ impl Tree for Folder {
         let path = self.place.join(path);
         let file = File::open(&path).map_err(|e| ArchiveError::reading(&path, &e))?;
         Ok(Box::new(file))
+    }
+
+    fn has_folder(&self, name: &str) -> bool {
+        self.place.join(name).is_dir()
     }
 
     fn place(&self) -> &Path {

@@ -264,6 +264,7 @@ fn materials() -> Value {
 fn extras(scene: &Scene, scales: &Scales, [limit_mm, end_mm]: [f64; 2], place_rounding_mm: f64) -> Value {
     json!({
         "unit": "mm below this node, X rearward, Y right as seated, Z up; metres above it",
+        "figures": "deviation and pm are averaged over a disc, as in the pictures; deviation.ply has those of each place",
         "limit_mm": limit_mm,
         "end_mm": end_mm,
         "spacing_mm": scene.spacing_mm,

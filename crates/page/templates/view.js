@@ -500,7 +500,7 @@ globalThis.witnessmarkView = (() => {
     constructor(bounds) {
       this.bounds = bounds;
       this.radius = Math.hypot(...away(bounds.high, bounds.low)) / 2 + 1;
-      Object.assign(this, { round: -128 * DEGREE, height: 28 * DEGREE, at: middleOf(bounds), mm_per_pixel: 1 });
+      Object.assign(this, { round: -128 * DEGREE, height: 40 * DEGREE, at: middleOf(bounds), mm_per_pixel: 1 });
     }
 
     axes() {
@@ -642,7 +642,7 @@ globalThis.witnessmarkView = (() => {
       this.stamp = make("div", { class: "wm-stamp", hidden: true });
       this.stage = make("div", { class: "wm-stage" }, this.canvas, this.over, this.stamp);
       this.said = make("div", { class: "wm-figure", role: "status", "aria-live": "polite" });
-      this.say(null, ["Click a spot of the metal, or press Enter for the one at the cross, and its figure is said here."]);
+      this.say(null, ["Click or touch a spot of the metal, or press Enter for the one at the cross, and its figure is said here."]);
       this.bar = make("canvas", { class: "wm-bar", "aria-hidden": "true" });
       this.ends = [make("span", {}), make("span", {}), make("span", {})];
       const legend = make("div", { class: "wm-legend" }, this.bar, make("div", { class: "wm-ends" }, ...this.ends),
@@ -653,8 +653,8 @@ globalThis.witnessmarkView = (() => {
       const help = make("p", { class: "wm-help", id: id("help") },
         "Drag or arrow keys turn it. Right drag, shift and drag, shift and arrows, or two fingers move it. Wheel, pinch, + and " +
         "\u2212 bring it nearer. 1 front, 2 rear, 3 left, 4 right, 5 plan, 6 below, 0 all. Enter says the figure at the middle.");
-      const panel = make("div", { class: "wm-panel" }, this.said, this.stands(), this.switches(), this.limits(),
-        this.movement(), this.section(), ...this.lists(), help);
+      const panel = make("div", { class: "wm-panel" }, this.said, this.stands(), ...this.lists(), this.switches(),
+        this.limits(), this.movement(), this.section(), help);
       this.root = make("div", { class: "wm-view" }, make("div", { class: "wm-picture" }, this.stage, legend), panel);
       element.replaceChildren(this.root);
     }
@@ -688,7 +688,7 @@ globalThis.witnessmarkView = (() => {
       if (sets.measured) rows.push(this.check("Measured", state.shown.measured, (on) => { state.shown.measured = on; }));
       if (sets.reference) {
         rows.push(this.check("Deviation", true, (on) => { state.coloured = on; }),
-          this.check("Not seen", true, (on) => { state.unseen_too = on; }));
+          this.check("Not measured", true, (on) => { state.unseen_too = on; }));
       }
       return this.group("Shown", ...rows);
     }
@@ -771,7 +771,11 @@ globalThis.witnessmarkView = (() => {
       const list = (title, rows, open) => make("details", { class: "wm-list", open }, make("summary", {}, `${title} (${rows.length})`), make("ul", {}, ...rows));
       const found = [];
       const { regions, marks } = this.data;
-      if (regions.length) found.push(list("Regions", regions.map((r) => row(r.id, r.name, r.verdict, r.words)), true));
+      // On a narrow screen a long list would push everything else away.
+      const room = !matchMedia("(max-width: 52rem)").matches;
+      // What is in comes last: he looks for what is not.
+      const inLast = [...regions].sort((a, b) => Number(a.verdict === "in") - Number(b.verdict === "in"));
+      if (regions.length) found.push(list("Regions", inLast.map((r) => row(r.id, r.name, r.verdict, r.words)), room));
       for (const [kind, title] of Object.entries(KINDS)) {
         const own = marks.filter((mark) => mark.kind === kind);
         if (own.length) found.push(list(title, own.map((m) => row(m.id, m.name, "", m.words)), false));
@@ -1128,7 +1132,7 @@ globalThis.witnessmarkView = (() => {
         const [x, y] = [wide / 2, high / 2];
         halo((more) => { line(more, 1.5, [x - 9, y], [x + 9, y]); line(more, 1.5, [x, y - 9], [x, y + 9]); });
       }
-      if (this.point) {
+      if (this.point && !this.cutAway(this.point.at)) {
         const [dx, dy] = this.camera.onPaper(this.point.at), [x, y] = [wide / 2 + dx, high / 2 + dy];
         halo((more) => {
           page.lineWidth = 2 + more;
@@ -1136,9 +1140,23 @@ globalThis.witnessmarkView = (() => {
           page.arc(x, y, 9, 0, 2 * Math.PI);
           page.stroke();
         });
-        const room = page.measureText(this.point.words).width + 16;
-        write(this.point.words, x + room > wide ? Math.max(x - room, 2) : x + 14, clamp(y - 12, 14, high - 6));
+        // A plate of its own: over dots and lines words are hard to read.
+        const length = page.measureText(this.point.words).width, room = length + 22;
+        const left = x + room > wide ? Math.max(x - room, 7) : x + 16, base = clamp(y - 19, 17, high - 8);
+        page.lineWidth = 1;
+        page.fillStyle = paper;
+        page.strokeStyle = this.ink;
+        page.fillRect(left - 6, base - 15, length + 12, 21);
+        page.strokeRect(left - 5.5, base - 14.5, length + 11, 20);
+        page.fillStyle = this.ink;
+        page.fillText(this.point.words, left, base);
       }
+    }
+
+    /** Whether the section leaves a place out. */
+    cutAway(at) {
+      const { axis, offset, other } = this.state;
+      return axis > 0 && (at[axis - 1] - offset) * (other ? -1 : 1) > 0;
     }
 
     /** Which way is what. */
@@ -1175,20 +1193,24 @@ globalThis.witnessmarkView = (() => {
       const wide = Math.round(Math.max(bar.clientWidth, 100) * this.ratio), high = Math.round(20 * this.ratio);
       Object.assign(bar, { width: wide, height: high });
       const page = bar.getContext("2d");
-      const rgb = (colour) => `rgb(${colour.join()})`;
-      for (let x = 0; x < wide; x++) {
+      const edge = (1 + limit / end) / 2 * wide, r = this.ratio;
+      const ground = (x) => {
         const mm = ((x + 0.5) / wide * 2 - 1) * end, size = Math.abs(mm);
         const step = Math.round(127 * clamp((size - limit) / Math.max(end - limit, 1e-6), 0, 1));
-        page.fillStyle = rgb(size <= limit ? data.within : data.ramp[mm > 0 ? 128 + step : 127 - step]);
+        return size <= limit ? data.within : data.ramp[mm > 0 ? 128 + step : 127 - step];
+      };
+      // The same dots and lines as over the metal: pale where it is dark.
+      const marked = ([red, green, blue]) => (0.299 * red + 0.587 * green + 0.114 * blue < 105 ? "rgba(255, 255, 255, 0.6)" : "rgba(28, 28, 30, 0.55)");
+      for (let x = 0; x < wide; x++) {
+        page.fillStyle = `rgb(${ground(x).join()})`;
         page.fillRect(x, 0, 1, high);
+        page.fillStyle = marked(ground(x));
+        for (let y = 3 * r; x < wide - edge && y < high; y += 7 * r) page.fillRect(x, y, 1, r);
       }
-      // The same dots and lines as over the metal.
-      const edge = (1 + limit / end) / 2 * wide, r = this.ratio;
-      page.fillStyle = page.strokeStyle = "rgba(28, 28, 30, 0.55)";
       for (let x = edge + 4 * r, k = 0; x < wide - 3 * r; x += 4 * r, k++) {
+        page.fillStyle = marked(ground(x));
         for (let y = (k % 2 ? 3 : 7) * r; y < high; y += 8 * r) page.fillRect(x, y, 2 * r, 2 * r);
       }
-      for (let y = 3 * r; y < high; y += 7 * r) page.fillRect(0, y, wide - edge, r);
       this.ends[0].textContent = `${MINUS} shy, ${MINUS}${fine(end)} in (${MINUS}${end.toFixed(1)} mm)`;
       this.ends[1].textContent = `within ±${fine(limit)} in (${limit.toFixed(1)} mm)`;
       this.ends[2].textContent = `+ proud, +${fine(end)} in (+${end.toFixed(1)} mm)`;

@@ -44,6 +44,14 @@ pub fn check(bag: &dyn Tree) -> Result<Checked, ArchiveError> {
     let contents = Contents::of(bag)?;
     let mut findings = Findings::default();
     let declaration = declared(&contents, &mut findings);
+    // RFC 8493, 2.1.2: there is one, though it may be empty.
+    if !bag.has_folder(PAYLOAD.trim_end_matches('/')) {
+        findings.fault(
+            FaultKind::Missing,
+            PAYLOAD,
+            "the folder of the payload is not there",
+        );
+    }
     let (mut info, mut algorithms) = (Vec::new(), Vec::new());
     if declaration.is_utf8 || is_plain(&contents) {
         (info, algorithms) = look_into(&contents, declaration.version, &mut findings);

@@ -37,6 +37,9 @@ fn path_in(line: &str) -> Result<String, String> {
             shown(line)
         ));
     };
+    if !is_address(place) {
+        return Err(format!("has \"{}\", which is no address", shown(place)));
+    }
     if length != "-" && !length.bytes().all(|b| b.is_ascii_digit()) {
         return Err(format!(
             "has the length \"{}\" after \"{}\", and must have bytes or -",
@@ -47,6 +50,14 @@ fn path_in(line: &str) -> Result<String, String> {
     let path = path::decoded(written);
     path::inside(&path, true).map_err(|words| format!("lists \"{}\", {words}", shown(&path)))?;
     Ok(path)
+}
+
+/// An absolute URI begins with a scheme and a colon (RFC 3986, 3.1).
+fn is_address(place: &str) -> bool {
+    place.split_once(':').is_some_and(|(scheme, rest)| {
+        let plain = |c: char| c.is_ascii_alphanumeric() || "+-.".contains(c);
+        scheme.starts_with(|c: char| c.is_ascii_alphabetic()) && scheme.chars().all(plain) && !rest.is_empty()
+    })
 }
 
 #[cfg(test)]

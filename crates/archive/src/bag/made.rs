@@ -53,6 +53,10 @@ impl Tree for MemoryTree {
         }
     }
 
+    fn has_folder(&self, _: &str) -> bool {
+        true
+    }
+
     fn place(&self) -> &Path {
         Path::new("memory")
     }

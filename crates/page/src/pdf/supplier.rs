@@ -4,7 +4,7 @@ use record::Record;
 use record::figured::TaskRecord;
 
 use crate::words::{self, Who};
-use crate::{Given, PageError, Picture};
+use crate::{Given, PageError};
 
 use super::face::Faces;
 use super::flow::Flow;
@@ -85,7 +85,7 @@ fn filled<'a>(
         );
         flow.paragraph(&more, flow.body());
     }
-    if let Some(picture) = main_picture(given, &listed) {
+    if let Some(picture) = given.pictures.first() {
         flow.gap(1.5);
         flow.picture(picture, [WIDTH_MM, picture_mm])?;
     }
@@ -126,14 +126,6 @@ fn figures(record: &Record, tasks: &[&TaskRecord]) -> Grid {
         rows: tasks.iter().map(row).collect(),
         size_pt: 8.5,
     }
-}
-
-/// The picture that the first task points at; else the first of all.
-fn main_picture<'a>(given: &Given<'a>, tasks: &[&TaskRecord]) -> Option<&'a Picture> {
-    let named = tasks.iter().find_map(|t| t.picture.as_deref());
-    let pictures: &'a [Picture] = given.pictures;
-    let pointed = pictures.iter().find(|p| Some(words::base_name(&p.file)) == named);
-    pointed.or_else(|| pictures.first())
 }
 
 #[cfg(test)]
