@@ -3,12 +3,13 @@
 
 use std::sync::{Condvar, Mutex, mpsc};
 
+use ::page::words;
 use archive::Fingerprint;
-use archive::log::What;
+use archive::log::{Entry, What};
 use record::Record;
 
 use crate::job::{Comparison, Job};
-use crate::made_from::{MadeFrom, Prints, Stale, made_from, still_good};
+use crate::made_from::{MadeFrom, Prints, Stale, files_of, made_from, still_good};
 use crate::progress::Progress;
 use crate::put_in_place::MARK;
 use crate::received::Received;
@@ -48,7 +49,9 @@ pub fn look<'a>(job: &Job, chosen: &[&'a Comparison], again: bool, received: &Re
     chosen
         .iter()
         .map(|&comparison| {
-            let made_from = made_from(comparison, &job.about, &job.folder, &prints)
+            let made_from = job
+                .refuse_lost(files_of(comparison).into_iter())
+                .and_then(|()| made_from(comparison, &job.about, &job.folder, &prints))
                 .and_then(|made_from| received.refuse_changed(&made_from).map(|()| made_from));
             let (stale, good) = match &made_from {
                 Err(_) => (None, None),
@@ -112,8 +115,9 @@ pub fn run(
         for (i, outcome) in outcomes {
             early[i] = Some(outcome);
             while let Some(outcome) = early.get_mut(turn).and_then(Option::take) {
-                if let Ok(done) = &outcome {
-                    note_ran(job, comparisons[turn], done, received)?;
+                match &outcome {
+                    Ok(done) => note_ran(job, comparisons[turn], done, received)?,
+                    Err(trouble) => note_refused(comparisons[turn], trouble, received)?,
                 }
                 told(comparisons[turn], &outcome);
                 turn += 1;
@@ -149,7 +153,7 @@ fn one(job: &Job, item: Item<'_>, budget: &Budget, progress: &Progress) -> Resul
 /// Puts results on record that are not there yet: those just made, and those of a run that was killed before it could.
 fn note_ran(job: &Job, comparison: &Comparison, done: &Done, received: &mut Received) -> Result<(), Trouble> {
     let print = Fingerprint::of(&job.results(&comparison.name).join(MARK))?;
-    let file = format!("results/{}/{MARK}", comparison.name);
+    let file = results_of(&comparison.name);
     let last = received
         .entries
         .iter()
@@ -158,8 +162,27 @@ fn note_ran(job: &Job, comparison: &Comparison, done: &Done, received: &mut Rece
     if last.is_some_and(|e| e.sha256 == print.sha256) {
         return Ok(());
     }
-    let words = format!("{}: {}", comparison.name, done.record.verdict);
+    let words = format!("{}: {}", comparison.name, words::verdict(&done.record));
     received.note(What::Ran, words, Some((&file, &print)))
+}
+
+/// Puts on record why a comparison could not be done, where that is not there yet.
+fn note_refused(comparison: &Comparison, trouble: &Trouble, received: &mut Received) -> Result<(), Trouble> {
+    let entry = Entry {
+        words: format!("{}: could not be done: {trouble}", comparison.name),
+        file: results_of(&comparison.name),
+        ..received.now(What::Ran)
+    };
+    let last = received.entries.iter().rev().find(|e| e.file == entry.file);
+    if last.is_some_and(|last| last.words == entry.words) {
+        return Ok(());
+    }
+    received.add(entry)
+}
+
+/// The record of a comparison, from the job's folder, as the log names it.
+pub fn results_of(comparison: &str) -> String {
+    format!("results/{comparison}/{MARK}")
 }
 
 /// Memory that is shared out: who wants more than is left waits, unless nobody else has any.

@@ -59,6 +59,14 @@ pub fn sets(comparison: &Comparison) -> Vec<(&'static str, &Set)> {
     sets
 }
 
+/// Every file of a comparison.
+pub fn files_of(comparison: &Comparison) -> Vec<&Path> {
+    let sets = sets(comparison).into_iter().map(|(_, set)| set.path.as_path());
+    let tables = comparison.points.iter();
+    sets.chain(tables.flat_map(|t| [t.reference.as_path(), t.measured.as_path()]))
+        .collect()
+}
+
 /// What `comparison` is made from; files are named from `folder`.
 ///
 /// # Errors

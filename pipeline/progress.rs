@@ -1,6 +1,6 @@
 //! What is said on the way: bars on a terminal, plain lines elsewhere, nothing when quiet. The only file that knows indicatif.
 
-use std::io::IsTerminal;
+use std::io::{IsTerminal, Write};
 use std::time::Duration;
 
 use indicatif::{MultiProgress, ProgressBar, ProgressStyle};
@@ -47,7 +47,8 @@ impl Progress {
 
     /// A line of results, on stdout.
     pub fn result(&self, text: &str) {
-        self.around(|| println!("{text}"));
+        // Who reads may have seen enough: a closed pipe is no trouble.
+        self.around(|| drop(writeln!(std::io::stdout(), "{text}")));
     }
 
     /// A line about the work, on stderr; nothing when quiet.

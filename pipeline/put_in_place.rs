@@ -14,6 +14,8 @@ pub const MARK: &str = "result.json";
 pub struct Building {
     place: PathBuf,
     under_way: tempfile::TempDir,
+    /// Held until the folder is in its place, or removed.
+    _mine: Mine,
 }
 
 impl Building {
@@ -39,6 +41,7 @@ impl Building {
             .tempdir_in(above)
             .map_err(|e| Trouble::writing(place, &e))?;
         Ok(Self {
+            _mine: Mine::mark(under_way.path()),
             place: place.to_path_buf(),
             under_way,
         })
@@ -82,6 +85,8 @@ impl Building {
 pub struct Fresh {
     place: PathBuf,
     under_way: tempfile::TempDir,
+    /// Held until the folder is in its place, or removed.
+    _mine: Mine,
 }
 
 impl Fresh {
@@ -99,6 +104,7 @@ impl Fresh {
             .tempdir_in(above)
             .map_err(|e| Trouble::writing(place, &e))?;
         Ok(Self {
+            _mine: Mine::mark(under_way.path()),
             place: place.to_path_buf(),
             under_way,
         })
@@ -174,24 +180,71 @@ fn unfinished(place: &Path) -> String {
     format!(".{}.unfinished-", name_of(place))
 }
 
-/// A run that was killed leaves its folder behind; one that nobody has written to for a day is nobody's.
+/// A folder under construction is known by a file beside it that its process holds locked: when the process ends, however
+/// it ends, the system lets go, and the folder is nobody's.
+struct Mine {
+    file: Option<fs::File>,
+    path: PathBuf,
+}
+
+/// What the name of the file ends in, after the folder's.
+const HELD: &str = ".held";
+
+impl Mine {
+    /// Marks a folder. Where the disk can't lock, age alone tells.
+    fn mark(folder: &Path) -> Self {
+        let path = held(folder);
+        let file = fs::File::create(&path).ok();
+        Self {
+            file: file.filter(|file| file.try_lock().is_ok()),
+            path,
+        }
+    }
+
+    /// Whether nobody holds a folder.
+    fn is_nobodys(folder: &Path, age: Option<Duration>) -> bool {
+        match fs::File::open(held(folder)) {
+            Ok(file) => file.try_lock().is_ok(),
+            // It is about to be marked or was just put in its place, or the disk can't lock.
+            Err(_) => age.is_some_and(|age| age > STALE),
+        }
+    }
+}
+
+impl Drop for Mine {
+    fn drop(&mut self) {
+        // Some systems don't remove what is open.
+        self.file = None;
+        let _ = fs::remove_file(&self.path);
+    }
+}
+
+fn held(folder: &Path) -> PathBuf {
+    let mut path = folder.as_os_str().to_owned();
+    path.push(HELD);
+    PathBuf::from(path)
+}
+
+/// A folder without a mark that nobody has written to for a day is nobody's.
 const STALE: Duration = Duration::from_secs(24 * 60 * 60);
 
 /// Removes what killed runs left beside the place. What can't be removed stays; it is in nobody's way.
 fn clear_stale(above: &Path, place: &Path) {
     let Ok(entries) = fs::read_dir(above) else { return };
     for entry in entries.flatten() {
-        let ours = entry
-            .file_name()
-            .to_string_lossy()
-            .starts_with(&unfinished(place));
+        let name = entry.file_name().to_string_lossy().into_owned();
+        if !name.starts_with(&unfinished(place)) {
+            continue;
+        }
         let age = entry
             .metadata()
             .and_then(|m| m.modified())
             .ok()
             .and_then(|m| m.elapsed().ok());
-        if ours && age.is_some_and(|age| age > STALE) {
-            let _ = fs::remove_dir_all(entry.path());
+        let folder = entry.path().with_file_name(name.trim_end_matches(HELD));
+        if Mine::is_nobodys(&folder, age) {
+            let _ = fs::remove_dir_all(&folder);
+            let _ = fs::remove_file(held(&folder));
         }
     }
 }

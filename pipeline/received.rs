@@ -53,16 +53,27 @@ impl Received {
         words: impl Into<String>,
         about: Option<(&str, &Fingerprint)>,
     ) -> Result<(), Trouble> {
-        let now = clock::now();
         self.add(Entry {
-            day: now.day,
-            time: now.time,
-            what,
             words: words.into(),
             file: about.map_or_else(String::new, |(file, _)| file.to_string()),
             bytes: about.map(|(_, print)| print.bytes),
             sha256: about.map_or_else(String::new, |(_, print)| print.sha256.clone()),
+            ..self.now(what)
         })
+    }
+
+    /// An entry of now that says nothing yet.
+    pub fn now(&self, what: What) -> Entry {
+        let now = clock::now();
+        Entry {
+            day: now.day,
+            time: now.time,
+            what,
+            words: String::new(),
+            file: String::new(),
+            bytes: None,
+            sha256: String::new(),
+        }
     }
 
     /// Adds an entry.

@@ -3,7 +3,7 @@
 use cloud::{Point, Vector};
 use serde_json::Value;
 
-use crate::shop::{Shop, named, uniform};
+use crate::shop::{Shop, named, part, uniform};
 
 /// Two plates side by side with a gap of 6 mm, a hole in each; the second may be moved.
 fn plates(seed: u64, moved: Vector) -> (Vec<Point>, Vec<Vector>) {
@@ -254,20 +254,25 @@ fn the_tape_sheet_is_written_and_its_readings_are_taken_back() {
 #[test]
 fn readings_agree_or_do_not_and_a_filled_sheet_is_never_written_over() {
     let shop = Shop::new();
-    let job = "name = \"long\"\nunits = \"mm\"\n[[set]]\nname = \"a\"\nfile = \"job.toml\"\nunits = \"mm\"\n[[comparison]]\nname = \"last\"\nreference = \"a\"\nmeasured = \"a\"\nset_by = \"as-is\"\n";
+    let (points, normals) = part(3_000, 1);
+    shop.set("a.ply", &points, Some(&normals));
+    let job = "name = \"long\"\nunits = \"mm\"\n[[set]]\nname = \"a\"\nfile = \"a.ply\"\nunits = \"mm\"\n[[comparison]]\nname = \"last\"\nreference = \"a\"\nmeasured = \"a\"\nset_by = \"as-is\"\n";
     shop.write("job.toml", job);
-    let place =
-        |name: &str, at: [f64; 3]| serde_json::json!({ "name": name, "measured_at_mm": at, "pm_mm": 0.3 });
-    let places = [
+    assert_eq!(shop.run(&["run", "job.toml", "--quiet"]).code, 0);
+    // The results of a small part, with places as a shell has them.
+    let place = |name: &str, at: [f64; 3]| {
+        serde_json::json!({
+            "name": name, "reference_at_mm": at, "measured_at_mm": at, "moved_mm": [0.0, 0.0, 0.0], "pm_mm": 0.3
+        })
+    };
+    let mut result = shop.result("results/last");
+    result["places"] = serde_json::json!([
         place("H1", [0.0, -400.0, 0.0]),
         place("H2", [0.0, 400.0, 0.0]),
         place("H5", [2000.0, -400.0, 0.0]),
         place("H6", [2000.0, 400.0, 0.0]),
-    ];
-    shop.write(
-        "results/last/result.json",
-        serde_json::json!({ "places": places }).to_string(),
-    );
+    ]);
+    shop.write("results/last/result.json", result.to_string());
     let ran = shop.run(&["tape", "job.toml"]);
     assert_eq!(ran.code, 0, "{}", ran.stderr);
     let sheet = std::fs::read_to_string(shop.path("tape/sheet.csv")).unwrap();

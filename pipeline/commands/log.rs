@@ -18,6 +18,10 @@ pub fn log(asked: &Log, progress: &Progress) -> Result<u8, Trouble> {
         progress.warning(words);
     }
     if let Some(did) = &asked.did {
+        let did = did.split_whitespace().collect::<Vec<_>>().join(" ");
+        if did.is_empty() {
+            return Err(Trouble::new("log: --did says nothing; write what was done"));
+        }
         let now = clock::now();
         received.add(Entry {
             day: asked.day.clone().unwrap_or(now.day),
@@ -28,7 +32,7 @@ pub fn log(asked: &Log, progress: &Progress) -> Result<u8, Trouble> {
                 now.time
             },
             what: What::Operation,
-            words: did.clone(),
+            words: did,
             file: String::new(),
             bytes: None,
             sha256: String::new(),

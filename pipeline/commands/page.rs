@@ -4,13 +4,15 @@ use std::fs;
 use std::path::Path;
 
 use ::page::{Given, GivenJob, GivenTrips, Picture, html, pdf};
+use archive::log::Entry;
 use archive::tree::Tree;
 use archive::{Fingerprint, lock};
 use record::Record;
 
+use crate::batch::{self, results_of};
 use crate::clock;
 use crate::commands::record_of;
-use crate::job::Job;
+use crate::job::{Comparison, Job};
 use crate::made_from::PROGRAM;
 use crate::progress::Progress;
 use crate::put_in_place::{Building, MARK};
@@ -45,26 +47,36 @@ pub fn made(job: &Job, of: Option<&str>, progress: &Progress) -> Result<(), Trou
     step.doing("gathering");
     let mut done = Vec::new();
     let mut refused = Vec::new();
-    for comparison in &job.comparisons {
-        let results = job.results(&comparison.name);
-        match record_of(job, &comparison.name) {
+    let received = Received::of(&job.folder)?;
+    let all: Vec<&Comparison> = job.comparisons.iter().collect();
+    for item in batch::look(job, &all, false, &received) {
+        let name = &item.comparison.name;
+        let results = job.results(name);
+        if !results.join(MARK).exists() {
+            refused.push((name.clone(), why_not_done(&received, name)));
+            continue;
+        }
+        // What is shown is what was found then; that it would come out otherwise today is told beside it.
+        let today = match (&item.made_from, &item.stale) {
+            (Err(trouble), _) => Some(trouble.to_string()),
+            (Ok(_), Some(stale)) => Some(format!("{}; run it again", stale.words())),
+            (Ok(_), None) => None,
+        };
+        if let Some(words) = today {
+            progress.warning(&format!("{name}: {words}; its page shows what was found before"));
+            refused.push((name.clone(), format!("shown as it was found before: {words}")));
+        }
+        match record_of(job, name) {
             Ok(record) => done.push(Shown {
                 pictures: pictures(&results, &record)?,
                 sha256: Fingerprint::of(&results.join(MARK))?.sha256,
                 record,
             }),
-            Err(_) if !results.join(MARK).exists() => {
-                refused.push((
-                    comparison.name.clone(),
-                    "it was not done, or could not be".to_string(),
-                ));
-            }
-            Err(trouble) => refused.push((comparison.name.clone(), trouble.to_string())),
+            Err(trouble) => refused.push((name.clone(), trouble.to_string())),
         }
     }
     let handed = handed_over(&done, of, job)?;
     step.doing("laying out");
-    let received = Received::of(&job.folder)?;
     let comparisons: Vec<Given<'_>> = done
         .iter()
         .map(|one| Given {
@@ -76,7 +88,7 @@ pub fn made(job: &Job, of: Option<&str>, progress: &Progress) -> Result<(), Trou
     let log: Vec<(String, String, String)> = received
         .entries
         .iter()
-        .map(|e| (e.day.clone(), e.what.word().to_string(), e.words.clone()))
+        .map(|e| (e.day.clone(), e.what.word().to_string(), said_of(e)))
         .collect();
     let files = files(job)?;
     let over_trips = over_trips(job, &received, progress)?;
@@ -119,6 +131,22 @@ pub fn made(job: &Job, of: Option<&str>, progress: &Progress) -> Result<(), Trou
         done[handed].record.comparison
     ));
     Ok(())
+}
+
+/// What the log says of a comparison that has no results.
+fn why_not_done(received: &Received, name: &str) -> String {
+    let file = results_of(name);
+    let last = received.entries.iter().rev().find(|e| e.file == file);
+    last.map_or_else(|| "it was not run yet".to_string(), |e| e.words.clone())
+}
+
+/// An entry's words, with the file that they are about.
+fn said_of(entry: &Entry) -> String {
+    if entry.file.is_empty() || entry.words.contains(&entry.file) {
+        entry.words.clone()
+    } else {
+        format!("{}: {}", entry.file, entry.words)
+    }
 }
 
 /// The comparison that shows how the shell is handed over: the one that was named, else the last that read its shell, else

@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use archive::Fingerprint;
 use archive::bag::{Checked, Fault, FaultKind, check};
 use archive::name::shown;
 use archive::packed::unpack;
@@ -16,6 +17,8 @@ use crate::received::Received;
 use crate::sealed;
 use crate::trouble::{DONE, NOT_ALL_WITHIN, Trouble};
 
+/// The manifest whose number is told when a bag is sealed.
+const MANIFEST: &str = "manifest-sha256.txt";
 /// Most differences of one comparison that are listed.
 const MOST_LISTED: usize = 8;
 
@@ -29,6 +32,11 @@ pub fn recheck(bag: &Path, rerun: bool, progress: &Progress) -> Result<u8, Troub
     say(bag, &checked, progress);
     if !checked.faults.is_empty() {
         return Ok(NOT_ALL_WITHIN);
+    }
+    if tree.entries().iter().any(|entry| entry.path == MANIFEST) {
+        let print = Fingerprint::through(&mut *tree.open(MANIFEST)?, &mut std::io::sink())
+            .map_err(|e| Trouble::system("reading the manifest", &e))?;
+        progress.result(&format!("its manifest has SHA-256\n  {}", print.sha256));
     }
     if !rerun {
         return Ok(DONE);

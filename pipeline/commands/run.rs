@@ -1,5 +1,6 @@
 //! `run`: every comparison of a job, or of many jobs; one that can't be done does not stop the others.
 
+use ::page::words;
 use archive::lock;
 
 use crate::batch::{self, Done, Item};
@@ -142,7 +143,7 @@ fn line(comparison: &Comparison, outcome: &Result<Done, Trouble>) -> String {
     let (verdict, words) = match outcome {
         Ok(done) => {
             let first = done.record.work.first().map_or("", |task| task.words.as_str());
-            (tabulate::verdict_of(&done.record), first)
+            (words::verdict(&done.record), first)
         }
         Err(_) => ("could not be done", "see above"),
     };

@@ -22,6 +22,7 @@ use crate::trouble::{DONE, Trouble};
 /// Seals a job; the bag appears whole or not at all.
 pub fn seal(path: &Path, out: &Path, progress: &Progress) -> Result<u8, Trouble> {
     let job = Job::read(path)?;
+    refuse_inside(&job, out)?;
     let fresh = Fresh::begin(out)?;
     let _lock = lock::exclusive(&job.folder, "seal it")?;
     let mut received = Received::of(&job.folder)?;
@@ -59,6 +60,25 @@ pub fn seal(path: &Path, out: &Path, progress: &Progress) -> Result<u8, Trouble>
     Ok(DONE)
 }
 
+/// A bag in the job's own folder would be sealed with the job the next time.
+fn refuse_inside(job: &Job, out: &Path) -> Result<(), Trouble> {
+    let above = out
+        .parent()
+        .filter(|above| !above.as_os_str().is_empty())
+        .unwrap_or(Path::new("."));
+    let inside = match (above.canonicalize(), job.folder.canonicalize()) {
+        (Ok(above), Ok(folder)) => above.starts_with(folder),
+        _ => false,
+    };
+    if inside {
+        return Err(Trouble::new(format!(
+            "{}: it lies in the job's own folder, and would be sealed with it the next time; name a place outside",
+            out.display()
+        )));
+    }
+    Ok(())
+}
+
 fn say(out: &Path, sealed: &Sealed, progress: &Progress) {
     progress.result(&format!(
         "{}: sealed, {} files, {} bytes; its manifest has SHA-256\n  {}\nwrite that number down somewhere else: with it the bag can be told from any other",
@@ -74,7 +94,13 @@ fn say(out: &Path, sealed: &Sealed, progress: &Progress) {
 fn warn_of_the_unfinished(job: &Job, received: &Received, progress: &Progress) -> Result<(), Trouble> {
     let chosen: Vec<&Comparison> = job.comparisons.iter().collect();
     for item in batch::look(job, &chosen, false, received) {
-        item.made_from?;
+        if let Err(trouble) = item.made_from {
+            // What was lost can't be brought back by not sealing the rest; what was altered is no job to be sealed as it is.
+            if job.lost.is_empty() {
+                return Err(trouble);
+            }
+            progress.warning(&format!("{}: {trouble}", item.comparison.name));
+        }
         if let Some(stale) = item.stale {
             progress.warning(&format!(
                 "{}: {}; its results are sealed as they are",

@@ -60,6 +60,12 @@ pub fn take(asked: &Take, progress: &Progress) -> Result<u8, Trouble> {
 }
 
 fn one(file: &Path, sets: &Path, name: Option<&str>, received: &Received) -> Result<Taken, Trouble> {
+    if fs::metadata(file).is_ok_and(|m| m.is_file() && m.len() == 0) {
+        return Err(Trouble::new(format!(
+            "{}: it is empty; export it again",
+            file.display()
+        )));
+    }
     let name = name.map_or_else(|| name_of(file), String::from);
     let known: Vec<_> = received
         .sets

@@ -42,7 +42,7 @@ pub fn tape(path: &Path, readings: Option<&Path>, progress: &Progress) -> Result
     }
     if sheets.is_empty() {
         return Err(Trouble::new(format!(
-            "{}: no result of it has two named places a foot apart or more; list holes or probed points under [places], run the job, then ask for the sheet",
+            "{}: no comparison saw two of its [places], a foot apart or more, in both sets; a place is seen where both tables of points have it, or where holes = true finds a hole of both sets there; add either and run the job",
             path.display()
         )));
     }

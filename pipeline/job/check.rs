@@ -86,8 +86,10 @@ pub fn job(file: &Path, folder: &Path, text: &str) -> Result<Job, Trouble> {
     trips.sort_by(|a, b| a.day.cmp(&b.day));
     let about = about::about(top.table("about", &mut faults), &name, &mut faults);
     top.end(&mut faults);
-    faults.done()?;
+    let lost = faults.done()?;
     Ok(Job {
+        file: file.to_path_buf(),
+        lost,
         name,
         folder: folder.to_path_buf(),
         results_in: folder.join("results"),

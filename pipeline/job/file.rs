@@ -56,6 +56,23 @@ pub struct Faults<'a> {
     file: &'a Path,
     text: &'a str,
     found: Vec<(usize, String)>,
+    lost: Vec<Lost>,
+}
+
+/// A file that the job names and that is not there: what leans on it can't be done, and all else can.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Lost {
+    /// Where it should lie.
+    pub path: PathBuf,
+    line: usize,
+    words: String,
+}
+
+impl Lost {
+    /// As a fault of the job file.
+    pub fn words(&self, file: &Path) -> String {
+        format!("{}, line {}: {}", file.display(), self.line, self.words)
+    }
 }
 
 impl<'a> Faults<'a> {
@@ -64,20 +81,36 @@ impl<'a> Faults<'a> {
             file,
             text,
             found: Vec::new(),
+            lost: Vec::new(),
         }
     }
 
     /// Notes a fault at a place of the text.
     pub fn add(&mut self, at: &Range<usize>, words: impl Into<String>) {
-        let line = self.text[..at.start.min(self.text.len())].matches('\n').count() + 1;
+        let line = self.line_of(at);
         self.found.push((line, words.into()));
     }
 
-    /// Nothing found, or all of it.
-    pub fn done(mut self) -> Result<(), Trouble> {
+    /// Notes a file that is not there.
+    pub fn lost(&mut self, at: &Range<usize>, path: &Path, words: impl Into<String>) {
+        self.lost.push(Lost {
+            path: path.to_path_buf(),
+            line: self.line_of(at),
+            words: words.into(),
+        });
+    }
+
+    fn line_of(&self, at: &Range<usize>) -> usize {
+        self.text[..at.start.min(self.text.len())].matches('\n').count() + 1
+    }
+
+    /// The files that are not there, where nothing else was found; else all that was found.
+    pub fn done(mut self) -> Result<Vec<Lost>, Trouble> {
         if self.found.is_empty() {
-            return Ok(());
+            return Ok(self.lost);
         }
+        self.found
+            .extend(self.lost.into_iter().map(|lost| (lost.line, lost.words)));
         self.found.sort();
         self.found.dedup();
         let lines: Vec<String> = self

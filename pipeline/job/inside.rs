@@ -22,7 +22,8 @@ pub fn file_of(
             ),
         );
     } else if !path.is_file() {
-        faults.add(span, format!("{what}: there is no file \"{}\"", path.display()));
+        let words = format!("{what}: there is no file \"{}\"", path.display());
+        faults.lost(span, &path, words);
     } else if leads_out(folder, &path) {
         faults.add(
             span,

@@ -22,6 +22,7 @@ use crate::cli::SetBy;
 use crate::trouble::Trouble;
 pub use asked::Asked;
 pub use checks::{CheckAsked, CheckKind};
+pub use file::Lost;
 pub use sets::{Bar, Face, Up};
 pub use trips::{Measured, Trip};
 
@@ -132,6 +133,10 @@ impl Comparison {
 pub struct Job {
     /// What the owner calls it.
     pub name: String,
+    /// Its job file.
+    pub file: PathBuf,
+    /// Files that it names and that are not there.
+    pub lost: Vec<Lost>,
     /// Its folder.
     pub folder: PathBuf,
     /// Where its results go.
@@ -157,6 +162,15 @@ impl Job {
         let file = file::of(path);
         let text = file::text_of(&file)?;
         check::job(&file, &file::folder(&file), &text)
+    }
+
+    /// Files are told with their line where one of them is lost.
+    ///
+    /// # Errors
+    /// Where one of `paths` is not there.
+    pub fn refuse_lost<'a>(&self, mut paths: impl Iterator<Item = &'a Path>) -> Result<(), Trouble> {
+        let lost = paths.find_map(|path| self.lost.iter().find(|lost| lost.path == path));
+        lost.map_or(Ok(()), |lost| Err(Trouble::new(lost.words(&self.file))))
     }
 
     /// Where the results of a comparison go.

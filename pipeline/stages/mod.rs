@@ -82,11 +82,18 @@ pub fn run(
         .warnings
         .extend(gates::gates(comparison, &scaled.reference, &scaled.measured));
     warn(progress, comparison, &scaled.warnings);
-    let mut setting = if comparison.mirror {
-        register::mirror::stand_beside_its_image(comparison, &mut scaled)?
+    let doubted = scaled.warnings.iter().any(|w| w.code.starts_with("unit-"));
+    let setting = if comparison.mirror {
+        register::mirror::stand_beside_its_image(comparison, &mut scaled)
     } else {
-        register::register(comparison, &mut scaled)?
+        register::register(comparison, &mut scaled)
     };
+    let mut setting = setting.map_err(|trouble| match doubted {
+        true => Trouble::new(format!(
+            "{trouble}. First of all: is the unit right? See the warning above"
+        )),
+        false => trouble,
+    })?;
     setting.repeat_mm = register::repeat::repeat_pm_mm(comparison, &scaled, &setting)?;
     warn(progress, comparison, &setting.warnings);
     let asked: Vec<Warning> = scaled.warnings.iter().chain(&setting.warnings).cloned().collect();

@@ -108,11 +108,6 @@ fn write_deviation(path: &Path, scaled: &Scaled, compared: &Compared) -> Result<
     write().map_err(|e| Trouble::writing(path, &e))
 }
 
-/// The verdict of a whole comparison in words.
-pub fn verdict_of(record: &Record) -> &'static str {
-    verdict_words(&record.verdict, record.mirror.is_some())
-}
-
 /// The words of a verdict as printed; a side that differs from the other's mirror image is not for that wrong.
 fn verdict_words(word: &str, mirrored: bool) -> &'static str {
     match word {

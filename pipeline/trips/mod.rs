@@ -203,11 +203,12 @@ fn words(
     };
     match (since(series, steps), steps.last(), creep(series)) {
         (Some(trip), ..) => format!("{stands} since {}{}", trips[trip].name, done(trip)),
-        (None, Some(step), _) => format!(
-            "{stands}; it stepped {} at {}{} and came back",
-            size(step.by_mm),
-            trips[step.to].name,
-            done(step.to)
+        (None, Some(last), _) => format!(
+            "{stands}; it stepped {} at {}{} and was back at {}",
+            size(steps[0].by_mm),
+            trips[steps[0].to].name,
+            done(steps[0].to),
+            trips[last.to].name
         ),
         (None, None, Some(creep)) => format!(
             "{stands}; it crept {} from {} to {}",

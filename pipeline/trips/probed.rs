@@ -2,11 +2,12 @@
 
 use std::collections::BTreeMap;
 
-use ::features::trips::Reading;
+use ::features::trips::{LEAST_STEP_MM, Reading};
 use cloud::named::Datum;
 
 use super::figures::{Figure, Kind, Read};
 use crate::job::{Job, Measured, Trip};
+use crate::say;
 use crate::stages::checks::place::PROBED_PM_MM;
 use crate::stages::register::by_points::set_by_datums;
 use crate::trouble::Trouble;
@@ -19,6 +20,7 @@ pub fn of(job: &Job, trip: &Trip, warn: &mut dyn FnMut(String)) -> Result<BTreeM
     let Measured::Points { path, unit, by } = &trip.what else {
         return Ok(BTreeMap::new());
     };
+    job.refuse_lost([path.as_path()].into_iter())?;
     let measured = formats::named::read_datums(path, *unit)?;
     let places: Vec<Datum> = job.places.iter().cloned().map(Datum::from).collect();
     let chosen = |datums: &[Datum]| -> Vec<Datum> {
@@ -31,6 +33,16 @@ pub fn of(job: &Job, trip: &Trip, warn: &mut dyn FnMut(String)) -> Result<BTreeM
         warn(format!("{}: {}", trip.name, warning.words));
     }
     let mut found = BTreeMap::new();
+    // Points that don't lie as they should, with nobody to say which has moved, share it out: none of them is then home.
+    let worst_mm = setting.worst_mm.unwrap_or(0.0);
+    if worst_mm > LEAST_STEP_MM {
+        warn(format!(
+            "{}: set by its points they still lie up to {} off, and can't settle which of them has moved: nothing is said of this trip; probe more of them, or name with \"by\" those that nothing was done to",
+            trip.name,
+            say::plain_64ths(worst_mm)
+        ));
+        return Ok(found);
+    }
     for place in &places {
         let Some(probed) = measured.iter().find(|m| m.point.name == place.point.name) else {
             continue;

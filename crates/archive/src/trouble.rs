@@ -28,7 +28,7 @@ impl ArchiveError {
     /// What the system said when a file was opened or read.
     pub fn reading(file: &Path, error: &io::Error) -> Self {
         let (found, advice) = match error.kind() {
-            io::ErrorKind::NotFound => ("it is not there", "check the name and the folder"),
+            io::ErrorKind::NotFound => ("no such file", "check the name and the folder"),
             io::ErrorKind::PermissionDenied => ("no permission to read it", "ask for the right to read it"),
             io::ErrorKind::IsADirectory => ("found a folder", "name a file in it"),
             _ => return Self::new(file, format!("it could not be read (\"{error}\")"), "try again"),

@@ -70,7 +70,7 @@ pub const EXPECTED_TRIPS: [(&str, &str); 2] = [
     ),
     (
         "H4, up",
-        "home; it stepped 1/8 down at trip 8 (welds dressed) and came back",
+        "home; it stepped 1/8 up at trip 5 (cut out the right sill) and was back at trip 8",
     ),
 ];
 

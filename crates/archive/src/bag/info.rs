@@ -69,7 +69,7 @@ fn pair_in(line: &str, is_strict: bool) -> Result<(String, String), String> {
         return Err("has white space between its label and the colon".into());
     }
     // RFC 8493, 2.2.2: a colon, white space, a value.
-    if is_strict && !value.starts_with(BLANKS) {
+    if is_strict && !value.is_empty() && !value.starts_with(BLANKS) {
         return Err("has no white space after its colon".into());
     }
     Ok((plain.to_string(), value.trim_matches(BLANKS).to_string()))

@@ -23,7 +23,7 @@ const HOLES: [(&str, [f64; 3]); 6] = [
 ];
 /// How well the arm finds the middle of a hole along each axis, inches: 1/128 at the most.
 const ARM: f64 = 1.0 / 128.0;
-/// Cutting out the right floor let H4 spring up by this, inches; with the new floor in it was home again. The others stayed.
+/// Cutting out the right sill let H4 spring up by this, inches; with the new sill in it was home again. The others stayed.
 pub const SPRUNG: f64 = 1.0 / 8.0;
 
 /// Writes `pins-trip-4.csv`, `pins-trip-5.csv` and `pins-trip-8.csv`, each in a frame of the arm's own, inches.

@@ -102,8 +102,14 @@ impl AnyPose {
             doubts.push(Warning::new(
                 "could-also-lie",
                 format!(
-                    "it could also lie turned by {:.0}°, which fits nearly as well (score {:.2} for {:.2}); name points to decide",
-                    other.turned_deg, other.score, self.score
+                    "it could also lie {}, which fits nearly as well (score {:.2} for {:.2}); name points to decide",
+                    if other.turned_deg < 1.0 {
+                        "a little beside where it was laid".to_string()
+                    } else {
+                        format!("turned by {:.0}°", other.turned_deg)
+                    },
+                    other.score,
+                    self.score
                 ),
             ));
         }
