@@ -121,12 +121,12 @@ mod tests {
     fn a_folder_that_is_not_there_is_told_and_one_that_cannot_be_locked_is_read_all_the_same() {
         let folder = tempfile::tempdir().unwrap();
         let gone = folder.path().join("gone");
-        assert!(shared(&gone, "check it").unwrap_err().found.contains("not there"));
+        assert!(shared(&gone, "check it").unwrap_err().found.contains("no such file"));
         assert!(
             exclusive(&gone, "seal it")
                 .unwrap_err()
                 .found
-                .contains("not there")
+                .contains("no such file")
         );
         // What is in the way of the file stands for a folder that can't be written: that holds for a superuser too.
         fs::create_dir_all(folder.path().join(FILE).join("in the way")).unwrap();
