@@ -50,7 +50,7 @@ pub fn look<'a>(job: &Job, chosen: &[&'a Comparison], again: bool, received: &Re
         .iter()
         .map(|&comparison| {
             let made_from = job
-                .refuse_lost(files_of(comparison).into_iter())
+                .refuse_lost(&files_of(comparison))
                 .and_then(|()| made_from(comparison, &job.about, &job.folder, &prints))
                 .and_then(|made_from| received.refuse_changed(&made_from).map(|()| made_from));
             let (stale, good) = match &made_from {
@@ -169,7 +169,7 @@ fn note_ran(job: &Job, comparison: &Comparison, done: &Done, received: &mut Rece
 /// Puts on record why a comparison could not be done, where that is not there yet.
 fn note_refused(comparison: &Comparison, trouble: &Trouble, received: &mut Received) -> Result<(), Trouble> {
     let entry = Entry {
-        words: format!("{}: could not be done: {trouble}", comparison.name),
+        words: format!("{}: could not be done: {trouble}", comparison.name).replace('\n', "; "),
         file: results_of(&comparison.name),
         ..received.now(What::Ran)
     };

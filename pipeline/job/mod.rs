@@ -164,13 +164,21 @@ impl Job {
         check::job(&file, &file::folder(&file), &text)
     }
 
-    /// Files are told with their line where one of them is lost.
+    /// Files that are lost are told all at once, each with its line in the job file.
     ///
     /// # Errors
     /// Where one of `paths` is not there.
-    pub fn refuse_lost<'a>(&self, mut paths: impl Iterator<Item = &'a Path>) -> Result<(), Trouble> {
-        let lost = paths.find_map(|path| self.lost.iter().find(|lost| lost.path == path));
-        lost.map_or(Ok(()), |lost| Err(Trouble::new(lost.words(&self.file))))
+    pub fn refuse_lost(&self, paths: &[&Path]) -> Result<(), Trouble> {
+        let lost = self
+            .lost
+            .iter()
+            .filter(|lost| paths.contains(&lost.path.as_path()));
+        let mut words: Vec<String> = lost.map(|lost| lost.words(&self.file)).collect();
+        words.dedup();
+        if words.is_empty() {
+            return Ok(());
+        }
+        Err(Trouble::new(words.join("\nwitnessmark: ")))
     }
 
     /// Where the results of a comparison go.

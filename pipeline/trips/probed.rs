@@ -20,7 +20,7 @@ pub fn of(job: &Job, trip: &Trip, warn: &mut dyn FnMut(String)) -> Result<BTreeM
     let Measured::Points { path, unit, by } = &trip.what else {
         return Ok(BTreeMap::new());
     };
-    job.refuse_lost([path.as_path()].into_iter())?;
+    job.refuse_lost(&[path.as_path()])?;
     let measured = formats::named::read_datums(path, *unit)?;
     let places: Vec<Datum> = job.places.iter().cloned().map(Datum::from).collect();
     let chosen = |datums: &[Datum]| -> Vec<Datum> {

@@ -121,7 +121,12 @@ mod tests {
     fn a_folder_that_is_not_there_is_told_and_one_that_cannot_be_locked_is_read_all_the_same() {
         let folder = tempfile::tempdir().unwrap();
         let gone = folder.path().join("gone");
-        assert!(shared(&gone, "check it").unwrap_err().found.contains("no such file"));
+        assert!(
+            shared(&gone, "check it")
+                .unwrap_err()
+                .found
+                .contains("no such file")
+        );
         assert!(
             exclusive(&gone, "seal it")
                 .unwrap_err()
