@@ -13,9 +13,7 @@ pub const MARK: &str = "result.json";
 /// A folder under construction beside the place where it will stand; dropped before it is put there, it is removed.
 pub struct Building {
     place: PathBuf,
-    under_way: tempfile::TempDir,
-    /// Held until the folder is in its place, or removed.
-    _mine: Mine,
+    under_way: UnderWay,
 }
 
 impl Building {
@@ -33,17 +31,9 @@ impl Building {
                 place.display()
             )));
         }
-        let above = above(place);
-        fs::create_dir_all(above).map_err(|e| Trouble::writing(place, &e))?;
-        clear_stale(above, place);
-        let under_way = tempfile::Builder::new()
-            .prefix(&unfinished(place))
-            .tempdir_in(above)
-            .map_err(|e| Trouble::writing(place, &e))?;
         Ok(Self {
-            _mine: Mine::mark(under_way.path()),
             place: place.to_path_buf(),
-            under_way,
+            under_way: UnderWay::beside(place)?,
         })
     }
 
@@ -76,7 +66,7 @@ impl Building {
             fs::rename(self.under_way.path(), &self.place).map_err(trouble)?;
         }
         // The folder now stands under its own name; nothing is left to remove.
-        let _ = self.under_way.keep();
+        self.under_way.keep();
         Ok(())
     }
 }
@@ -84,9 +74,7 @@ impl Building {
 /// A folder under construction that will stand where nothing stands yet; dropped before it is put there, it is removed.
 pub struct Fresh {
     place: PathBuf,
-    under_way: tempfile::TempDir,
-    /// Held until the folder is in its place, or removed.
-    _mine: Mine,
+    under_way: UnderWay,
 }
 
 impl Fresh {
@@ -96,17 +84,9 @@ impl Fresh {
     /// Where something is there, or nothing can be written beside it.
     pub fn begin(place: &Path) -> Result<Self, Trouble> {
         refuse_taken(place)?;
-        let above = above(place);
-        fs::create_dir_all(above).map_err(|e| Trouble::writing(place, &e))?;
-        clear_stale(above, place);
-        let under_way = tempfile::Builder::new()
-            .prefix(&unfinished(place))
-            .tempdir_in(above)
-            .map_err(|e| Trouble::writing(place, &e))?;
         Ok(Self {
-            _mine: Mine::mark(under_way.path()),
             place: place.to_path_buf(),
-            under_way,
+            under_way: UnderWay::beside(place)?,
         })
     }
 
@@ -125,8 +105,40 @@ impl Fresh {
         open_to_others(self.under_way.path()).map_err(trouble)?;
         fs::rename(self.under_way.path(), &self.place).map_err(trouble)?;
         // The folder now stands under its own name; nothing is left to remove.
-        let _ = self.under_way.keep();
+        self.under_way.keep();
         Ok(())
+    }
+}
+
+/// A folder beside a place, under a name of its own; dropped, it is removed.
+struct UnderWay {
+    folder: tempfile::TempDir,
+    /// Held until the folder is in its place, or removed.
+    _mine: Mine,
+}
+
+impl UnderWay {
+    fn beside(place: &Path) -> Result<Self, Trouble> {
+        let above = above(place);
+        fs::create_dir_all(above).map_err(|e| Trouble::writing(place, &e))?;
+        clear_stale(above, place);
+        let folder = tempfile::Builder::new()
+            .prefix(&unfinished(place))
+            .tempdir_in(above)
+            .map_err(|e| Trouble::writing(place, &e))?;
+        Ok(Self {
+            _mine: Mine::mark(folder.path()),
+            folder,
+        })
+    }
+
+    fn path(&self) -> &Path {
+        self.folder.path()
+    }
+
+    /// It was put in its place.
+    fn keep(self) {
+        let _ = self.folder.keep();
     }
 }
 
