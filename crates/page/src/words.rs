@@ -44,6 +44,16 @@ impl Who {
     }
 }
 
+/// The verdicts in words, in the order in which they are counted out.
+pub const WORST_FIRST: [&str; 6] = [
+    "OUT",
+    "differs",
+    "too close to call",
+    "not measured",
+    "withheld",
+    "in",
+];
+
 /// The verdict over everything: in, OUT, too close to call, not measured, differs (against its own mirror image), withheld.
 pub fn verdict(record: &Record) -> &'static str {
     if withheld(record) {

@@ -112,15 +112,7 @@ fn one_by_one<'a>(comparisons: &'a [Given<'a>]) -> Result<Vec<One<'a>>, PageErro
 
 /// `10 comparisons: 6 OUT, 3 in, 1 withheld; 1 could not be done`.
 fn count(comparisons: &[One<'_>], refused: usize) -> String {
-    let order = [
-        "OUT",
-        "differs",
-        "too close to call",
-        "not measured",
-        "withheld",
-        "in",
-    ];
-    let parts: Vec<String> = order
+    let parts: Vec<String> = words::WORST_FIRST
         .iter()
         .map(|word| {
             (

@@ -2,7 +2,7 @@
 
 use record::{Record, RegionRecord};
 
-use super::{length, limit, pm, verdict_of_region, withheld};
+use super::{WORST_FIRST, length, limit, pm, verdict_of_region, withheld};
 
 /// Most findings that the first sentence lists.
 const MOST_LISTED: usize = 4;
@@ -122,16 +122,7 @@ fn lies(region: &RegionRecord) -> String {
 }
 
 fn regions(record: &Record) -> Option<String> {
-    let mut counts: Vec<(&'static str, usize)> = [
-        "OUT",
-        "differs",
-        "too close to call",
-        "not measured",
-        "withheld",
-        "in",
-    ]
-    .map(|word| (word, 0))
-    .to_vec();
+    let mut counts: Vec<(&'static str, usize)> = WORST_FIRST.map(|word| (word, 0)).to_vec();
     for region in &record.regions {
         let said = verdict_of_region(record, region);
         for (word, count) in &mut counts {
