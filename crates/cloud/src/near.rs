@@ -82,8 +82,17 @@ impl Near {
     /// The nearest point within `radius_mm`.
     #[inline]
     pub fn nearest_within(&self, point: &Point, radius_mm: f64) -> Option<Neighbour> {
-        self.nearest(point)
-            .filter(|n| n.squared_mm2 <= radius_mm * radius_mm)
+        self.tree
+            .as_ref()?
+            .query(&self.inside(point))
+            .nearest_n::<SquaredEuclidean<f32>>(NonZero::<usize>::MIN)
+            .within((radius_mm * radius_mm) as f32)
+            .execute()
+            .first()
+            .map(|found| Neighbour {
+                index: found.item,
+                squared_mm2: f64::from(found.distance),
+            })
     }
 
     /// The `count` nearest points, nearest first; fewer where there are fewer.

@@ -15,6 +15,8 @@ const PAIR_POINTS: f64 = 2_500.0;
 const FIRST_POINTS: usize = 250;
 /// Measured points on which the better ones are tried again.
 const SECOND_POINTS: f64 = 3_000.0;
+/// Measured points by which the last few are settled.
+const SETTLED_POINTS: f64 = 8_000.0;
 /// Measured points on which the last few are told apart.
 const LAST_POINTS: f64 = 20_000.0;
 /// Reference points that are searched meanwhile.
@@ -22,9 +24,10 @@ const REFERENCE_POINTS: f64 = 6_000.0;
 /// Reference points on which the last few are told apart.
 const JUDGE_POINTS: f64 = 200_000.0;
 /// Poses that are tried first, again, and at the last.
-const FIRST: usize = 600;
-const SECOND: usize = 24;
-const LAST: usize = 5;
+const FIRST: usize = 1_000;
+const SECOND: usize = 96;
+const LAST: usize = 8;
+
 /// A pose that was judged on many points of both sets.
 #[derive(Debug, Clone, Copy)]
 pub struct Judged {
@@ -86,7 +89,8 @@ impl<'a> Ready<'a> {
                 steps: 12,
             },
         );
-        let first = distinct(first, measured, SECOND, extent / 60.0);
+        // Nearly alike ones are kept here: the better scored of two is not always the one that settles well.
+        let first = distinct(first, measured, SECOND, extent / 200.0);
         let second = self.tried(
             first,
             &Try {
@@ -101,9 +105,10 @@ impl<'a> Ready<'a> {
         );
         let second = distinct(second, measured, LAST, extent / 60.0);
         // The last few are told apart on many points, from both sides.
+        let settled_by = Moving::from(&Sample::of(measured, SETTLED_POINTS));
         let mut last: Vec<Judged> = second
-            .iter()
-            .flat_map(|start| self.both_ways(measured, &many, start))
+            .par_iter()
+            .flat_map_iter(|start| self.both_ways(measured, &settled_by, &many, start))
             .collect();
         last.sort_by(|a, b| b.score.total_cmp(&a.score));
         last
@@ -115,7 +120,7 @@ impl<'a> Ready<'a> {
     /// wrong. So the set is also set by each larger half of the reference alone, cut across each axis; the setting whose
     /// distances have the least median wins (least median of squares, Rousseeuw 1984).
     pub fn steadied(&self, measured: &Surface<Scan>, pose: &Motion<Scan, Body>) -> Settled {
-        let many = Moving::from(&Sample::of(measured, LAST_POINTS));
+        let many = Moving::from(&Sample::of(measured, SETTLED_POINTS));
         let level = |reach_mm: f64| Level {
             reach_mm,
             widest_mm: 0.0,
@@ -177,17 +182,23 @@ impl<'a> Ready<'a> {
 
     /// A pose let settle from near where it is, and judged.
     pub fn settled_near(&self, measured: &Surface<Scan>, pose: &Motion<Scan, Body>) -> Judged {
+        let settled_by = Moving::from(&Sample::of(measured, SETTLED_POINTS));
         let many = Sample::of(measured, LAST_POINTS);
-        let [narrow, wide] = self.both_ways(measured, &many, pose);
+        let [narrow, wide] = self.both_ways(measured, &settled_by, &many, pose);
         if wide.score > narrow.score { wide } else { narrow }
     }
 
     /// A pose let settle in two ways: what lies off from the first is left where it is, or all within reach pulls at first.
     /// What holds a part fore and aft may be a few walls that the floors call outliers; and a floor that was put in too high
     /// may pull the rest with it. The score tells which was right.
-    fn both_ways(&self, measured: &Surface<Scan>, many: &Sample, pose: &Motion<Scan, Body>) -> [Judged; 2] {
+    fn both_ways(
+        &self,
+        measured: &Surface<Scan>,
+        settled_by: &Moving,
+        many: &Sample,
+        pose: &Motion<Scan, Body>,
+    ) -> [Judged; 2] {
         let fixed = Fixed::all_of(&self.judge);
-        let moving = Moving::from(many);
         let reach_mm = self.extent_mm / 50.0;
         [0.0, reach_mm / TUKEY].map(|widest_mm| {
             let level = Level {
@@ -197,7 +208,7 @@ impl<'a> Ready<'a> {
                 tolerance_mm: 0.02 * self.judge.spacing_mm,
                 most_steps: 30,
             };
-            let done = one_level(&fixed, &moving, *pose, &level);
+            let done = one_level(&fixed, settled_by, *pose, &level);
             self.judged(measured, many, done.reference_from_measured)
         })
     }

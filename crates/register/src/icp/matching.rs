@@ -82,7 +82,6 @@ impl Pairs {
         widest_mm: f64,
     ) -> Self {
         let signed = fixed.surface.sides_known && moving.sides_known;
-        let reach2 = reach_mm * reach_mm;
         let list: Vec<Pair> = (0..moving.points.len() as u32)
             .into_par_iter()
             .with_min_len(256)
@@ -90,8 +89,8 @@ impl Pairs {
                 let found = fixed
                     .surface
                     .near
-                    .nearest(&motion.apply(&moving.points[of as usize]))?;
-                if found.squared_mm2 > reach2 || !fixed.usable[found.index as usize] {
+                    .nearest_within(&motion.apply(&moving.points[of as usize]), reach_mm)?;
+                if !fixed.usable[found.index as usize] {
                     return None;
                 }
                 pair(fixed, moving, motion, signed, of, found.index)
