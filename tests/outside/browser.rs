@@ -1,4 +1,5 @@
-//! The pages in a browser: worked by mouse and by keys, read by axe-core, printed, and held against the files beside them.
+//! The pages in a browser: worked by mouse and by keys, read by axe-core, printed, held against the files beside them, and with a
+//! million points in the view.
 //!
 //! `WITNESSMARK_NODE` names a folder whose `node_modules` hold playwright-core and axe-core; `WITNESSMARK_CHROMIUM` the
 //! browser, where it is not /usr/bin/chromium. What is checked stands in browser.mjs.

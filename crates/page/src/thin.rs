@@ -2,14 +2,20 @@
 
 use crate::scene::Scene;
 
+/// Most points of a mesh that is still drawn as one; a finer one is as closed by its points alone, and its faces take more bytes.
+const MESH_POINTS: usize = 90_000;
+
 /// The scene with at most so many points of the reference and of the measured set.
 ///
 /// The points of a set come along a space-filling curve, so that steps of even length along it are even over the metal. Where
-/// points of the reference are left out its faces are dropped and the spacing grows with the root of their share.
+/// points of the reference are left out its faces are dropped and the spacing grows with the root of their share; the faces of a
+/// mesh of more than 90 000 points are dropped too.
 pub fn thinned(mut scene: Scene, reference_points: usize, measured_points: usize) -> Scene {
     let count = scene.points_mm.len();
-    if count > reference_points {
+    if count > reference_points.min(MESH_POINTS) {
         scene.faces = Vec::new();
+    }
+    if count > reference_points {
         scene.points_mm = even(scene.points_mm, reference_points);
         scene.normals = even(scene.normals, reference_points);
         scene.deviation_mm = even(scene.deviation_mm, reference_points);
@@ -81,5 +87,13 @@ mod tests {
     #[test]
     fn a_small_scene_stays_as_it_is() {
         assert_eq!(thinned(line(50), 50, 60), line(50));
+    }
+
+    #[test]
+    fn a_fine_mesh_is_kept_as_its_points() {
+        let fine = thinned(line(MESH_POINTS + 1), MESH_POINTS + 1, 0);
+        assert_eq!(fine.points_mm.len(), MESH_POINTS + 1);
+        assert!(fine.faces.is_empty());
+        assert_eq!(fine.spacing_mm, 2.0);
     }
 }

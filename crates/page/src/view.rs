@@ -1,26 +1,37 @@
 //! What the view that turns is told beside its points: limits, colours, regions, and every place that can be flown to.
 
 mod marks;
+mod packed;
+
+pub use packed::{MOST_BYTES, packed};
 
 use serde_json::{Value, json};
 
+pub use draw::colour::end_mm;
 use draw::colour::{self, Rgb};
 use record::Record;
 
 use crate::words;
 
-/// The end of the ramp in limits, the same as in the pictures.
-const ENDS: f64 = 4.0;
 /// Steps of the ramp on each side of the limit.
 const STEPS: usize = 128;
 /// Lines of the hatching where nothing was measured, and of the cross-hatching beyond the edge of the measured set.
 const NOT_MEASURED: Rgb = [120, 120, 120];
 const BEYOND_EDGE: Rgb = [150, 150, 150];
 
-/// The deviation at the ends of the ramp, mm.
-pub fn end_mm(limit_mm: f64) -> f64 {
-    ENDS * limit_mm
-}
+/// What draws it in the page: one script of several files, whose names stay among themselves.
+pub(crate) const CODE: &str = concat!(
+    "\"use strict\";\n{\n",
+    include_str!("../templates/view/words.js"),
+    include_str!("../templates/view/points.js"),
+    include_str!("../templates/view/shaders.js"),
+    include_str!("../templates/view/camera.js"),
+    include_str!("../templates/view/painter.js"),
+    include_str!("../templates/view/pick.js"),
+    include_str!("../templates/view/pace.js"),
+    include_str!("../templates/view.js"),
+    "}\n"
+);
 
 /// What `witnessmarkView.start` takes beside the points, as JSON that can stand in a page: it holds no `<`.
 pub fn data(record: &Record) -> String {
@@ -109,6 +120,13 @@ mod tests {
             Value::Null,
             "a region whose box is not on record"
         );
+    }
+
+    #[test]
+    fn the_script_is_one_block_and_nothing_in_it_ends_it() {
+        assert!(CODE.starts_with("\"use strict\";\n{\n") && CODE.ends_with("}\n"));
+        assert!(CODE.contains("globalThis.witnessmarkView"));
+        assert!(!CODE.contains("</script") && !CODE.contains("<!--"));
     }
 
     #[test]

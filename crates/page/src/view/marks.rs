@@ -157,6 +157,7 @@ mod tests {
         ];
         EdgeRecord {
             name: "rear edge".to_string(),
+            region: None,
             length_mm: 22.0,
             closed: false,
             straightness_mm: None,
