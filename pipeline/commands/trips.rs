@@ -4,12 +4,14 @@ use std::path::Path;
 
 use ::features::trips::Home;
 use ::page::xlsx;
+use archive::log::Entry;
+use archive::tree::refuse_led_out;
 use serde_json::json;
 
 use crate::job::Job;
-use crate::made_from::PROGRAM;
+use crate::made_from::{PROGRAM, probed};
 use crate::progress::Progress;
-use crate::put_in_place::{Building, MARK};
+use crate::put_in_place::{Building, MARK, told_of};
 use crate::received::Received;
 use crate::stages::tabulate::save;
 use crate::trips::{Group, groups, shown};
@@ -36,11 +38,28 @@ pub fn trips(path: &Path, progress: &Progress) -> Result<u8, Trouble> {
 /// # Errors
 /// Where no trip has anything to show, or nothing can be written.
 pub fn made(job: &Job, progress: &Progress) -> Result<Vec<Group>, Trouble> {
-    let received = Received::of(&job.folder)?;
+    let mut received = Received::told(&job.folder, progress)?;
+    let probed = probed(job)?;
+    received.refuse_changed(&probed)?;
     let groups = groups(job, &received.entries, &mut |words| progress.warning(&words))?;
     let place = job.folder.join("trips");
-    let building = Building::begin(&place)?;
-    let sheet = shown::sheet(&groups);
+    refuse_led_out(&job.folder, &place)?;
+    written(job, &groups, &received.entries, &place, progress)
+        .map_err(|trouble| told_of(&place, &trouble))?;
+    received.note_new(&probed)?;
+    progress.result(&format!("  picture and table: {}", place.display()));
+    Ok(groups)
+}
+
+fn written(
+    job: &Job,
+    groups: &[Group],
+    entries: &[Entry],
+    place: &Path,
+    progress: &Progress,
+) -> Result<(), Trouble> {
+    let building = Building::begin(place)?;
+    let sheet = shown::sheet(groups);
     let said = [
         ("job".to_string(), job.name.clone()),
         ("made by".to_string(), PROGRAM.to_string()),
@@ -48,27 +67,32 @@ pub fn made(job: &Job, progress: &Progress) -> Result<Vec<Group>, Trouble> {
     let workbook = xlsx::workbook(std::slice::from_ref(&sheet), &said)
         .map_err(|e| Trouble::system("making the workbook", &e))?;
     let mut files = vec![MARK.to_string()];
+    let mut pictures = Vec::new();
     for (name, bytes) in [("trips.csv", sheet.csv().as_bytes()), ("trips.xlsx", &workbook)] {
         save(&building.path().join(name), bytes)?;
         files.push(name.to_string());
     }
-    for group in &groups {
+    for group in groups {
         for (name, png) in shown::pictures(group, &job.name)? {
             save(&building.path().join(&name), &png)?;
             files.push(name);
         }
+        let metal = shown::metal::metal(job, group, entries, &mut |words| progress.warning(&words))?;
+        for picture in metal.into_pictures() {
+            save(&building.path().join(&picture.file), &picture.png)?;
+            pictures.push(json!({ "file": picture.file, "caption": picture.caption }));
+            files.push(picture.file);
+        }
         progress.result(&shown::table(group));
     }
-    let mut record = serde_json::to_vec_pretty(&record(&groups, &files))
+    let mut record = serde_json::to_vec_pretty(&record(groups, &files, &pictures))
         .map_err(|e| Trouble::system("writing result.json", &e))?;
     record.push(b'\n');
     save(&building.path().join(MARK), &record)?;
-    building.finish()?;
-    progress.result(&format!("  picture and table: {}", place.display()));
-    Ok(groups)
+    building.finish()
 }
 
-fn record(groups: &[Group], files: &[String]) -> serde_json::Value {
+fn record(groups: &[Group], files: &[String], pictures: &[serde_json::Value]) -> serde_json::Value {
     let groups: Vec<_> = groups
         .iter()
         .map(|group| {
@@ -98,5 +122,5 @@ fn record(groups: &[Group], files: &[String]) -> serde_json::Value {
             json!({ "like": group.name, "trips": trips, "figures": rows })
         })
         .collect();
-    json!({ "schema": 1, "program": PROGRAM, "groups": groups, "files": files })
+    json!({ "schema": 1, "program": PROGRAM, "groups": groups, "files": files, "pictures": pictures })
 }

@@ -9,6 +9,7 @@ use std::collections::BTreeMap;
 use ::features::trips::{Home, Reading, Series, Step, creep, home, since, steps};
 use archive::log::{Entry, operations_between};
 use cloud::unit::fraction_of_inch;
+use record::verdict::{NOT_MEASURED, TOO_CLOSE};
 
 use figures::{Figure, Read};
 
@@ -188,14 +189,14 @@ fn words(
     trips: &[TripSeen],
 ) -> String {
     let Some(last) = last else {
-        return "not seen".to_string();
+        return NOT_MEASURED.to_string();
     };
     let size = |mm: f64| format!("{} {}", fraction_of_inch(mm, 32), figure.way(mm));
     let stands = match home(&last, series.limit_mm) {
         Home::Home if last.mm.abs() <= last.pm_mm.max(LEAST_SAID_MM) => "home".to_string(),
         Home::Home => format!("home, {}", size(last.mm)),
         Home::NotHome => format!("not home, {}", size(last.mm)),
-        Home::TooClose => format!("too close to call, {}", size(last.mm)),
+        Home::TooClose => format!("{TOO_CLOSE}, {}", size(last.mm)),
     };
     let done = |trip: usize| match trips[trip].operation.as_str() {
         "" => String::new(),

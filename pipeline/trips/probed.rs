@@ -9,6 +9,7 @@ use super::figures::{Figure, Kind, Read};
 use crate::job::{Job, Measured, Trip};
 use crate::say;
 use crate::stages::checks::place::PROBED_PM_MM;
+use crate::stages::gates::unit::refuse_points;
 use crate::stages::register::by_points::set_by_datums;
 use crate::trouble::Trouble;
 
@@ -27,7 +28,10 @@ pub fn of(job: &Job, trip: &Trip, warn: &mut dyn FnMut(String)) -> Result<BTreeM
         let is_by = |d: &&Datum| by.is_empty() || by.contains(&d.point.name);
         datums.iter().filter(is_by).cloned().collect()
     };
-    let setting = set_by_datums(&chosen(&places), &chosen(&measured))
+    let (reference, by_these) = (chosen(&places), chosen(&measured));
+    refuse_points(path, &reference, &by_these)
+        .map_err(|trouble| Trouble::new(format!("{}: {trouble}", trip.name)))?;
+    let setting = set_by_datums(&reference, &by_these)
         .map_err(|why| Trouble::new(format!("{}: {}: {why}", trip.name, path.display())))?;
     for warning in &setting.warnings {
         warn(format!("{}: {}", trip.name, warning.words));

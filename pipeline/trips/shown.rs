@@ -1,5 +1,8 @@
 //! Trips as they are shown: the table for the screen, the sheet for CSV and workbook, and the pictures.
 
+mod became;
+pub mod metal;
+
 use std::fmt::Write as _;
 
 use ::draw::page::Heads;

@@ -24,20 +24,66 @@ pub struct Arrow {
     pub lines: Vec<String>,
 }
 
+/// How an arrow is seen; each has a key of its own.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Seen {
+    /// In the paper.
+    Lying,
+    /// Its point.
+    Toward,
+    /// Its feathers.
+    Away,
+}
+
+impl Seen {
+    /// All of them, in the order of the keys.
+    pub const ALL: [Seen; 3] = [Seen::Lying, Seen::Toward, Seen::Away];
+
+    /// What is said beside its key.
+    pub fn words(self) -> &'static str {
+        match self {
+            Seen::Lying => "it must go this way",
+            Seen::Toward => "it must come toward you",
+            Seen::Away => "it must go away from you",
+        }
+    }
+
+    /// Draws its key from a left end, `wide` pixels wide.
+    pub fn key(self, canvas: &mut Canvas, left: [f32; 2], wide: f32) {
+        match self {
+            Seen::Lying => canvas.arrow(left, [left[0] + wide, left[1]], 5.0, INK),
+            Seen::Toward => end_on(canvas, [left[0] + wide / 2.0, left[1]], KEY_END_ON, true),
+            Seen::Away => end_on(canvas, [left[0] + wide / 2.0, left[1]], KEY_END_ON, false),
+        }
+    }
+}
+
+/// What was drawn of the arrows.
+pub struct Shown {
+    /// Their labels.
+    pub labels: Vec<Label>,
+    /// The boxes that labels must keep clear of.
+    pub boxes: Vec<Area>,
+    /// How they are seen, each way once, in the order of the keys.
+    pub seen: Vec<Seen>,
+}
+
 /// Length of an arrow in pixels, whatever its figure.
 const LENGTH: f32 = 110.0;
 /// Width of its shaft in pixels.
 const WIDTH: f32 = 7.0;
 /// Radius of the circle of an arrow that is seen end on, in pixels.
 const END_ON: f32 = 24.0;
+/// The same in the keys.
+const KEY_END_ON: f32 = 14.0;
 /// An arrow of whose length less than this lies in the paper is seen end on: within 20° of the line of sight.
 const LEAST_SHARE: f64 = 0.35;
 /// Half of 1/32 in: what is written as 0, mm.
 const NOTHING_MM: f64 = MM_PER_INCH / 64.0;
 
-/// Draws the arrows whose place is seen, and gives their labels and the boxes that labels must keep clear of.
-pub fn draw(canvas: &mut Canvas, arrows: &[Arrow], sight: &Sight<'_>) -> (Vec<Label>, Vec<Area>) {
-    let (mut labels, mut boxes) = (Vec::new(), Vec::new());
+/// Draws the arrows whose place is seen.
+pub fn draw(canvas: &mut Canvas, arrows: &[Arrow], sight: &Sight<'_>) -> Shown {
+    let (mut labels, mut boxes, mut seen) = (Vec::new(), Vec::new(), Vec::new());
     for arrow in arrows {
         let Some(spot) = sight.seen(&arrow.at) else {
             continue;
@@ -58,11 +104,13 @@ pub fn draw(canvas: &mut Canvas, arrows: &[Arrow], sight: &Sight<'_>) -> (Vec<La
             if lies >= LEAST_SHARE {
                 let way = [(right / lies) as f32, (-up / lies) as f32];
                 boxes.push(lying(canvas, spot, way));
+                seen.push(Seen::Lying);
             } else {
                 let toward = sight.view.toward().dot(&way) > 0.0;
                 let words = if toward { "toward you" } else { "away from you" };
                 lines.push(words.to_string());
-                end_on(canvas, spot, toward);
+                end_on(canvas, spot, END_ON, toward);
+                seen.push(if toward { Seen::Toward } else { Seen::Away });
                 radius = END_ON + 4.0;
             }
         } else if lines.is_empty() {
@@ -75,7 +123,11 @@ pub fn draw(canvas: &mut Canvas, arrows: &[Arrow], sight: &Sight<'_>) -> (Vec<La
             lines,
         });
     }
-    (labels, boxes)
+    Shown {
+        labels,
+        boxes,
+        seen: Seen::ALL.into_iter().filter(|way| seen.contains(way)).collect(),
+    }
 }
 
 /// An arrow in the paper; gives the box around it.
@@ -105,20 +157,20 @@ fn lying(canvas: &mut Canvas, spot: [f32; 2], way: [f32; 2]) -> Area {
 }
 
 /// An arrow seen from its end: the point of it toward the looker, the crossed feathers away from him.
-fn end_on(canvas: &mut Canvas, spot: [f32; 2], toward: bool) {
-    canvas.disc(spot, END_ON + 4.0, PAPER);
-    canvas.disc(spot, END_ON, INK);
-    canvas.disc(spot, END_ON - 5.0, PAPER);
+fn end_on(canvas: &mut Canvas, spot: [f32; 2], radius: f32, toward: bool) {
+    canvas.disc(spot, radius + 4.0, PAPER);
+    canvas.disc(spot, radius, INK);
+    canvas.disc(spot, 0.8 * radius, PAPER);
     if toward {
-        canvas.disc(spot, 8.0, INK);
+        canvas.disc(spot, radius / 3.0, INK);
         return;
     }
-    let arm = (END_ON - 3.0) * std::f32::consts::FRAC_1_SQRT_2;
+    let arm = 0.88 * radius * std::f32::consts::FRAC_1_SQRT_2;
     for side in [1.0, -1.0] {
         canvas.line(
             [spot[0] - arm, spot[1] - side * arm],
             [spot[0] + arm, spot[1] + side * arm],
-            5.0,
+            0.2 * radius,
             INK,
         );
     }
@@ -160,8 +212,8 @@ mod tests {
             mm,
             lines: Vec::new(),
         };
-        let (labels, boxes) = draw(&mut canvas, &[arrow], &sight);
-        (canvas, labels, boxes)
+        let shown = draw(&mut canvas, &[arrow], &sight);
+        (canvas, shown.labels, shown.boxes)
     }
 
     fn is_ink(canvas: &Canvas, right: i32, up: i32) -> bool {
@@ -192,5 +244,22 @@ mod tests {
         let (canvas, labels, boxes) = drawn_in(View::all()[1], Vector::z(), 0.2);
         assert!(!is_ink(&canvas, 0, 60) && boxes.is_empty());
         assert!(labels[0].ringed && labels[0].lines == ["home"]);
+    }
+
+    #[test]
+    fn each_way_of_being_seen_has_a_key_of_its_own() {
+        let inked = Seen::ALL.map(|seen| {
+            let mut canvas = Canvas::new(80, 50).unwrap();
+            seen.key(&mut canvas, [10.0, 25.0], 56.0);
+            let pixels = (0..50u32).flat_map(|y| (0..80u32).map(move |x| (x, y)));
+            pixels
+                .filter(|(x, y)| canvas.pixel(*x, *y).is_some_and(|p| p[1] < 80))
+                .collect::<Vec<_>>()
+        });
+        for k in 0..3 {
+            let (one, other) = (&inked[k], &inked[(k + 1) % 3]);
+            let apart = one.iter().filter(|at| !other.contains(at)).count();
+            assert!(one.len() > 150 && apart > 15, "{k}: {apart} of {}", one.len());
+        }
     }
 }

@@ -1,6 +1,7 @@
 //! Paper to draw on: lines, boxes, discs and real type, all smooth.
 
 use ab_glyph::{Font, FontRef, Glyph, PxScale, ScaleFont, point};
+use image::RgbImage;
 use tiny_skia::{
     Color, FillRule, LineCap, LineJoin, Paint, Path, PathBuilder, Pixmap, Rect, Stroke, StrokeDash, Transform,
 };
@@ -71,6 +72,9 @@ pub enum DrawError {
     /// A picture that was to be laid on the sheet is no PNG.
     #[error("a picture can't be read as PNG: {0}")]
     Read(String),
+    /// A picture that was to be shown again has another size than those that are drawn here.
+    #[error("a picture of {0} × {1} pixels is no heat map of this version; run the job again")]
+    Another(u32, u32),
 }
 
 impl Canvas {
@@ -283,30 +287,19 @@ impl Canvas {
             .collect()
     }
 
-    /// Lays a PNG picture on the sheet with its upper left corner at `left_top`, made small enough for a box of `size`
-    /// pixels, which must lie on the sheet; gives the width and height that it takes.
-    ///
-    /// # Errors
-    /// Where it can't be read.
-    pub fn picture(
-        &mut self,
-        left_top: [usize; 2],
-        size: [usize; 2],
-        png: &[u8],
-    ) -> Result<[usize; 2], DrawError> {
-        let read = image::load_from_memory_with_format(png, image::ImageFormat::Png)
-            .map_err(|e| DrawError::Read(e.to_string()))?
-            .into_rgb8();
+    /// Lays a picture on the sheet with its upper left corner at `left_top`, made small enough for a box of `size` pixels, which
+    /// must lie on the sheet; gives the width and height that it takes.
+    pub fn picture(&mut self, left_top: [usize; 2], size: [usize; 2], picture: &RgbImage) -> [usize; 2] {
         let share = |k: usize, whole: u32| size[k] as f64 / f64::from(whole.max(1));
-        let smaller = share(0, read.width()).min(share(1, read.height())).min(1.0);
+        let smaller = share(0, picture.width()).min(share(1, picture.height())).min(1.0);
         let [width, height] =
-            [read.width(), read.height()].map(|n| ((f64::from(n) * smaller).floor() as u32).max(1));
-        let colours: Vec<Rgb> = image::imageops::thumbnail(&read, width, height)
+            [picture.width(), picture.height()].map(|n| ((f64::from(n) * smaller).floor() as u32).max(1));
+        let colours: Vec<Rgb> = image::imageops::thumbnail(picture, width, height)
             .pixels()
             .map(|pixel| pixel.0)
             .collect();
         self.block(left_top[0], left_top[1], width as usize, &colours);
-        Ok([width as usize, height as usize])
+        [width as usize, height as usize]
     }
 
     /// The colour at a pixel of the sheet.

@@ -20,6 +20,14 @@ pub const INK: Rgb = [28, 28, 30];
 const PROUD: [Rgb; 4] = [[253, 190, 115], [240, 150, 50], [196, 98, 12], [120, 54, 4]];
 const SHY: [Rgb; 4] = [[198, 190, 224], [150, 138, 192], [98, 66, 148], [48, 6, 86]];
 
+/// The end of the ramp in limits.
+pub const ENDS: f64 = 4.0;
+
+/// The deviation at the ends of the ramp, mm.
+pub fn end_mm(limit_mm: f64) -> f64 {
+    ENDS * limit_mm
+}
+
 /// The colour of a deviation: `t` is its size beyond the limit as a share of the ramp, 0 at the limit, 1 at the end and
 /// beyond; positive is proud.
 pub fn beyond(t: f64) -> Rgb {

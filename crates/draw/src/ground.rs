@@ -56,6 +56,13 @@ impl Ground {
         ground
     }
 
+    /// Whether more than a thousandth of the metal lies beyond the limit: less is noise at an edge. Lines that were noted over
+    /// the metal would count with it.
+    pub fn is_coloured(&self) -> bool {
+        let cells = |least: f32| self.weights.iter().filter(|w| **w >= least).count();
+        cells(COLOURED) * 1000 > cells(METAL)
+    }
+
     /// Where labels may stand.
     pub fn area(&self) -> Area {
         self.area
@@ -88,5 +95,26 @@ impl Ground {
             }
         }
         if count > 0.0 { sum / count } else { 0.0 }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_speck_of_colour_is_none_and_a_spot_is() {
+        let mut ground = Ground::bare([0.0, 0.0, 1200.0, 1200.0]);
+        let middle = |cell: usize| (cell as f32 + 0.5) * CELL;
+        for cell in 0..100 * 100 {
+            ground.note([middle(cell % 100), middle(cell / 100)], METAL);
+        }
+        assert!(!ground.is_coloured());
+        for cell in 0..10 {
+            ground.note([middle(cell), middle(50)], COLOURED);
+        }
+        assert!(!ground.is_coloured());
+        ground.note([middle(10), middle(50)], COLOURED);
+        assert!(ground.is_coloured());
     }
 }

@@ -1,7 +1,9 @@
 //! The column beside a picture: the ramp with its limit, the patterns, the lines, which way is what, and a scale.
 
 use cloud::unit::{MM_PER_INCH, fraction_of_inch};
+use compare::Verdict;
 
+use crate::arrows::Seen;
 use crate::canvas::{Canvas, Face};
 use crate::colour::{self, INK};
 use crate::lines::{self, LineKind};
@@ -21,11 +23,11 @@ pub fn column(
     limits_mm: [f64; 2],
     aside: bool,
     kinds: &[LineKind],
-    arrows: bool,
+    arrows: &[Seen],
 ) {
     let [limit_mm, end_mm] = limits_mm;
     let places = if aside { 3.0 } else { 2.0 };
-    let lines = (kinds.len() + usize::from(arrows)) as f32;
+    let lines = (kinds.len() + arrows.len()) as f32;
     let keys = KEY * places + LINE_KEY * lines;
     // The ramp gives way to the keys, which end above the directions.
     let ramp_height = (810.0 - keys).min(620.0);
@@ -173,7 +175,8 @@ pub fn unseen(canvas: &mut Canvas, at: [f32; 2], aside: bool) {
             }
         }
     };
-    key(canvas, &move |c, y| slanted(c, y, false), "not measured");
+    let not_measured = Verdict::NotMeasured.words();
+    key(canvas, &move |c, y| slanted(c, y, false), not_measured);
     key(
         canvas,
         &move |c, y| {
@@ -192,7 +195,7 @@ pub fn unseen(canvas: &mut Canvas, at: [f32; 2], aside: bool) {
 }
 
 /// The keys for what is drawn over the metal.
-fn overlays(canvas: &mut Canvas, at: [f32; 2], kinds: &[LineKind], arrows: bool) {
+fn overlays(canvas: &mut Canvas, at: [f32; 2], kinds: &[LineKind], arrows: &[Seen]) {
     let mut y = at[1] + 16.0;
     let words = |canvas: &mut Canvas, y: f32, words: &str| {
         canvas.text([at[0] + 74.0, y - 15.0], 25.0, Face::Regular, INK, words);
@@ -202,9 +205,10 @@ fn overlays(canvas: &mut Canvas, at: [f32; 2], kinds: &[LineKind], arrows: bool)
         words(canvas, y, kind.words());
         y += LINE_KEY;
     }
-    if arrows {
-        canvas.arrow([at[0], y], [at[0] + 56.0, y], 5.0, INK);
-        words(canvas, y, "it must go this way");
+    for seen in arrows {
+        seen.key(canvas, [at[0], y], 56.0);
+        words(canvas, y, seen.words());
+        y += LINE_KEY;
     }
 }
 

@@ -58,6 +58,8 @@ pub struct Picture<'a> {
     pub title: String,
     /// What was compared and from where it is seen.
     pub subtitle: String,
+    /// What is added to that where nothing of what is off is seen from here; nothing where it is empty.
+    pub elsewhere: String,
     /// How it was set.
     pub set_by: String,
     /// Files and cautions, small.
@@ -106,13 +108,6 @@ impl Picture<'_> {
         let window = self.window();
         let drawn = self.metal(&window);
         canvas.block(WINDOW[0], WINDOW[1], WINDOW[2], &drawn.colours);
-        let heads = Heads {
-            title: &self.title,
-            subtitle: &self.subtitle,
-            set_by: &self.set_by,
-            footer: &self.footer,
-        };
-        heads.draw(&mut canvas);
         let sight = Sight {
             view: self.view,
             window,
@@ -120,14 +115,27 @@ impl Picture<'_> {
             slack_mm: 3.0 * self.spacing_mm,
         };
         let mut ground = Ground::of(&drawn, &window);
+        let coloured = ground.is_coloured();
         let kinds = self.lines_over(&mut canvas, &sight, &mut ground);
-        let (of_arrows, arrow_boxes) = arrows::draw(&mut canvas, &self.arrows, &sight);
-        let arrows = of_arrows.iter().any(|label| !label.ringed);
+        let arrows = arrows::draw(&mut canvas, &self.arrows, &sight);
         let mut labels = self.labels(&sight);
-        labels.extend(of_arrows);
-        label::draw(&mut canvas, &labels, &arrow_boxes, &ground);
+        labels.extend(arrows.labels);
+        // Who looks from a side that shows nothing of it is not left to search.
+        let subtitle = if labels.is_empty() && !self.elsewhere.is_empty() && !coloured {
+            format!("{}; {}", self.subtitle, self.elsewhere)
+        } else {
+            self.subtitle.clone()
+        };
+        let heads = Heads {
+            title: &self.title,
+            subtitle: &subtitle,
+            set_by: &self.set_by,
+            footer: &self.footer,
+        };
+        heads.draw(&mut canvas);
+        label::draw(&mut canvas, &labels, &arrows.boxes, &ground);
         let limits_mm = [self.limit_mm, self.end_mm];
-        legend::column(&mut canvas, COLUMN, limits_mm, self.aside, &kinds, arrows);
+        legend::column(&mut canvas, COLUMN, limits_mm, self.aside, &kinds, &arrows.seen);
         legend::directions(&mut canvas, [COLUMN, 1110.0], &self.view);
         legend::scale(&mut canvas, [COLUMN, 1260.0], &window);
         Ok(canvas)
@@ -217,6 +225,7 @@ mod tests {
         let picture = Picture {
             title: "plate".to_string(),
             subtitle: String::new(),
+            elsewhere: String::new(),
             set_by: String::new(),
             footer: String::new(),
             points: &points,

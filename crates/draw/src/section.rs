@@ -1,9 +1,10 @@
 //! A cut through the metal: where it should be, where it is with the deviation drawn larger, and the limit as a band.
 
 use cloud::unit::fraction_of_inch;
+use compare::Verdict;
 
 use crate::canvas::{Canvas, DrawError, Face, Pen};
-use crate::colour::{self, INK, PAPER, Rgb, WITHIN};
+use crate::colour::{self, ENDS, INK, PAPER, Rgb, WITHIN};
 use crate::ground::Area;
 use crate::label::{self, Label, USUAL_RING};
 use crate::legend;
@@ -19,8 +20,6 @@ use strokes::{SHOULD_BE, Standing, not_seen, out_of_limit, spread, tone};
 
 /// The border of the band.
 const BORDER: Rgb = [176, 176, 172];
-/// The end of the ramp, in limits, as in the heat maps.
-const ENDS: f64 = 4.0;
 /// Distance along the reference between whiskers, dots and strokes, in pixels.
 const WHISKERS: f64 = 44.0;
 const DOTS: f64 = 34.0;
@@ -209,7 +208,7 @@ impl SectionPicture<'_> {
             "shy (in)",
         ];
         if !layout.unseen.is_empty() {
-            keys.push("not seen");
+            keys.push(Verdict::NotMeasured.words());
         }
         for (k, words) in keys.into_iter().enumerate() {
             let y = 330.0 + 66.0 * k as f32;

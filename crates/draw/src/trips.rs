@@ -1,6 +1,7 @@
 //! Figures over the trips in and out of the jig: a strip for each, one scale for all, and what was done between the trips.
 
 use cloud::unit::fraction_of_inch;
+use compare::Verdict;
 
 use crate::canvas::{Canvas, DrawError, Face};
 use crate::colour::{INK, WITHIN};
@@ -118,7 +119,7 @@ impl TripsPicture<'_> {
         let seen = |row: &Row<'_>| (0..grid.trips).all(|trip| row.seen(trip).is_some());
         if !rows.iter().all(seen) {
             hatch(canvas, [left, middle - 12.0, 46.0, 24.0]);
-            left = said(canvas, left + 56.0, Face::Regular, "not seen");
+            left = said(canvas, left + 56.0, Face::Regular, Verdict::NotMeasured.words());
         }
         let far = |row: &Row<'_>| {
             let mut seen = (0..grid.trips).filter_map(|trip| row.seen(trip));

@@ -1,12 +1,14 @@
 //! What is drawn over the metal: trim edges by their state, outlines of holes and beads, and the way pads must move.
 
-use ::draw::{Arrow, Line, LineKind};
+use ::draw::{Arrow, Line, LineKind, View};
 use ::features::bead::{Bead, Kind};
 use ::features::edge::{EdgeResult, Run, Seen};
 use ::features::holes::Hole;
+use ::features::shift::{HOME_MM, Shift};
+use ::features::words;
 use cloud::survey::tangents;
 use cloud::{Bounds, Point, Vector};
-use compare::Region;
+use compare::{Region, Verdict};
 
 use super::Sheet;
 use crate::stages::features::Found;
@@ -35,17 +37,22 @@ impl Sheet<'_> {
         lines
     }
 
-    /// The way each pad of a region must move, where it must.
-    pub(super) fn arrows_of_region(&self, region: &Region) -> Vec<Arrow> {
+    /// The way each pad of a region must move, where it must; of a region without pads the way that all of it must.
+    pub(super) fn arrows_of_region(&self, region: &Region, view: &View) -> Vec<Arrow> {
         let found = self
             .compared
             .regions
             .iter()
             .position(|r| r.region.name == region.name);
-        let shift = found.and_then(|k| self.found.shifts[k].as_ref());
+        let Some((k, shift)) = found.and_then(|k| Some((k, self.found.shifts[k].as_ref()?))) else {
+            return Vec::new();
+        };
+        if shift.pads.is_empty() {
+            return self.arrow_of_all(k, shift, view).into_iter().collect();
+        }
         shift
+            .pads
             .iter()
-            .flat_map(|s| &s.pads)
             .filter(|pad| pad.words != "can't tell" && pad.words != "home")
             .filter_map(|pad| {
                 Some(Arrow {
@@ -56,6 +63,42 @@ impl Sheet<'_> {
                 })
             })
             .collect()
+    }
+
+    /// The way the middle of a region must move, where what was found of it says that it has moved.
+    fn arrow_of_all(&self, region: usize, shift: &Shift, view: &View) -> Option<Arrow> {
+        let result = &self.compared.regions[region];
+        let told = self.found.folds.iter().any(|f| f.name == result.region.name);
+        if told
+            || self.comparison.mirror
+            || result.verdict == Verdict::Within
+            || !shift.words.contains("shim")
+            || shift.translation_mm.norm() < HOME_MM
+        {
+            return None;
+        }
+        let back_mm = -shift.translation_mm;
+        let words = words::correction(&back_mm, shift.pm_mm.max(HOME_MM / 4.0));
+        let reference = &self.scaled.reference;
+        let toward = view.toward();
+        let faces = |i: u32| {
+            let cosine = reference.normals()[i as usize].dot(&toward);
+            cosine > 0.5 || (!reference.sides_known && cosine < -0.5)
+        };
+        let away = |i: u32| (reference.points()[i as usize] - shift.about).norm_squared();
+        let middle = result
+            .members
+            .iter()
+            .copied()
+            .filter(|&i| faces(i))
+            .min_by(|&a, &b| away(a).total_cmp(&away(b)).then(a.cmp(&b)))?;
+        let all = shift.words.contains("all of it");
+        Some(Arrow {
+            at: reference.points()[middle as usize],
+            along: back_mm.try_normalize(1e-9)?,
+            mm: back_mm.norm(),
+            lines: vec![words, if all { "all of it" } else { "the middle" }.to_string()],
+        })
     }
 }
 

@@ -208,9 +208,18 @@ impl Sheet<'_> {
                 chosen.push((mm, i));
             }
         }
+        // Where even the worst rounds to nothing there is nothing to point at.
+        chosen.retain(|(mm, _)| fraction_of_inch(*mm, 32) != "0");
+        let said = |mm: f64| {
+            let mut lines = vec![figure(mm)];
+            if mm.abs() <= limit_mm {
+                lines.push("the most here".to_string());
+            }
+            lines
+        };
         chosen
             .into_iter()
-            .map(|(mm, i)| (reference.points()[i as usize], vec![figure(mm)]))
+            .map(|(mm, i)| (reference.points()[i as usize], said(mm)))
             .collect()
     }
 }

@@ -6,12 +6,14 @@ mod sections;
 
 use std::path::Path;
 
+use ::draw::colour::end_mm;
 use ::draw::view::{self, View};
 use ::draw::{Picture, Tone};
 use cloud::{Bounds, Vector};
 use compare::{Region, Verdict};
 use rayon::prelude::*;
 use record::PictureRecord;
+use record::verdict::{DIFFERS, OUT, TOO_CLOSE, WITHHELD, of_the_whole, said};
 
 use super::compare::Compared;
 use super::features::Found;
@@ -22,8 +24,6 @@ use crate::job::Comparison;
 use crate::say::file_part;
 use crate::trouble::Trouble;
 
-/// The ends of the ramp, in limits.
-const ENDS: f64 = 4.0;
 /// How much of the metal around a region is drawn with it, mm (an inch and a half).
 const AROUND_MM: f64 = 38.1;
 
@@ -34,6 +34,11 @@ type Pictures = Vec<(PictureRecord, Vec<u8>)>;
 enum Subject<'a> {
     Whole(View),
     Region(&'a Region, &'a [u32], Verdict, String),
+}
+
+/// The file of the picture of the whole from a view.
+pub fn file_of_whole(view: &View) -> String {
+    format!("heat-{}.png", view.short)
 }
 
 /// Draws every picture into `folder` and tells what each shows.
@@ -118,15 +123,18 @@ impl Sheet<'_> {
         let sets = format!("{} against {against}", self.comparison.measured.name);
         let everything: Vec<u32>;
         let own_tones: Vec<Tone>;
+        let mut elsewhere = "";
         let (name, title, subtitle, view, drawn, tones, frame, limit_mm, marks, arrows, aside);
         match subject {
             Subject::Whole(whole) => {
-                name = format!("heat-{}.png", whole.short);
-                let said = match self.compared.verdict.max_with(self.found) {
-                    Verdict::Outside if self.comparison.mirror => "differs from side to side",
-                    other => verdict_of_whole(other),
+                name = file_of_whole(whole);
+                let said = self.said(self.compared.verdict.max_with(self.found));
+                elsewhere = if [OUT, DIFFERS, TOO_CLOSE].contains(&said) {
+                    "nothing of it is seen from this side"
+                } else {
+                    ""
                 };
-                title = format!("{}: {said}", self.comparison.name);
+                title = format!("{}: {}", self.comparison.name, of_the_whole(said));
                 subtitle = format!("{sets}, seen {}", whole.name);
                 view = *whole;
                 everything = (0..reference.points().len() as u32).collect();
@@ -145,11 +153,7 @@ impl Sheet<'_> {
                 } else {
                     format!(", {words}")
                 };
-                let said = match verdict {
-                    Verdict::Outside if self.comparison.mirror => "differs",
-                    other => other.words(),
-                };
-                title = format!("{}: {said}{words}", region.name);
+                title = format!("{}: {}{words}", region.name, self.said(*verdict));
                 let seen_from = view::best(members.iter().map(|&i| reference.normals()[i as usize]));
                 // A flange that stands upright is laid along the sheet.
                 let box_of_it = Bounds::of(members.iter().map(|&i| &reference.points()[i as usize]));
@@ -174,7 +178,7 @@ impl Sheet<'_> {
                     .map(|b| grown(&b, 0.04 * b.diagonal()));
                 limit_mm = region.limit_mm;
                 marks = self.marks_of_region(region, members);
-                arrows = self.arrows_of_region(region);
+                arrows = self.arrows_of_region(region, &view);
                 aside = true;
             }
         }
@@ -189,7 +193,8 @@ impl Sheet<'_> {
         let picture = Picture {
             title,
             subtitle,
-            set_by: format!("set by {}", self.setting.words),
+            elsewhere: elsewhere.to_string(),
+            set_by: self.set_by(),
             footer: self.footer(),
             points: reference.points(),
             normals: reference.normals(),
@@ -200,7 +205,7 @@ impl Sheet<'_> {
             sides_known: reference.sides_known,
             view,
             limit_mm,
-            end_mm: ENDS * limit_mm,
+            end_mm: end_mm(limit_mm),
             marks,
             lines,
             arrows,
@@ -208,6 +213,27 @@ impl Sheet<'_> {
         };
         let png = picture.png().map_err(|e| Trouble::system("drawing", &e))?;
         Ok((told, png))
+    }
+
+    /// What a verdict is called, as on every page; none is given while a question is open.
+    fn said(&self, verdict: Verdict) -> &'static str {
+        if self.compared.open.is_empty() {
+            said(verdict.word(), self.comparison.mirror)
+        } else {
+            WITHHELD
+        }
+    }
+
+    /// What it was set by. Where a mirror plane lies in numbers stands in result.json.
+    fn set_by(&self) -> String {
+        let words = &self.setting.words;
+        let image = words.split_once(" in the plane ").zip(words.rsplit_once(", "));
+        match image {
+            Some(((image, _), (_, found_by))) if self.comparison.mirror => {
+                format!("set by {image}, {found_by}")
+            }
+            _ => format!("set by {words}"),
+        }
     }
 
     /// The limit of the whole: that of the comparison, or of its regions where they all have one.
@@ -230,18 +256,27 @@ impl Sheet<'_> {
     }
 }
 
-fn verdict_of_whole(verdict: Verdict) -> &'static str {
-    match verdict {
-        Verdict::Within => "all within the limit",
-        Verdict::Outside => "OUT of the limit in places",
-        Verdict::TooClose => "too close to call in places",
-        Verdict::NotMeasured => "not all measured",
-    }
-}
-
 fn grown(bounds: &Bounds, by_mm: f64) -> Bounds {
     Bounds {
         low: bounds.low - Vector::repeat(by_mm),
         high: bounds.high + Vector::repeat(by_mm),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The legends of pictures take their words from the verdict itself, everything else from the record's.
+    #[test]
+    fn pictures_and_records_have_one_set_of_words() {
+        for verdict in [
+            Verdict::Within,
+            Verdict::Outside,
+            Verdict::TooClose,
+            Verdict::NotMeasured,
+        ] {
+            assert_eq!(said(verdict.word(), false), verdict.words());
+        }
     }
 }

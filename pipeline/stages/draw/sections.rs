@@ -19,7 +19,9 @@ type Lines = Vec<Vec<[f64; 2]>>;
 impl Sheet<'_> {
     /// The pictures of a section, by name.
     pub(super) fn sections(&self, section: &SectionResult) -> Result<Pictures, Trouble> {
-        let count = section.planes.len();
+        // Numbered as in the table: what cuts nothing has no number.
+        let cuts: Vec<&PlaneResult> = section.planes.iter().filter(|p| !p.cuts_nothing()).collect();
+        let count = cuts.len();
         let drawn: Vec<usize> = if count <= MOST_DRAWN {
             (0..count).collect()
         } else {
@@ -29,12 +31,9 @@ impl Sheet<'_> {
         };
         let mut pictures = Vec::new();
         for k in drawn {
-            let plane = &section.planes[k];
-            if plane.pair.reference.is_empty() {
-                continue;
-            }
+            let plane = cuts[k];
             let part = say::file_part(&section.name);
-            let name = if count == 1 {
+            let name = if section.planes.len() == 1 {
                 format!("section-{part}.png")
             } else {
                 format!("section-{part}-{:02}.png", k + 1)
@@ -94,7 +93,7 @@ impl Sheet<'_> {
                 self.comparison.name,
                 View::direction_name(&plane.plane.facing)
             ),
-            set_by: format!("set by {}", self.setting.words),
+            set_by: self.set_by(),
             footer: self.footer(),
             reference: &reference,
             measured: &measured,

@@ -11,7 +11,7 @@ pub(super) const RIGHT: f32 = 1490.0;
 pub(super) const WORDS: f32 = 1610.0;
 
 /// Room between strips, and the height of the tallest, in pixels.
-const APART: f32 = 14.0;
+pub(super) const APART: f32 = 14.0;
 const TALLEST: f32 = 180.0;
 
 /// What a strip may reach either way, inches.

@@ -5,6 +5,7 @@ use super::{Row, TripHead};
 use crate::canvas::{Canvas, Face, Pen};
 use crate::colour::{INK, Rgb};
 use crate::page::SMALL;
+use crate::wrapped::{Type, in_lines};
 
 /// Where the heads begin, in pixels.
 const TOP: f32 = 150.0;
@@ -121,7 +122,7 @@ impl Column {
     /// Sets a text in it; gives the number of its lines.
     fn add(&self, canvas: &Canvas, words: &mut Vec<Written>, type_of: (f32, Face, Rgb), text: &str) -> usize {
         let (size, face, colour) = type_of;
-        let lines = in_two_lines(canvas, size, face, text, self.width);
+        let lines = in_lines(canvas, Type { size, face }, text, self.width, 2);
         let count = lines.len();
         let above = self.room.saturating_sub(count);
         for (i, text) in lines.into_iter().enumerate() {
@@ -136,36 +137,6 @@ impl Column {
         }
         count
     }
-}
-
-/// A text in one line where it fits; else in two, broken between words (after a hyphen where there is but one word) so that
-/// the wider is as narrow as can be, and each cut to the width.
-pub(super) fn in_two_lines(canvas: &Canvas, size: f32, face: Face, text: &str, width: f32) -> Vec<String> {
-    let text = text.trim();
-    if text.is_empty() {
-        return Vec::new();
-    }
-    let wide = |part: &str| canvas.text_width(size, face, part);
-    if wide(text) <= width {
-        return vec![text.to_string()];
-    }
-    let mark = if text.contains(' ') { ' ' } else { '-' };
-    let parts = |at: usize| (text[..at].trim(), text[at..].trim());
-    let breaks: Vec<usize> = text.match_indices(mark).map(|(at, _)| at + 1).collect();
-    let wider = |at: usize| wide(parts(at).0).max(wide(parts(at).1));
-    let best = breaks
-        .iter()
-        .copied()
-        .filter(|at| wide(parts(*at).0) <= width)
-        .min_by(|a, b| wider(*a).total_cmp(&wider(*b)))
-        .or(breaks.first().copied())
-        .unwrap_or(text.len());
-    let (first, second) = parts(best);
-    [first, second]
-        .into_iter()
-        .filter(|part| !part.is_empty())
-        .map(|part| canvas.fitted(size, face, part, width))
-        .collect()
 }
 
 #[cfg(test)]
@@ -211,19 +182,5 @@ mod tests {
             }
             assert!(bottom < 400.0, "{bottom}");
         }
-    }
-
-    #[test]
-    fn what_is_too_wide_is_broken_evenly_and_then_cut() {
-        let canvas = Canvas::new(100, 100).unwrap();
-        let broken = |text: &str, width| in_two_lines(&canvas, 23.0, Face::Regular, text, width);
-        assert_eq!(broken(" trip 3 ", 200.0), ["trip 3"]);
-        assert_eq!(broken("2025-11-12", 70.0), ["2025-", "11-12"]);
-        assert_eq!(broken("12 Nov 2025", 90.0), ["12 Nov", "2025"]);
-        let long = broken("welded the right inner sill to the floor and the tunnel", 150.0);
-        assert_eq!(long.len(), 2);
-        assert!(long[1].ends_with('…') && !long[0].ends_with('…'), "{long:?}");
-        assert!(broken("straightening", 60.0)[0].ends_with('…'));
-        assert!(broken("  ", 60.0).is_empty());
     }
 }

@@ -3,11 +3,11 @@
 use cloud::unit::{fraction_of_inch, signed_32nds};
 
 use super::Row;
-use super::grid::{Grid, LEFT, RIGHT, WORDS, pitch};
-use super::heads::in_two_lines;
+use super::grid::{APART, Grid, LEFT, RIGHT, WORDS, pitch};
 use crate::canvas::{Canvas, Face, Pen};
 use crate::colour::{self, INK, PAPER, Rgb, WITHIN};
 use crate::page::SMALL;
+use crate::wrapped::{Type, in_lines};
 
 /// The border of the band.
 pub(super) const BORDER: Rgb = [176, 176, 172];
@@ -20,6 +20,8 @@ const NAME: f32 = 27.0;
 const LIMIT: f32 = 21.0;
 const SAID: f32 = 30.0;
 const BEYOND: f32 = 20.0;
+/// What is said is set smaller where it would be cut otherwise: words that are cut may say the opposite.
+const SAID_SIZES: [f32; 3] = [SAID, 26.0, 23.0];
 
 /// A figure at its place on the sheet.
 pub(super) struct Strip<'a> {
@@ -143,7 +145,11 @@ impl<'a> Strip<'a> {
     fn words(&self, canvas: &mut Canvas) {
         let [top, bottom] = self.grid.strip(self.place);
         let middle = (top + bottom) / 2.0;
-        let name = in_two_lines(canvas, NAME, Face::Bold, self.row.what, LEFT - 50.0);
+        let bold = Type {
+            size: NAME,
+            face: Face::Bold,
+        };
+        let name = in_lines(canvas, bold, self.row.what, LEFT - 50.0, 2);
         let limit = format!("limit ±{} in", fraction_of_inch(self.row.limit_mm, 64));
         let mut y = middle - (NAME * name.len() as f32 + LIMIT) / 2.0;
         for line in &name {
@@ -168,11 +174,23 @@ impl<'a> Strip<'a> {
             }
         }
         let width = canvas.width() - 30.0 - WORDS;
-        let said = in_two_lines(canvas, SAID, face, self.row.words, width);
+        let (size, said) = self.said(canvas, face, [width, bottom - top + APART]);
         for (i, line) in said.iter().enumerate() {
-            let y = middle + SAID * (i as f32 - said.len() as f32 / 2.0);
-            canvas.text([WORDS, y], SAID, face, INK, line);
+            let y = middle + size * (i as f32 - said.len() as f32 / 2.0);
+            canvas.text([WORDS, y], size, face, INK, line);
         }
+    }
+
+    /// What is said of it in lines, in the largest type in which a room (width, height) holds all of it; cut where none does.
+    fn said(&self, canvas: &Canvas, face: Face, room: [f32; 2]) -> (f32, Vec<String>) {
+        let set = |size: f32| {
+            let most = ((room[1] / size) as usize).max(1);
+            let of = Type { size, face };
+            (size, in_lines(canvas, of, self.row.words, room[0], most))
+        };
+        let whole = |said: &Vec<String>| said.last().is_none_or(|line| !line.ends_with('…'));
+        let fits = SAID_SIZES.into_iter().map(set).find(|(_, said)| whole(said));
+        fits.unwrap_or_else(|| set(SAID_SIZES[SAID_SIZES.len() - 1]))
     }
 
     fn spot(&self, trip: usize, mm: f64) -> [f32; 2] {
