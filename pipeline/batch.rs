@@ -11,8 +11,8 @@ use record::Record;
 use crate::job::{Comparison, Job};
 use crate::made_from::{MadeFrom, Prints, Stale, files_of, made_from, still_good};
 use crate::progress::Progress;
-use crate::put_in_place::MARK;
-use crate::received::Received;
+use crate::put_in_place::{MARK, told_of};
+use crate::received::{Received, of_now};
 use crate::stages;
 use crate::timings::Timings;
 use crate::trouble::Trouble;
@@ -32,7 +32,8 @@ pub struct Item<'a> {
     pub made_from: Result<MadeFrom, Trouble>,
     /// Why it must be done; nothing where its results are still good.
     pub stale: Option<Stale>,
-    good: Option<Record>,
+    /// Its results, where they are still good.
+    pub good: Option<Record>,
 }
 
 /// What came of a comparison.
@@ -52,7 +53,7 @@ pub fn look<'a>(job: &Job, chosen: &[&'a Comparison], again: bool, received: &Re
             let made_from = job
                 .refuse_lost(&files_of(comparison))
                 .and_then(|()| made_from(comparison, &job.about, &job.folder, &prints))
-                .and_then(|made_from| received.refuse_changed(&made_from).map(|()| made_from));
+                .and_then(|made_from| received.refuse_changed(&made_from.inputs).map(|()| made_from));
             let (stale, good) = match &made_from {
                 Err(_) => (None, None),
                 Ok(_) if again => (Some(Stale::Asked), None),
@@ -85,7 +86,7 @@ pub fn run(
 ) -> Result<(), Trouble> {
     for item in &items {
         if let Ok(made_from) = &item.made_from {
-            received.note_new(made_from)?;
+            received.note_new(&made_from.inputs)?;
         }
     }
     let budget = Budget::new(memory.unwrap_or_else(|| free_memory() / 2));
@@ -137,13 +138,9 @@ fn one(job: &Job, item: Item<'_>, budget: &Budget, progress: &Progress) -> Resul
     }
     let bytes: u64 = made_from.inputs.iter().map(|input| input.bytes).sum();
     let _share = budget.share(bytes * BYTES_PER_BYTE + BYTES_BESIDES);
-    let outcome = stages::run(
-        item.comparison,
-        made_from,
-        &job.about,
-        &job.results(&item.comparison.name),
-        progress,
-    )?;
+    let place = job.results(&item.comparison.name);
+    let outcome = stages::run(item.comparison, made_from, &job.about, &place, progress)
+        .map_err(|trouble| told_of(&place, &trouble))?;
     Ok(Done {
         record: outcome.record,
         timings: Some(outcome.timings),
@@ -171,7 +168,7 @@ fn note_refused(comparison: &Comparison, trouble: &Trouble, received: &mut Recei
     let entry = Entry {
         words: format!("{}: could not be done: {trouble}", comparison.name).replace('\n', "; "),
         file: results_of(&comparison.name),
-        ..received.now(What::Ran)
+        ..of_now(What::Ran)
     };
     let last = received.entries.iter().rev().find(|e| e.file == entry.file);
     if last.is_some_and(|last| last.words == entry.words) {

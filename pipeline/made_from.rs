@@ -1,15 +1,15 @@
 //! What a comparison is made from: every file that has a share in it, by fingerprint, and all settings. The same again gives the
 //! same results, so what hasn't changed isn't done again.
 
+use std::cell::RefCell;
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
-use std::sync::Mutex;
 
 use archive::Fingerprint;
 use page::About;
 use record::{InputRecord, Record};
 
-use crate::job::{Comparison, Set};
+use crate::job::{Comparison, Job, Measured, Set};
 use crate::trouble::Trouble;
 
 /// The program and its version, as it stands in every record.
@@ -27,7 +27,7 @@ pub struct MadeFrom {
 /// Fingerprints of files, each taken once.
 #[derive(Debug, Default)]
 pub struct Prints {
-    taken: Mutex<HashMap<PathBuf, Fingerprint>>,
+    taken: RefCell<HashMap<PathBuf, Fingerprint>>,
 }
 
 impl Prints {
@@ -36,13 +36,12 @@ impl Prints {
     /// # Errors
     /// Where it can't be read.
     pub fn of(&self, path: &Path) -> Result<Fingerprint, Trouble> {
-        let known = || self.taken.lock().unwrap_or_else(|e| e.into_inner());
-        if let Some(print) = known().get(path) {
-            return Ok(print.clone());
+        let known = self.taken.borrow().get(path).cloned();
+        if let Some(print) = known {
+            return Ok(print);
         }
-        // Two who ask at once read it twice, and neither waits for the other.
         let print = Fingerprint::of(path)?;
-        known().insert(path.to_path_buf(), print.clone());
+        self.taken.borrow_mut().insert(path.to_path_buf(), print.clone());
         Ok(print)
     }
 }
@@ -62,9 +61,28 @@ pub fn sets(comparison: &Comparison) -> Vec<(&'static str, &Set)> {
 /// Every file of a comparison.
 pub fn files_of(comparison: &Comparison) -> Vec<&Path> {
     let sets = sets(comparison).into_iter().map(|(_, set)| set.path.as_path());
-    let tables = comparison.points.iter();
-    sets.chain(tables.flat_map(|t| [t.reference.as_path(), t.measured.as_path()]))
-        .collect()
+    let tables = tables(comparison).into_iter().map(|(_, path)| path);
+    sets.chain(tables).collect()
+}
+
+/// The tables of points of a comparison with whose each is.
+fn tables(comparison: &Comparison) -> Vec<(&'static str, &Path)> {
+    let Some(own) = &comparison.points else {
+        return Vec::new();
+    };
+    let mut tables = vec![
+        ("points of the reference", own.reference.as_path()),
+        ("points of the measured set", own.measured.as_path()),
+    ];
+    let others = [
+        ("points of the repeat", comparison.repeat.as_slice()),
+        ("points of the held set", comparison.held.as_slice()),
+        ("points of an original", comparison.originals.as_slice()),
+    ];
+    for (role, sets) in others {
+        tables.extend(sets.iter().filter_map(|set| Some((role, set.points.as_deref()?))));
+    }
+    tables
 }
 
 /// What `comparison` is made from; files are named from `folder`.
@@ -81,18 +99,30 @@ pub fn made_from(
     for (role, set) in sets(comparison) {
         inputs.push(input(role, set.file.clone(), prints.of(&set.path)?));
     }
-    if let Some(tables) = &comparison.points {
-        for (role, path) in [
-            ("points of the reference", &tables.reference),
-            ("points of the measured set", &tables.measured),
-        ] {
-            inputs.push(input(role, named_from(folder, path), prints.of(path)?));
-        }
+    for (role, path) in tables(comparison) {
+        inputs.push(input(role, named_from(folder, path), prints.of(path)?));
     }
     Ok(MadeFrom {
         inputs,
         settings_sha256: settings_sha256(comparison, about),
     })
+}
+
+/// The tables that were probed on the trips of a job; one that is not there is told where it is read.
+///
+/// # Errors
+/// Where one can't be read.
+pub fn probed(job: &Job) -> Result<Vec<InputRecord>, Trouble> {
+    let mut inputs = Vec::new();
+    for trip in &job.trips {
+        if let Measured::Points { path, .. } = &trip.what
+            && path.is_file()
+        {
+            let print = Fingerprint::of(path)?;
+            inputs.push(input("points of a trip", named_from(&job.folder, path), print));
+        }
+    }
+    Ok(inputs)
 }
 
 fn input(role: &'static str, file: String, print: Fingerprint) -> InputRecord {
@@ -121,6 +151,8 @@ fn settings_sha256(comparison: &Comparison, about: &About) -> String {
         .chain(&mut set.originals);
     for one in sets {
         one.path = PathBuf::new();
+        // Only those that have a share are among the inputs.
+        one.points = None;
     }
     if let Some(tables) = &mut set.points {
         tables.reference = PathBuf::new();

@@ -113,6 +113,8 @@ impl Fresh {
 /// A folder beside a place, under a name of its own; dropped, it is removed.
 struct UnderWay {
     folder: tempfile::TempDir,
+    /// As the place was named, so that messages are as well.
+    path: PathBuf,
     /// Held until the folder is in its place, or removed.
     _mine: Mine,
 }
@@ -126,20 +128,41 @@ impl UnderWay {
             .prefix(&unfinished(place))
             .tempdir_in(above)
             .map_err(|e| Trouble::writing(place, &e))?;
+        let named = folder.path().file_name().map(Path::new);
+        let path = match named {
+            Some(name) if above == Path::new(".") => name.to_path_buf(),
+            Some(name) => above.join(name),
+            None => folder.path().to_path_buf(),
+        };
         Ok(Self {
             _mine: Mine::mark(folder.path()),
             folder,
+            path,
         })
     }
 
     fn path(&self) -> &Path {
-        self.folder.path()
+        &self.path
     }
 
     /// It was put in its place.
     fn keep(self) {
         let _ = self.folder.keep();
     }
+}
+
+/// Trouble with what was written for a place, told of the place: nobody is to look for a folder that is gone again.
+pub fn told_of(place: &Path, trouble: &Trouble) -> Trouble {
+    let words = trouble.to_string();
+    let hidden = unfinished(place);
+    let mut parts = words.split(&hidden);
+    let mut told = parts.next().unwrap_or_default().to_string();
+    for part in parts {
+        // What is left of its name was drawn by chance.
+        told.push_str(&name_of(place));
+        told.push_str(part.trim_start_matches(char::is_alphanumeric));
+    }
+    Trouble::new(told)
 }
 
 fn refuse_taken(place: &Path) -> Result<(), Trouble> {
@@ -306,4 +329,23 @@ fn open_to_others(folder: &Path) -> std::io::Result<()> {
 #[cfg(not(unix))]
 fn open_to_others(_: &Path) -> std::io::Result<()> {
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn trouble_is_told_of_the_place() {
+        let folder = tempfile::tempdir().unwrap();
+        let place = folder.path().join("look 1");
+        let building = Building::begin(&place).unwrap();
+        let inside = building.path().join("heat-plan.png");
+        let trouble = Trouble::writing(&inside, &std::io::ErrorKind::StorageFull.into());
+        let told = told_of(&place, &trouble).to_string();
+        let expected = format!("{}: the disk is full", place.join("heat-plan.png").display());
+        assert!(told.starts_with(&expected), "{told}");
+        let other = Trouble::new("sets/a.ply: it is empty");
+        assert_eq!(told_of(&place, &other), other);
+    }
 }

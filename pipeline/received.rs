@@ -6,9 +6,10 @@ use std::path::{Path, PathBuf};
 
 use archive::Fingerprint;
 use archive::log::{self, Entry, What};
+use record::InputRecord;
 
 use crate::clock;
-use crate::made_from::MadeFrom;
+use crate::progress::Progress;
 use crate::trouble::Trouble;
 
 /// Where sets lie in a job's folder: what lies there is kept as it was received.
@@ -43,6 +44,18 @@ impl Received {
         })
     }
 
+    /// As [`Self::of`]; lines that could not be read are told.
+    ///
+    /// # Errors
+    /// Where it is there and can't be read.
+    pub fn told(folder: &Path, progress: &Progress) -> Result<Self, Trouble> {
+        let received = Self::of(folder)?;
+        for words in &received.warnings {
+            progress.warning(words);
+        }
+        Ok(received)
+    }
+
     /// Adds an entry of now; `file` and `print` where it is about a file.
     ///
     /// # Errors
@@ -58,22 +71,8 @@ impl Received {
             file: about.map_or_else(String::new, |(file, _)| file.to_string()),
             bytes: about.map(|(_, print)| print.bytes),
             sha256: about.map_or_else(String::new, |(_, print)| print.sha256.clone()),
-            ..self.now(what)
+            ..of_now(what)
         })
-    }
-
-    /// An entry of now that says nothing yet.
-    pub fn now(&self, what: What) -> Entry {
-        let now = clock::now();
-        Entry {
-            day: now.day,
-            time: now.time,
-            what,
-            words: String::new(),
-            file: String::new(),
-            bytes: None,
-            sha256: String::new(),
-        }
     }
 
     /// Adds an entry.
@@ -96,34 +95,38 @@ impl Received {
     /// A set that is not what it was when it was received is not worked with.
     ///
     /// # Errors
-    /// Where a file of `made_from` differs from the record.
-    pub fn refuse_changed(&self, made_from: &MadeFrom) -> Result<(), Trouble> {
-        for input in &made_from.inputs {
-            let Some(was) = self.sets.get(&input.file) else {
-                continue;
-            };
-            if was.sha256 != input.sha256 {
-                let first = self.entries.iter().find(|e| e.file == input.file);
-                return Err(Trouble::new(format!(
-                    "{}: it is not what was received on {}: {} bytes with SHA-256 {}… were on record, {} bytes with {}… are there; put the received file back, or take the new one in under another name",
-                    input.file,
-                    first.map_or("an earlier day", |e| e.day.as_str()),
-                    was.bytes,
-                    short(&was.sha256),
-                    input.bytes,
-                    short(&input.sha256)
-                )));
-            }
+    /// Where one of the files differs from the record.
+    pub fn refuse_changed(&self, inputs: &[InputRecord]) -> Result<(), Trouble> {
+        for input in inputs {
+            self.refuse_other(&input.file, &input.sha256, input.bytes)?;
         }
         Ok(())
     }
 
-    /// Puts the sets of `made_from` on record that are not there yet.
+    /// As [`Self::refuse_changed`], of one file as it is now.
+    ///
+    /// # Errors
+    /// Where it differs from the record.
+    pub fn refuse_other(&self, file: &str, sha256: &str, bytes: u64) -> Result<(), Trouble> {
+        let Some(was) = self.sets.get(file).filter(|was| was.sha256 != sha256) else {
+            return Ok(());
+        };
+        let first = self.entries.iter().find(|e| e.file == file);
+        Err(Trouble::new(format!(
+            "{file}: it is not what was received on {}: {} bytes with SHA-256 {}… were on record, {bytes} bytes with {}… are there; put the received file back, or take the new one in under another name",
+            first.map_or("an earlier day", |e| e.day.as_str()),
+            was.bytes,
+            short(&was.sha256),
+            short(sha256)
+        )))
+    }
+
+    /// Puts the sets among the files on record that are not there yet.
     ///
     /// # Errors
     /// Where the log can't be written.
-    pub fn note_new(&mut self, made_from: &MadeFrom) -> Result<(), Trouble> {
-        for input in &made_from.inputs {
+    pub fn note_new(&mut self, inputs: &[InputRecord]) -> Result<(), Trouble> {
+        for input in inputs {
             if !input.file.starts_with(&format!("{SETS}/")) || self.sets.contains_key(&input.file) {
                 continue;
             }
@@ -134,6 +137,20 @@ impl Received {
             self.note(What::Set, "found in the folder", Some((&input.file, &print)))?;
         }
         Ok(())
+    }
+}
+
+/// An entry of now that says nothing yet.
+pub fn of_now(what: What) -> Entry {
+    let now = clock::now();
+    Entry {
+        day: now.day,
+        time: now.time,
+        what,
+        words: String::new(),
+        file: String::new(),
+        bytes: None,
+        sha256: String::new(),
     }
 }
 

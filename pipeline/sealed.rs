@@ -157,7 +157,10 @@ const WHAT: [(&str, &str); 14] = [
         "pages of the whole job: one to read, one to print for the next shop",
     ),
     ("tape/*", "distances that were foretold, and what the tape read"),
-    ("trips/*", "figures over the trips in and out of the jig"),
+    (
+        "trips/*",
+        "figures over the trips in and out of the jig; the metal before and after each; each view over them",
+    ),
 ];
 
 const READ: &str = "

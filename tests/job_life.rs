@@ -5,7 +5,9 @@ use std::path::Path;
 use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
-use crate::shop::{Shop, part, uniform};
+use cloud::{Point, Vector};
+
+use crate::shop::{Shop, uniform};
 
 /// Kills of each kind in the suite; `WITNESSMARK_KILLS` asks for more.
 const KILLS: u64 = 6;
@@ -16,11 +18,18 @@ fn kills() -> u64 {
 
 /// A job of a reference and so many comparisons of it with another set.
 pub fn job(shop: &Shop, comparisons: usize) {
-    let (points, normals) = part(4_000, 1);
-    shop.set("job/sets/before.ply", &points, Some(&normals));
-    let (points, normals) = part(4_000, 2);
-    shop.set("job/sets/after.ply", &points, Some(&normals));
+    for (name, seed) in [("before", 1), ("after", 2)] {
+        let points = strip(seed);
+        let normals = vec![Vector::z(); points.len()];
+        shop.set(&format!("job/sets/{name}.ply"), &points, Some(&normals));
+    }
     write_job(shop, comparisons, "1/16 in");
+}
+
+/// A flat strip that one picture shows: most of a run goes into pictures, and here it is run hundreds of times.
+fn strip(seed: u64) -> Vec<Point> {
+    let at = |k: u64| Point::new(400.0 * uniform(k), 40.0 * uniform(k + 1), 0.1 * uniform(k + 2));
+    (0..300).map(|i| at(3 * (i + 1000 * seed))).collect()
 }
 
 fn write_job(shop: &Shop, comparisons: usize, limit: &str) {
@@ -199,8 +208,9 @@ fn a_set_that_was_changed_is_told_from_the_one_received() {
     assert_eq!(files(&shop.path("job/results")), kept);
     shop.write("job/sets/after.ply", &good);
     assert_eq!(shop.run(&["run", "job"]).code, 0);
-    // A set that went is told with its line, and its results stay.
+    // A set that went is told with its line, and its results stay; a plan ends as the run would.
     fs::remove_file(shop.path("job/sets/after.ply")).unwrap();
+    assert_eq!(shop.run(&["run", "job", "--plan"]).code, 2);
     let ran = shop.run(&["run", "job"]);
     assert_eq!(ran.code, 2);
     assert!(ran.stderr.contains("there is no file"), "{}", ran.stderr);
@@ -257,6 +267,9 @@ fn the_log_tells_what_was_done_by_day() {
         2
     );
     assert_eq!(shop.run(&["log", "nowhere"]).code, 2);
+    let to_come = shop.run(&["log", "job", "--did", "x", "--day", "9999-01-01"]);
+    assert_eq!(to_come.code, 2);
+    assert!(to_come.stderr.contains("still to come"), "{}", to_come.stderr);
 }
 
 /// Runs the program and kills it after a while; gives whether it had ended by itself.

@@ -3,40 +3,32 @@
 use archive::log::{Entry, What};
 
 use crate::cli::Log;
-use crate::clock;
 use crate::job::file::folder_of;
 use crate::progress::Progress;
-use crate::received::{LOG, Received, short};
+use crate::received::{LOG, Received, of_now, short};
 use crate::stages::tabulate::fit;
 use crate::trouble::{DONE, Trouble};
 
 /// Reads or adds to the log.
 pub fn log(asked: &Log, progress: &Progress) -> Result<u8, Trouble> {
     let folder = folder_of(&asked.job)?;
-    let mut received = Received::of(&folder)?;
-    for words in &received.warnings {
-        progress.warning(words);
-    }
+    let mut received = Received::told(&folder, progress)?;
     if let Some(did) = &asked.did {
         let did = did.split_whitespace().collect::<Vec<_>>().join(" ");
         if did.is_empty() {
             return Err(Trouble::new("log: --did says nothing; write what was done"));
         }
-        let now = clock::now();
-        received.add(Entry {
-            day: asked.day.clone().unwrap_or(now.day),
-            // Of another day the time is not known.
-            time: if asked.day.is_some() {
-                String::new()
-            } else {
-                now.time
-            },
-            what: What::Operation,
+        let mut entry = Entry {
             words: did,
-            file: String::new(),
-            bytes: None,
-            sha256: String::new(),
-        })?;
+            ..of_now(What::Operation)
+        };
+        if let Some(day) = &asked.day {
+            refuse_to_come(day, &entry.day)?;
+            entry.day.clone_from(day);
+            // Of another day the time is not known.
+            entry.time.clear();
+        }
+        received.add(entry)?;
         progress.result(&format!("{}: noted", folder.join(LOG).display()));
         return Ok(DONE);
     }
@@ -61,4 +53,30 @@ pub fn log(asked: &Log, progress: &Progress) -> Result<u8, Trouble> {
         );
     }
     Ok(DONE)
+}
+
+/// What was done was done by today; days are written so that a later one also stands later among words.
+fn refuse_to_come(day: &str, today: &str) -> Result<(), Trouble> {
+    if day <= today {
+        return Ok(());
+    }
+    Err(Trouble::new(format!(
+        "log: --day {day} is still to come, today being {today}; write down what was done, when it is done (or set the clock of this machine)"
+    )))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_day_that_is_still_to_come_is_refused() {
+        let today = "2026-11-26";
+        for day in ["2026-11-26", "2026-11-25", "2026-09-30", "1999-12-31"] {
+            assert_eq!(refuse_to_come(day, today), Ok(()), "{day}");
+        }
+        for day in ["2026-11-27", "2026-12-01", "2027-01-01"] {
+            assert!(refuse_to_come(day, today).is_err(), "{day}");
+        }
+    }
 }

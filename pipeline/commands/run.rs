@@ -2,10 +2,11 @@
 
 use ::page::words;
 use archive::lock;
+use archive::tree::refuse_led_out;
 
 use crate::batch::{self, Done, Item};
 use crate::cli::Run;
-use crate::commands::code_of;
+use crate::commands::{code, code_of};
 use crate::job::{Comparison, Job};
 use crate::progress::Progress;
 use crate::received::Received;
@@ -34,17 +35,14 @@ pub fn run(asked: &Run, timings: bool, progress: &Progress) -> Result<u8, Troubl
 fn one_job(path: &std::path::Path, asked: &Run, timings: bool, progress: &Progress) -> Result<u8, Trouble> {
     let job = Job::read(path)?;
     let chosen = chosen(&job, asked.only.as_deref())?;
-    let mut received = Received::of(&job.folder)?;
-    for words in &received.warnings {
-        progress.warning(words);
+    for comparison in &chosen {
+        refuse_led_out(&job.folder, &job.results(&comparison.name))?;
     }
+    let mut received = Received::told(&job.folder, progress)?;
     if asked.plan {
-        say_plan(
-            &job,
-            &batch::look(&job, &chosen, asked.again, &received),
-            progress,
-        );
-        return Ok(DONE);
+        let items = batch::look(&job, &chosen, asked.again, &received);
+        say_plan(&job, &items, progress);
+        return Ok(items.iter().map(foreseen).max().unwrap_or(DONE));
     }
     // A scheduler runs the comparisons of one job side by side, each with --only.
     let _lock = if asked.only.is_some() {
@@ -97,6 +95,15 @@ fn chosen<'a>(job: &'a Job, only: Option<&str>) -> Result<Vec<&'a Comparison>, T
     Ok(chosen)
 }
 
+/// The code that a comparison will end with, as far as it is known before it is done.
+fn foreseen(item: &Item<'_>) -> u8 {
+    match (&item.made_from, &item.good) {
+        (Err(_), _) => COULD_NOT,
+        (Ok(_), Some(record)) => code(record),
+        (Ok(_), None) => DONE,
+    }
+}
+
 fn say_plan(job: &Job, items: &[Item<'_>], progress: &Progress) {
     progress.result(&format!("{}:", job.name));
     for item in items {
@@ -141,11 +148,8 @@ pub fn say(
 /// One line of the summary: what, how it stands, what is to be done first.
 fn line(comparison: &Comparison, outcome: &Result<Done, Trouble>) -> String {
     let (verdict, words) = match outcome {
-        Ok(done) => {
-            let first = done.record.work.first().map_or("", |task| task.words.as_str());
-            (words::verdict(&done.record), first)
-        }
-        Err(_) => ("could not be done", "see above"),
+        Ok(done) => (words::verdict(&done.record), words::first_to_do(&done.record)),
+        Err(_) => ("could not be done", "see above".to_string()),
     };
     let unchanged = match outcome {
         Ok(done) if done.timings.is_none() => "unchanged",
@@ -154,6 +158,6 @@ fn line(comparison: &Comparison, outcome: &Result<Done, Trouble>) -> String {
     format!(
         "  {} {verdict:<17} {unchanged:<9} {}",
         tabulate::fit(&comparison.name, 24),
-        tabulate::fit(words, 46).trim_end()
+        tabulate::fit(&words, 46).trim_end()
     )
 }

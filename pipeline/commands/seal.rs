@@ -5,7 +5,7 @@ use std::path::Path;
 
 use archive::bag::{self, Sealed};
 use archive::log::What;
-use archive::tree::Folder;
+use archive::tree::{Folder, refuse_led_out};
 use archive::{Fingerprint, lock, packed};
 use page::About;
 
@@ -14,7 +14,7 @@ use crate::clock;
 use crate::job::{Comparison, Job};
 use crate::made_from::PROGRAM;
 use crate::progress::Progress;
-use crate::put_in_place::Fresh;
+use crate::put_in_place::{Fresh, told_of};
 use crate::received::{Received, short};
 use crate::sealed::JobTree;
 use crate::trouble::{DONE, Trouble};
@@ -23,15 +23,17 @@ use crate::trouble::{DONE, Trouble};
 pub fn seal(path: &Path, out: &Path, progress: &Progress) -> Result<u8, Trouble> {
     let job = Job::read(path)?;
     refuse_inside(&job, out)?;
+    refuse_led_out(&job.folder, &job.results_in)?;
     let fresh = Fresh::begin(out)?;
     let _lock = lock::exclusive(&job.folder, "seal it")?;
-    let mut received = Received::of(&job.folder)?;
+    let mut received = Received::told(&job.folder, progress)?;
     warn_of_the_unfinished(&job, &received, progress)?;
     let day = clock::now().day;
     let tree = JobTree::of(&job.folder, &job.about, &day)?;
     let step = progress.step("seal");
     step.doing("copying and taking fingerprints");
-    let sealed = bag::seal(&tree, &info(&job.about, &day), PROGRAM, fresh.path())?;
+    let sealed = bag::seal(&tree, &info(&job.about, &day), PROGRAM, fresh.path())
+        .map_err(|e| told_of(out, &e.into()))?;
     let packed = out.extension().is_some_and(|e| e.eq_ignore_ascii_case("zip"));
     if packed {
         step.doing("packing");
@@ -51,12 +53,20 @@ pub fn seal(path: &Path, out: &Path, progress: &Progress) -> Result<u8, Trouble>
     let name = out
         .file_name()
         .map_or_else(String::new, |n| n.to_string_lossy().into_owned());
-    received.note(
-        What::Sealed,
-        format!("into {name}"),
-        Some(("manifest-sha256.txt", &print)),
-    )?;
+    // The number is told first: the bag is there, whether the log can say so or not.
     say(out, &sealed, progress);
+    received
+        .note(
+            What::Sealed,
+            format!("into {name}"),
+            Some(("manifest-sha256.txt", &print)),
+        )
+        .map_err(|trouble| {
+            Trouble::new(format!(
+                "{}: it is sealed and whole, but the job's log does not say so: {trouble}",
+                out.display()
+            ))
+        })?;
     Ok(DONE)
 }
 
@@ -110,7 +120,11 @@ fn warn_of_the_unfinished(job: &Job, received: &Received, progress: &Progress) -
         }
     }
     for (file, print) in &received.sets {
-        if !job.folder.join(file).is_file() {
+        let path = job.folder.join(file);
+        if path.is_file() {
+            let is = Fingerprint::of(&path)?;
+            received.refuse_other(file, &is.sha256, is.bytes)?;
+        } else {
             progress.warning(&format!(
                 "{file}: it was received (SHA-256 {}…) and is not there any more",
                 short(&print.sha256)

@@ -6,6 +6,7 @@ use std::path::Path;
 use archive::keep::{self, Taken};
 use archive::lock;
 use archive::log::What;
+use archive::tree::refuse_led_out;
 
 use crate::cli::Take;
 use crate::job::file::folder_of;
@@ -23,12 +24,10 @@ pub fn take(asked: &Take, progress: &Progress) -> Result<u8, Trouble> {
     }
     let _lock = lock::shared(&folder, "take it in")?;
     let sets = folder.join(SETS);
+    refuse_led_out(&folder, &sets)?;
     fs::create_dir_all(&sets).map_err(|e| Trouble::writing(&sets, &e))?;
     keep::clear_left_behind(&sets);
-    let mut received = Received::of(&folder)?;
-    for words in &received.warnings {
-        progress.warning(words);
-    }
+    let mut received = Received::told(&folder, progress)?;
     for file in &asked.files {
         let taken = one(file, &sets, asked.name.as_deref(), &received)?;
         let kept = format!("{SETS}/{}", taken.name);

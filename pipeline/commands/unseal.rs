@@ -9,7 +9,7 @@ use archive::tree::Tree;
 
 use crate::commands::recheck::say;
 use crate::progress::Progress;
-use crate::put_in_place::Fresh;
+use crate::put_in_place::{Fresh, told_of};
 use crate::received::Received;
 use crate::sealed::{self, Payload};
 use crate::trouble::{DONE, NOT_ALL_WITHIN, Trouble};
@@ -38,14 +38,17 @@ pub fn unseal(bag: &Path, out: &Path, damaged: bool, progress: &Progress) -> Res
             .any(|f| f.path == path && f.kind != FaultKind::Missing)
     };
     let payload = Payload::of(tree.as_ref(), bad);
-    unpack(&payload, fresh.path())?;
     let count = payload.entries().len();
+    // Noted before it is put in place: a job that was brought back says so from the first.
+    let brought_back = || -> Result<(), Trouble> {
+        unpack(&payload, fresh.path())?;
+        let name = bag
+            .file_name()
+            .map_or_else(String::new, |n| n.to_string_lossy().into_owned());
+        Received::of(fresh.path())?.note(What::Unsealed, format!("from {name}"), None)
+    };
+    brought_back().map_err(|trouble| told_of(out, &trouble))?;
     fresh.finish()?;
-    let mut received = Received::of(out)?;
-    let name = bag
-        .file_name()
-        .map_or_else(String::new, |n| n.to_string_lossy().into_owned());
-    received.note(What::Unsealed, format!("from {name}"), None)?;
     progress.result(&format!("{}: {count} files brought back", out.display()));
     Ok(if checked.faults.is_empty() {
         DONE

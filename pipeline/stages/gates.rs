@@ -1,6 +1,8 @@
 //! What has to be cleared up before any answer: doubts about units, hand, face, layers, drift and axes withhold every
 //! verdict until the owner says that he has looked.
 
+pub mod unit;
+
 use cloud::doubled::{Doubled, doubled};
 use cloud::drift::drift;
 use cloud::statistics::percentile_of_sorted;

@@ -60,6 +60,11 @@ pub fn shared(folder: &Path, doing: &str) -> Result<Lock, ArchiveError> {
 pub fn exclusive(folder: &Path, doing: &str) -> Result<Lock, ArchiveError> {
     let file = open(&folder.join(FILE)).map_err(|e| match e.kind() {
         io::ErrorKind::NotFound => ArchiveError::reading(folder, &e),
+        io::ErrorKind::ReadOnlyFilesystem | io::ErrorKind::PermissionDenied => ArchiveError::new(
+            folder,
+            "nothing can be written into it",
+            format!("copy it to where you may write, and {doing} there; nothing was changed"),
+        ),
         _ => ArchiveError::writing(folder, &e),
     })?;
     match file.try_lock() {

@@ -60,6 +60,33 @@ impl Folder {
     }
 }
 
+/// Refuses a place below a folder that a link leads out of it: what is written there would lie elsewhere, and what is read
+/// there was made elsewhere. What is not there yet leads nowhere.
+///
+/// # Errors
+/// The first part of the way that leads out.
+pub fn refuse_led_out(folder: &Path, place: &Path) -> Result<(), ArchiveError> {
+    let (Ok(below), Ok(home)) = (place.strip_prefix(folder), folder.canonicalize()) else {
+        return Ok(());
+    };
+    let mut at = folder.to_path_buf();
+    for part in below {
+        at.push(part);
+        if at.symlink_metadata().is_err() {
+            return Ok(());
+        }
+        // A link that leads to nothing would be written through.
+        if !at.canonicalize().is_ok_and(|real| real.starts_with(&home)) {
+            return Err(ArchiveError::new(
+                &at,
+                format!("it is a link that leads out of {}", folder.display()),
+                "take the link away, and put what it leads to there itself",
+            ));
+        }
+    }
+    Ok(())
+}
+
 fn list_into(folder: &Path, above: &str, entries: &mut Vec<Entry>) -> Result<(), ArchiveError> {
     let failed = |e: std::io::Error| ArchiveError::reading(folder, &e);
     for entry in fs::read_dir(folder).map_err(failed)? {
@@ -113,5 +140,39 @@ impl Tree for Folder {
 
     fn place(&self) -> &Path {
         &self.place
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_place_that_is_not_there_yet_leads_nowhere() {
+        let folder = tempfile::tempdir().unwrap();
+        let job = folder.path().join("job");
+        fs::create_dir_all(job.join("results/look")).unwrap();
+        for below in ["", "results", "results/look", "results/other", "tape/sheet.csv"] {
+            assert_eq!(refuse_led_out(&job, &job.join(below)), Ok(()), "{below}");
+        }
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_link_that_leads_out_is_told_and_one_that_does_not_is_followed() {
+        use std::os::unix::fs::symlink;
+        let folder = tempfile::tempdir().unwrap();
+        let job = folder.path().join("job");
+        fs::create_dir_all(job.join("kept")).unwrap();
+        fs::create_dir(folder.path().join("elsewhere")).unwrap();
+        symlink("kept", job.join("inside")).unwrap();
+        symlink("../elsewhere", job.join("results")).unwrap();
+        symlink("../gone", job.join("trips")).unwrap();
+        assert_eq!(refuse_led_out(&job, &job.join("inside/look")), Ok(()));
+        for below in ["results", "results/look", "trips"] {
+            let refused = refuse_led_out(&job, &job.join(below)).unwrap_err();
+            assert!(refused.found.contains("leads out of"), "{refused}");
+            assert_eq!(refused.file, job.join(below.split('/').next().unwrap()));
+        }
     }
 }

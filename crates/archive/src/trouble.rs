@@ -46,7 +46,10 @@ impl ArchiveError {
                 "the disk is full",
                 "make room and do it again; nothing was changed",
             ),
-            io::ErrorKind::ReadOnlyFilesystem => ("it can only be read", "name a folder on another disk"),
+            io::ErrorKind::ReadOnlyFilesystem => (
+                "it can only be read",
+                "name a folder on another disk, or copy the job to one",
+            ),
             io::ErrorKind::NotFound => ("the folder above it is not there", "make it, or name another"),
             io::ErrorKind::NotADirectory => ("a file is in the way", "name another folder"),
             _ => {

@@ -74,10 +74,10 @@ fn read_bytes(path: &Path, bytes: &[u8]) -> Read {
 }
 
 /// Adds a line at the end of a log, which is made where it is not there. Several runs may do so at once: each line is
-/// written whole, one after the other.
+/// written whole, one after the other. What could be written of a line on a full disk is taken away again.
 ///
 /// # Errors
-/// What the system said.
+/// What the system said; the log is then as it was.
 pub fn append(path: &Path, entry: &Entry) -> Result<(), ArchiveError> {
     let writing = |e: io::Error| ArchiveError::writing(path, &e);
     let mut file = OpenOptions::new()
@@ -86,15 +86,39 @@ pub fn append(path: &Path, entry: &Entry) -> Result<(), ArchiveError> {
         .create(true)
         .open(path)
         .map_err(writing)?;
-    match file.lock() {
-        Ok(()) => {}
+    let is_locked = match file.lock() {
+        Ok(()) => true,
         // A disk that can't lock still adds at the end what is written at once.
-        Err(e) if e.kind() == io::ErrorKind::Unsupported => {}
+        Err(e) if e.kind() == io::ErrorKind::Unsupported => false,
         Err(e) => return Err(writing(e)),
-    }
+    };
+    let bytes = file.metadata().map_err(writing)?.len();
     let added = add_line(&mut file, entry);
+    if added.is_err() && is_locked {
+        cut_back(path, bytes);
+    }
     let _ = file.unlock();
-    added.map_err(writing)
+    added.map_err(|e| not_added(path, &e))
+}
+
+/// Takes away what was written of a line. By a handle of its own: one that only adds can't shorten on every system. Where
+/// it can't be done either, the half line costs no other.
+fn cut_back(path: &Path, bytes: u64) {
+    if let Ok(file) = OpenOptions::new().write(true).open(path) {
+        let _ = file.set_len(bytes);
+    }
+}
+
+fn not_added(path: &Path, error: &io::Error) -> ArchiveError {
+    let found = match error.kind() {
+        io::ErrorKind::StorageFull => "the disk is full, and nothing could be added to it".to_string(),
+        _ => format!("nothing could be added to it (\"{error}\")"),
+    };
+    ArchiveError::new(
+        path,
+        found,
+        "make room and do it again; all that it said before is there",
+    )
 }
 
 fn add_line(file: &mut File, entry: &Entry) -> io::Result<()> {
