@@ -1,17 +1,22 @@
 //! What there is to do, in the shop's words and in the order in which it is done, each line with the figure and the picture
 //! that it comes from.
 
+mod differences;
+mod lean;
+
 use ::compare::Verdict;
 use ::compare::verdict::LEAST_COVERAGE;
 use ::features::edge::Stretch;
 use ::features::shift::{Shift, Spot};
 use ::features::words::displacement;
-use cloud::Vector;
 use cloud::unit::{MM_PER_INCH, fraction_of_inch};
+use cloud::{Body, Surface, Vector};
 
+use crate::job::Comparison;
 use crate::say;
 use crate::stages::compare::{Compared, RegionResult};
 use crate::stages::features::Found;
+use lean::lean;
 
 /// Who is to do it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -59,7 +64,13 @@ const CROWN: f64 = 0.25;
 /// goes to the maker of the part. While questions are open nothing else is to be done.
 ///
 /// Against its own mirror image nothing is wrong with a set: what differs is put on record.
-pub fn list(compared: &Compared, found: &Found, pictures: &[String], mirrored: bool) -> Vec<Task> {
+pub fn list(
+    comparison: &Comparison,
+    reference: &Surface<Body>,
+    compared: &Compared,
+    found: &Found,
+    pictures: &[String],
+) -> Vec<Task> {
     let mut list = List {
         tasks: Vec::new(),
         pictures,
@@ -70,7 +81,7 @@ pub fn list(compared: &Compared, found: &Found, pictures: &[String], mirrored: b
         }
         return list.tasks;
     }
-    if mirrored {
+    if comparison.mirror {
         list.differences(compared, found);
         return list.tasks;
     }
@@ -94,7 +105,26 @@ pub fn list(compared: &Compared, found: &Found, pictures: &[String], mirrored: b
         if region.verdict != Verdict::Outside || told_otherwise || !seen {
             continue;
         }
+        // What is bent back comes home by that, face and all.
+        let leans = found
+            .leans(name)
+            .then(|| {
+                lean(
+                    reference,
+                    &region.members,
+                    &compared.smoothed,
+                    region.region.limit_mm,
+                )
+            })
+            .flatten()
+            .filter(|lean| lean.alone);
+        if leans.is_some_and(|lean| lean.hinge_home) {
+            continue;
+        }
         list.move_of(region, shift);
+        if leans.is_some() {
+            continue;
+        }
         let spots = shift.spots.iter().filter(|spot| !found.is_at_bead(&spot.at));
         for spot in spots.take(MOST_SPOTS) {
             dress.push((region.region.name.clone(), dressed(region, spot)));
@@ -138,57 +168,6 @@ impl List<'_> {
 
     fn maker(&mut self, words: String, figure: String) {
         self.add(Who::Maker, words, figure);
-    }
-
-    /// What differs from left to right, as it was found.
-    fn differences(&mut self, compared: &Compared, found: &Found) {
-        for (region, shift) in compared.regions.iter().zip(&found.shifts) {
-            let (name, seen) = (&region.region.name, region.figures.coverage >= LEAST_COVERAGE);
-            if let Some(shift) = shift
-                && seen
-                && region.verdict == Verdict::Outside
-            {
-                let place = [", all of it", " in the middle"]
-                    .into_iter()
-                    .find_map(|end| Some(shift.words.split_once(end)?.0));
-                let words = match place {
-                    Some(place) if place != "home" => format!("{place} of the other side"),
-                    _ => "shaped otherwise than the other side".to_string(),
-                };
-                self.add(
-                    Who::Record,
-                    format!("{name}: {words}: as found"),
-                    format!("regions/{name}"),
-                );
-            }
-        }
-        for bead in found.beads.iter().filter(|b| b.verdict == Verdict::Outside) {
-            let name = &bead.pair.name;
-            let words = match (&bead.pair.reference, &bead.pair.measured) {
-                (Some(_), Some(_)) => bead.pair.words.join("; "),
-                (Some(_), None) => "on the other side only: another style".to_string(),
-                _ => "on this side only: another style".to_string(),
-            };
-            self.add(Who::Record, format!("{name}: {words}"), format!("beads/{name}"));
-        }
-        for edge in found.edges.iter().filter(|e| e.verdict == Verdict::Outside) {
-            for stretch in &edge.stretches {
-                let from = stretch.from / MM_PER_INCH;
-                let words = format!(
-                    "{}: {} than the other side, at ({:.1}, {:.1}, {:.1}) in: lay a tape to it",
-                    edge.name, stretch.words, from.x, from.y, from.z
-                );
-                self.add(Who::Record, words, format!("edges/{}", edge.name));
-            }
-        }
-        for hole in found.holes.iter().filter(|h| h.verdict == Verdict::Outside) {
-            let name = &hole.pair.name;
-            self.add(
-                Who::Record,
-                format!("{name}: {}", hole.pair.words()),
-                format!("holes/{name}"),
-            );
-        }
     }
 
     fn shell_and_bars(&mut self, found: &Found) {
@@ -237,19 +216,22 @@ impl List<'_> {
 
     fn folds_and_edges(&mut self, found: &Found) {
         for fold in found.folds.iter().filter(|f| f.verdict == Verdict::Outside) {
-            self.shop(
-                format!(
-                    "{}: fold {}: looks like a fold in the wrong place, fold it again",
-                    fold.name, fold.words
-                ),
-                format!("folds/{}", fold.name),
-            );
+            for words in fold.out_in_words() {
+                self.shop(
+                    format!(
+                        "{}: fold {words}: looks like a fold in the wrong place, fold it again",
+                        fold.name
+                    ),
+                    format!("folds/{}", fold.name),
+                );
+            }
         }
         // The rims of a bent bar come home with it.
         let edges = found
             .edges
             .iter()
-            .filter(|e| e.verdict == Verdict::Outside && !found.bent_bar(&e.name));
+            .filter(|e| e.verdict == Verdict::Outside)
+            .filter(|e| !e.region.as_ref().is_some_and(|region| found.bent_bar(region)));
         for edge in edges {
             for stretch in &edge.stretches {
                 self.shop(
@@ -302,7 +284,7 @@ impl List<'_> {
         for edge in found.edges.iter().filter(|e| e.verdict == Verdict::Outside) {
             let words: Vec<&str> = edge.stretches.iter().map(|s| s.words.as_str()).collect();
             self.maker(
-                format!("{}: edge {}", edge.name, words.join(", ")),
+                format!("{}: {}", edge.name, words.join(", ")),
                 format!("edges/{}", edge.name),
             );
         }

@@ -4,10 +4,11 @@ use super::{along, at, r};
 use crate::stages::features::sections::{PlaneResult, SectionResult};
 use crate::stages::features::{BeadResult, HoleResult, RecessResult};
 use ::features::bead::Bead;
-use ::features::edge::{EdgeResult, Run, Seen};
+use ::features::edge::{EdgeResult, Seen, Stretch};
 use ::features::fold::Fold;
 use ::features::holes::Hole;
 use ::features::recess::Recess;
+use cloud::Point;
 use record::found::*;
 
 pub fn fold_record(fold: &Fold) -> FoldRecord {
@@ -17,12 +18,31 @@ pub fn fold_record(fold: &Fold) -> FoldRecord {
         pm_mm: r(fold.pm_mm),
         verdict: fold.verdict.word().into(),
         words: fold.words.clone(),
+        stretches: fold.stretches.iter().map(fold_stretch_record).collect(),
+        runs: fold
+            .runs
+            .iter()
+            .map(|run| run_record([&run.from, &run.to], run.seen))
+            .collect(),
+    }
+}
+
+fn fold_stretch_record(stretch: &Stretch) -> FoldStretchRecord {
+    FoldStretchRecord {
+        from_mm: at(&stretch.from),
+        to_mm: at(&stretch.to),
+        length_mm: r(stretch.length_mm),
+        short_mm: r(stretch.short_mm),
+        pm_mm: r(stretch.pm_mm),
+        verdict: stretch.verdict.word().into(),
+        words: stretch.words.clone(),
     }
 }
 
 pub fn edge_record(edge: &EdgeResult) -> EdgeRecord {
     EdgeRecord {
         name: edge.name.clone(),
+        region: edge.region.clone(),
         length_mm: r(edge.length_mm),
         closed: edge.closed,
         straightness_mm: edge.straightness_mm.map(r),
@@ -40,18 +60,22 @@ pub fn edge_record(edge: &EdgeResult) -> EdgeRecord {
                 words: s.words.clone(),
             })
             .collect(),
-        runs: edge.runs.iter().map(run_record).collect(),
+        runs: edge
+            .runs
+            .iter()
+            .map(|run| run_record([&run.from, &run.to], run.seen))
+            .collect(),
     }
 }
 
-fn run_record(run: &Run) -> RunRecord {
-    let (short_mm, pm_mm) = match run.seen {
+fn run_record([from, to]: [&Point; 2], seen: Seen) -> RunRecord {
+    let (short_mm, pm_mm) = match seen {
         Seen::Short { mm, pm_mm } => (Some(r(mm)), Some(r(pm_mm))),
         Seen::NotSeen => (None, None),
     };
     RunRecord {
-        from_mm: at(&run.from),
-        to_mm: at(&run.to),
+        from_mm: at(from),
+        to_mm: at(to),
         short_mm,
         pm_mm,
     }
@@ -164,6 +188,7 @@ fn plane_record(plane: &PlaneResult) -> PlaneRecord {
         through_mm: at(&plane.plane.through),
         facing: along(&plane.plane.facing),
         along_mm: plane.along_mm.map(r),
+        cuts_nothing: plane.cuts_nothing(),
         off_mm: plane.off_mm.map(|(mm, _)| r(mm)),
         pm_mm: plane.off_mm.map(|(_, pm)| r(pm)),
         reference_length_mm: plane.pair.reference_length_mm.map(r),

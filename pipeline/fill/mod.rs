@@ -64,7 +64,7 @@ pub fn record(
         .map(String::from)
         .to_vec();
     let names: Vec<String> = pictures.iter().map(|p| p.file.clone()).collect();
-    let work = crate::work::list(compared, found, &names, comparison.mirror);
+    let work = crate::work::list(comparison, reference, compared, found, &names);
     files.extend(names);
     Record {
         schema: 1,

@@ -17,8 +17,8 @@ pub struct Again {
     pub found: Found,
 }
 
-/// Takes `other` through the stages as `comparison` asks for its measured set. What would warn of it is not said: its own
-/// comparison says it.
+/// Takes `other` through the stages as `comparison` asks for its measured set, by its own points where it is set by points.
+/// What would warn of it is not said: its own comparison says it.
 ///
 /// # Errors
 /// Where it can't be read or set.
@@ -26,7 +26,7 @@ pub fn again(comparison: &Comparison, other: &Set) -> Result<Again, Trouble> {
     let asked = Comparison {
         name: other.name.clone(),
         measured: other.clone(),
-        points: None,
+        points: comparison.points_of(other),
         repeat: None,
         held: None,
         originals: Vec::new(),

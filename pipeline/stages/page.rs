@@ -17,9 +17,11 @@ use super::scale::Scaled;
 use super::tabulate::save;
 use crate::trouble::Trouble;
 
-/// Points of the reference and of the measured set in the view that turns: what an eye tells apart on a screen, and small enough
-/// for a page that goes by mail.
-const SHOWN: [usize; 2] = [90_000, 45_000];
+/// Most points of the reference and of the measured set that a page looks at; of them it takes what fits into a page that goes by
+/// mail.
+const SHOWN: [usize; 2] = [900_000, 600_000];
+/// Points of both in view.glb, which other programs open too, and not all of them at ease.
+const IN_GLB: [usize; 2] = [90_000, 45_000];
 
 /// The files that are made of a comparison whose record is otherwise complete.
 pub fn files(record: &Record) -> Vec<String> {
@@ -53,12 +55,13 @@ pub fn write(
     let sha256 = Fingerprint::of_bytes(json).sha256;
     let limit_mm = record.made_with.limit_mm;
     let failed = |e| Trouble::system("making the page", &e);
-    let glb = glb::write(&scene, limit_mm, view::end_mm(limit_mm), &record.comparison).map_err(failed)?;
     let shown = View {
-        glb,
+        points: view::packed(&scene, view::MOST_BYTES).map_err(failed)?,
         data_json: view::data(record),
     };
-    let paper = pdf::Paper::default();
+    let few = thin::thinned(scene, IN_GLB[0], IN_GLB[1]);
+    let glb = glb::write(&few, limit_mm, view::end_mm(limit_mm), &record.comparison).map_err(failed)?;
+    let paper = about.paper;
     let made = files(record).into_par_iter().map(|name| {
         let bytes = match name.as_str() {
             "page.html" => html::comparison(&given, Some(&shown)).map(String::into_bytes),
@@ -66,7 +69,7 @@ pub fn write(
             "bench.pdf" => pdf::bench(&given, &sha256, paper),
             "supplier.pdf" => pdf::supplier(&given, &sha256, paper),
             "tables.xlsx" => xlsx::workbook(&tables::all(record), &said(about, record)),
-            _ => Ok(shown.glb.clone()),
+            _ => Ok(glb.clone()),
         };
         save(&folder.join(&name), &bytes.map_err(failed)?)
     });

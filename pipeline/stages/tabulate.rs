@@ -108,16 +108,9 @@ fn write_deviation(path: &Path, scaled: &Scaled, compared: &Compared) -> Result<
     write().map_err(|e| Trouble::writing(path, &e))
 }
 
-/// The words of a verdict as printed; a side that differs from the other's mirror image is not for that wrong.
-fn verdict_words(word: &str, mirrored: bool) -> &'static str {
-    match word {
-        "within" => "in",
-        "outside" if mirrored => "differs",
-        "outside" => "OUT",
-        "too-close" => "too close",
-        _ => "not measured",
-    }
-}
+/// How wide the words of a verdict are, and how a region lies.
+const VERDICT: usize = 17;
+const LIES: usize = 34;
 
 /// A text cut to a width.
 pub fn fit(text: &str, width: usize) -> String {
@@ -130,7 +123,7 @@ pub fn fit(text: &str, width: usize) -> String {
 /// The table for the terminal: words first, 100 columns at most.
 pub fn table(record: &Record) -> String {
     let mut out = String::new();
-    let said = |word: &str| verdict_words(word, record.mirror.is_some());
+    let said = |word: &str| record::verdict::of(record, word);
     let against = if record.mirror.is_some() {
         "its mirror image"
     } else {
@@ -187,15 +180,15 @@ pub fn table(record: &Record) -> String {
                 100.0 * record.figures.coverage
             );
         } else {
-            let _ = writeln!(out, "  whole: not measured");
+            let _ = writeln!(out, "  whole: {}", said(&record.verdict));
         }
     } else {
         let _ = writeln!(
             out,
             "\n  {} {} {} {:>19} {:>5}",
             fit("region", 18),
-            fit("", 12),
-            fit("how it lies", 38),
+            fit("", VERDICT),
+            fit("how it lies", LIES),
             "worst spot",
             "seen"
         );
@@ -214,25 +207,18 @@ pub fn table(record: &Record) -> String {
                 }
             });
             let words = region.shift.as_ref().map_or("", |m| m.words.as_str());
-            let mut lines = wrapped(words, 38).into_iter();
+            let mut lines = wrapped(words, LIES).into_iter();
             let _ = writeln!(
                 out,
                 "  {} {} {} {:>19} {:>4.0}%",
                 fit(&region.name, 18),
-                fit(
-                    if region.withheld {
-                        "withheld"
-                    } else {
-                        said(&region.verdict)
-                    },
-                    12
-                ),
-                fit(&lines.next().unwrap_or_default(), 38),
+                fit(record::verdict::of_region(record, region), VERDICT),
+                fit(&lines.next().unwrap_or_default(), LIES),
                 worst,
                 100.0 * region.figures.coverage
             );
             for line in lines {
-                let _ = writeln!(out, "  {} {} {line}", fit("", 18), fit("", 12));
+                let _ = writeln!(out, "  {} {} {line}", fit("", 18), fit("", VERDICT));
             }
             for pad in region.shift.iter().flat_map(|m| &m.pads) {
                 let size = cloud::Vector::from(pad.shim_mm).norm();
@@ -257,10 +243,9 @@ pub fn table(record: &Record) -> String {
         );
     }
     // Edges of no region are in the table; here they are said where they are out.
-    let unnamed = |e: &&EdgeRecord| e.name.starts_with("edge ") && e.verdict != "outside";
+    let unnamed = |e: &&EdgeRecord| e.region.is_none() && e.verdict != "outside";
     for edge in record.edges.iter().filter(|e| !unnamed(e)) {
-        let what = format!("edge {}", edge.name.trim_start_matches("edge "));
-        line(&mut out, &what, said(&edge.verdict), &edge.words.join("; "));
+        line(&mut out, &edge.name, said(&edge.verdict), &edge.words.join("; "));
     }
     let others = record.edges.iter().filter(unnamed).count();
     if others > 0 {
@@ -322,11 +307,15 @@ pub fn table(record: &Record) -> String {
     out.trim_end().to_string()
 }
 
-/// A line of the table: what, its verdict, and words that may take several lines.
+/// A line of the table: what, its verdict, and words; what it is and the words may take several lines.
 fn line(out: &mut String, what: &str, verdict: &str, words: &str) {
-    for (k, part) in wrapped(words, 56).into_iter().enumerate() {
-        let (what, verdict) = if k == 0 { (what, verdict) } else { ("", "") };
-        let _ = writeln!(out, "  {} {} {part}", fit(what, 26), fit(verdict, 12));
+    let (what, words) = (wrapped(what, 26), wrapped(words, 52));
+    for k in 0..what.len().max(words.len()) {
+        let part = |of: &[String]| of.get(k).cloned().unwrap_or_default();
+        let verdict = if k == 0 { verdict } else { "" };
+        let verdict = fit(verdict, VERDICT);
+        let row = format!("  {} {verdict} {}", fit(&part(&what), 26), part(&words));
+        let _ = writeln!(out, "{}", row.trim_end());
     }
 }
 

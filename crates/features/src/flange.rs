@@ -10,7 +10,7 @@ use cloud::unit::fraction_of_inch;
 use cloud::{Body, Bounds, Motion, Near, Point, Scan, Surface, Vector};
 
 mod planes;
-mod runs;
+pub(crate) mod runs;
 
 use planes::{Folded, folded};
 use runs::{Place, Runs};

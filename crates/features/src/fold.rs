@@ -1,24 +1,82 @@
 //! How far a flange's fold line lies from where it should: read on the face of the flange itself, so that a ragged trim
 //! edge does not count.
+//!
+//! It is read inch by inch as well. Neighbouring inches that are off alike make a stretch; where stretches differ by more
+//! than chance each is told, since one figure would be that of the longest of them.
 
 use cloud::statistics::{median, robust_spread};
-use cloud::unit::fraction_of_inch;
-use cloud::{Body, Surface};
-use compare::{Deviations, Region, State, Verdict, verdict};
+use cloud::unit::MM_PER_INCH;
+use cloud::{Body, Point, Surface, Vector};
+use compare::verdict::{LEAST_COVERAGE, decide};
+use compare::{Deviations, Region, Verdict};
+
+mod inches;
+mod stretches;
+
+use crate::edge::{Seen, Stretch};
+use inches::{Inch, inch_by_inch};
+use stretches::{put_together, words};
+
+/// Fewest places that show a fold.
+const FEWEST: usize = 30;
+/// About one place in so many is its own evidence.
+const SHARED: f64 = 20.0;
+
+/// One inch of a fold, about; its places are in the middle of the flange's width, on the reference.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Run {
+    /// Where it begins, mm; the first inch lies at the front, left or lower end.
+    pub from: Point,
+    /// Where it ends.
+    pub to: Point,
+    /// How short the fold is there.
+    pub seen: Seen,
+}
 
 /// One fold's answer.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Fold {
     /// The region of its flange.
     pub name: String,
-    /// How short of the reference the fold lies, mm; negative is long.
+    /// How short of the reference the fold lies, mm; negative is long. The median of all that was seen of the flange.
     pub short_mm: f64,
     /// ± (half the 95 % band), mm.
     pub pm_mm: f64,
-    /// Against the region's limit.
+    /// Its inches in order; none where so few points lie on the reference's flange that it has no length.
+    pub runs: Vec<Run>,
+    /// What was seen, in order: neighbouring runs that are alike, those that are home too. What was not seen between two runs
+    /// that are alike doesn't part them, and doesn't count to the length of their stretch.
+    pub stretches: Vec<Stretch>,
+    /// Against the region's limit: the worst of its stretches; not measured where less than 60 % of its length was seen.
     pub verdict: Verdict,
-    /// `7/32 short`.
+    /// `7/32 short`; `7/32 short over 15-1/2, home over 16, not seen over 4` where its stretches differ.
     pub words: String,
+}
+
+impl Fold {
+    /// What is to be folded again: its words where it is alike all along, else each stretch that is out with its ends,
+    /// `7/32 short over 15-1/2, from (26.0, -0.3, 0.2) to (26.0, -0.3, 15.7) in`.
+    pub fn out_in_words(&self) -> Vec<String> {
+        if self.stretches.len() < 2 {
+            return vec![self.words.clone()];
+        }
+        let out = self.stretches.iter().filter(|s| s.verdict == Verdict::Outside);
+        out.map(|s| {
+            format!(
+                "{}, from {} to {} in",
+                s.words,
+                in_inches(&s.from),
+                in_inches(&s.to)
+            )
+        })
+        .collect()
+    }
+}
+
+/// A place to a tenth of an inch; nothing has no sign.
+fn in_inches(at: &Point) -> String {
+    let [x, y, z] = [at.x, at.y, at.z].map(|mm| (10.0 * mm / MM_PER_INCH).round() / 10.0 + 0.0);
+    format!("({x:.1}, {y:.1}, {z:.1})")
 }
 
 /// Reads the fold of the flange that `region` holds; `None` where fewer than thirty places of it were seen.
@@ -27,38 +85,184 @@ pub fn fold(
     members: &[u32],
     reference: &Surface<Body>,
     deviations: &Deviations,
-    setting_pm_mm: &dyn Fn(&cloud::Point) -> f64,
+    setting_pm_mm: &dyn Fn(&Point) -> f64,
 ) -> Option<Fold> {
-    let mut distances: Vec<f64> = members
-        .iter()
-        .filter_map(|&i| match deviations.states[i as usize] {
-            State::Distance { mm, .. } => Some(mm),
-            _ => None,
-        })
-        .collect();
-    if distances.len() < 30 {
+    let mut distances = distances(members, deviations);
+    if distances.len() < FEWEST {
         return None;
     }
-    let short_mm = -median(&mut distances);
-    let middle = members
-        .iter()
-        .map(|&i| reference.points()[i as usize].coords)
-        .sum::<cloud::Vector>()
-        / members.len() as f64;
-    // About one place in twenty is its own evidence.
-    let own = 1.96 * 1.2533 * robust_spread(&distances) / (distances.len() as f64 / 20.0).max(1.0).sqrt();
-    let pm_mm = own.hypot(setting_pm_mm(&middle.into()));
-    let size = fraction_of_inch(short_mm, 32);
-    let words = match size.as_str() {
-        "0" => "home".to_string(),
-        _ if short_mm > 0.0 => format!("{size} short"),
-        _ => format!("{size} long"),
+    let (short_mm, own_pm_mm) = short(&mut distances);
+    let pm_mm = own_pm_mm.hypot(setting_pm_mm(&middle(members, reference)));
+    let inches = inch_by_inch(members, reference, deviations, setting_pm_mm);
+    let stretches = put_together(&inches, region.limit_mm);
+    let mut verdicts: Vec<Verdict> = match stretches.as_slice() {
+        [] | [_] => vec![decide(short_mm, pm_mm, region.limit_mm)],
+        several => several.iter().map(|stretch| stretch.verdict).collect(),
     };
+    let all_mm: f64 = inches.iter().map(Inch::length_mm).sum();
+    let unseen = inches.iter().filter(|inch| inch.distances_mm.is_none());
+    let unseen_mm: f64 = unseen.map(Inch::length_mm).sum();
+    if all_mm - unseen_mm < LEAST_COVERAGE * all_mm {
+        verdicts.push(Verdict::NotMeasured);
+    }
     Some(Fold {
         name: region.name.clone(),
         short_mm,
         pm_mm,
-        verdict: verdict::decide(short_mm, pm_mm, region.limit_mm),
-        words,
+        runs: inches.iter().map(Inch::run).collect(),
+        verdict: Verdict::of_all(verdicts),
+        words: words(short_mm, &stretches, unseen_mm),
+        stretches,
     })
+}
+
+/// How proud the places are that were seen, mm.
+fn distances(members: &[u32], deviations: &Deviations) -> Vec<f64> {
+    members
+        .iter()
+        .filter_map(|&i| deviations.states[i as usize].mm())
+        .collect()
+}
+
+fn middle(members: &[u32], reference: &Surface<Body>) -> Point {
+    let sum: Vector = members
+        .iter()
+        .map(|&i| reference.points()[i as usize].coords)
+        .sum();
+    Point::from(sum / members.len() as f64)
+}
+
+/// How short places lie in the median, and the ± of that by their own scatter, mm. The places are reordered.
+fn short(distances_mm: &mut [f64]) -> (f64, f64) {
+    let short_mm = -median(distances_mm);
+    let evidence = (distances_mm.len() as f64 / SHARED).max(1.0);
+    (
+        short_mm,
+        1.96 * 1.2533 * robust_spread(distances_mm) / evidence.sqrt(),
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::made::uniform;
+    use cloud::{Bounds, Cloud};
+    use compare::{State, Status};
+
+    const SETTING_PM_MM: f64 = 0.03;
+
+    /// A flange 400 long and 12 wide at about 1.5 mm of spacing, the fold of which is short by `short_mm` at a place along
+    /// it, with 0.1 mm of noise; `None` where it is not seen.
+    fn read(short_mm: impl Fn(f64) -> Option<f64>) -> Fold {
+        let points: Vec<Point> = (0..2_100u64)
+            .map(|i| Point::new(400.0 * uniform(2 * i), 0.0, 12.0 * uniform(2 * i + 1)))
+            .collect();
+        let mut cloud = Cloud::from_points(points);
+        cloud.normals = Some(vec![Vector::y(); cloud.points_mm.len()]);
+        let (reference, _) = Surface::<Body>::new(cloud, None).unwrap();
+        let states = reference.points().iter().enumerate().map(|(i, at)| {
+            let i = 100_000 + 2 * i as u64;
+            let noise = 0.245 * (uniform(i) + uniform(i + 1) - 1.0);
+            short_mm(at.x).map_or(State::NotMeasured, |short| State::Distance {
+                mm: noise - short,
+                pm_mm: 0.1,
+            })
+        });
+        let deviations = Deviations {
+            states: states.collect(),
+            disc_mm: 3.75,
+        };
+        let region = Region {
+            name: "rear flange".to_string(),
+            status: Status::Unsure,
+            bounds: Bounds {
+                low: Point::new(0.0, -1.0, 0.0),
+                high: Point::new(400.0, 1.0, 12.0),
+            },
+            limit_mm: 25.4 / 16.0,
+            outside: None,
+            pads: Vec::new(),
+        };
+        let members: Vec<u32> = (0..reference.points().len() as u32).collect();
+        fold(&region, &members, &reference, &deviations, &|_| SETTING_PM_MM).unwrap()
+    }
+
+    fn seen(fold: &Fold) -> Vec<(f64, f64)> {
+        let runs = fold.runs.iter().filter_map(|run| match run.seen {
+            Seen::Short { mm, pm_mm } => Some((mm, pm_mm)),
+            Seen::NotSeen => None,
+        });
+        runs.collect()
+    }
+
+    #[test]
+    fn a_flange_that_is_short_over_half_of_it_is_told_in_two_stretches() {
+        let changes_mm = 205.0;
+        let found = read(|x| Some(if x < changes_mm { 0.0 } else { 5.56 }));
+        assert_eq!(found.words, "home over 8, 7/32 short over 8");
+        assert_eq!(found.verdict, Verdict::Outside);
+        assert_eq!((found.stretches.len(), found.runs.len()), (2, 16));
+        for (stretch, short_mm) in found.stretches.iter().zip([0.0, 5.56]) {
+            assert!(
+                (stretch.short_mm - short_mm).abs() <= stretch.pm_mm && stretch.pm_mm < 0.1,
+                "{stretch:?}"
+            );
+        }
+        assert_eq!(found.stretches[0].to, found.stretches[1].from);
+        assert!((found.stretches[0].to.x - changes_mm).abs() < 25.4);
+        let out = found.out_in_words();
+        assert!(
+            out.len() == 1 && out[0].starts_with("7/32 short over 8, from (7.9, 0.0, 0."),
+            "{out:?}"
+        );
+        assert!(
+            out[0].ends_with(") in") && out[0].contains(" to (15.7, 0.0, 0."),
+            "{out:?}"
+        );
+        assert_eq!(
+            [0, 1].map(|k| found.stretches[k].verdict),
+            [Verdict::Within, Verdict::Outside]
+        );
+        for (k, (mm, pm_mm)) in seen(&found).into_iter().enumerate() {
+            let short_mm = if k < 8 { 0.0 } else { 5.56 };
+            assert!(
+                (mm - short_mm).abs() <= pm_mm && pm_mm < 0.3,
+                "{k}: {mm} ± {pm_mm}"
+            );
+        }
+    }
+
+    #[test]
+    fn an_even_fold_is_one_stretch_and_has_the_words_of_the_whole() {
+        for (short_mm, words, verdict) in [
+            (0.0, "home", Verdict::Within),
+            (5.56, "7/32 short", Verdict::Outside),
+            (-3.2, "1/8 long", Verdict::Outside),
+            (0.79, "1/32 short", Verdict::Within),
+        ] {
+            let found = read(|_| Some(short_mm));
+            assert_eq!((found.words.as_str(), found.verdict), (words, verdict));
+            assert_eq!(found.out_in_words(), [words]);
+            assert_eq!((found.stretches.len(), seen(&found).len()), (1, 16));
+            let whole = &found.stretches[0];
+            assert!((whole.length_mm - 400.0).abs() < 2.0 && whole.runs.len() == 16);
+            assert!((whole.short_mm - found.short_mm).abs() < 1e-9);
+            assert!((whole.from.z - 6.0).abs() < 2.0 && whole.from.x < 1.0);
+            assert!((found.pm_mm - SETTING_PM_MM) < 0.05);
+        }
+    }
+
+    #[test]
+    fn what_is_not_seen_is_told_and_a_fold_that_was_hardly_seen_is_not_measured() {
+        let found = read(|x| (!(100.0..200.0).contains(&x)).then_some(0.0));
+        assert_eq!(found.words, "home, not seen over 4");
+        assert_eq!((found.verdict, found.stretches.len()), (Verdict::Within, 1));
+        let unseen = found.runs.iter().filter(|run| run.seen == Seen::NotSeen);
+        assert!(unseen.clone().count() == 4 && unseen.clone().all(|run| run.to.x > 120.0));
+        let found = read(|x| (!(100.0..300.0).contains(&x)).then_some(if x < 200.0 { 5.56 } else { 0.0 }));
+        assert_eq!(found.words, "7/32 short over 4, home over 4, not seen over 8");
+        assert_eq!(found.verdict, Verdict::Outside);
+        let found = read(|x| (!(100.0..300.0).contains(&x)).then_some(0.1));
+        assert_eq!(found.verdict, Verdict::NotMeasured);
+    }
 }

@@ -14,6 +14,7 @@ pub struct Table<'a> {
     pub heads: Vec<String>,
     /// Whether semicolons part the fields, so that a comma may be a decimal comma.
     pub semicolons: bool,
+    comment: Option<u8>,
     reader: csv::Reader<Cursor<Vec<u8>>>,
 }
 
@@ -27,6 +28,7 @@ impl<'a> Table<'a> {
         if bytes.starts_with(b"\xef\xbb\xbf") {
             bytes.drain(..3);
         }
+        let bytes = with_line_feeds(bytes);
         let first = bytes.split(|b| *b == b'\n').next().unwrap_or_default();
         let semicolons = first.contains(&b';');
         let mut reader = csv::ReaderBuilder::new()
@@ -45,18 +47,53 @@ impl<'a> Table<'a> {
             path,
             heads,
             semicolons,
+            comment,
             reader,
         })
     }
 
     /// The rows under the heads, each with its line in the file.
     pub fn rows(&mut self) -> impl Iterator<Item = Result<(usize, StringRecord), FormatError>> + '_ {
-        let path = self.path;
-        self.reader.records().map(move |record| {
-            let record = record.map_err(|e| no_text(path, &e))?;
-            Ok((record.position().map_or(0, |p| p.line() as usize), record))
+        std::iter::from_fn(move || {
+            let mut record = StringRecord::new();
+            match self.reader.read_record(&mut record) {
+                Ok(true) => Some(Ok((self.line_of(&record), record))),
+                Ok(false) => None,
+                Err(error) => Some(Err(no_text(self.path, &error))),
+            }
         })
     }
+
+    /// The line on which a row stands. The reader says where it began to look for it: blank lines and comments come before.
+    fn line_of(&self, record: &StringRecord) -> usize {
+        let Some(began) = record.position() else {
+            return 0;
+        };
+        let bytes = self.reader.get_ref().get_ref();
+        let rest = bytes.get(began.byte() as usize..).unwrap_or_default();
+        let is_comment = |line: &[u8]| self.comment.is_some_and(|sign| line.first() == Some(&sign));
+        let passed = rest
+            .split(|b| *b == b'\n')
+            .take_while(|line| line.is_empty() || is_comment(line));
+        began.line() as usize + passed.count()
+    }
+}
+
+/// Every line ends with a line feed: the reader counts the lines of a table one short where they end with two bytes, and not
+/// at all where they end with a carriage return.
+fn with_line_feeds(bytes: Vec<u8>) -> Vec<u8> {
+    if !bytes.contains(&b'\r') {
+        return bytes;
+    }
+    let mut out = Vec::with_capacity(bytes.len());
+    for (i, byte) in bytes.iter().enumerate() {
+        match byte {
+            b'\r' if bytes.get(i + 1) == Some(&b'\n') => {}
+            b'\r' => out.push(b'\n'),
+            _ => out.push(*byte),
+        }
+    }
+    out
 }
 
 /// A column that must be there and is not.

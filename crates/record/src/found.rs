@@ -11,11 +11,31 @@ pub struct FoldRecord {
     pub pm_mm: f64,
     pub verdict: Word,
     pub words: String,
+    /// Neighbouring runs that are alike, those that are home too.
+    #[serde(default)]
+    pub stretches: Vec<FoldStretchRecord>,
+    #[serde(default)]
+    pub runs: Vec<RunRecord>,
+}
+
+/// A stretch of a fold; its length is of what was seen between its ends.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct FoldStretchRecord {
+    pub from_mm: [f64; 3],
+    pub to_mm: [f64; 3],
+    pub length_mm: f64,
+    pub short_mm: f64,
+    pub pm_mm: f64,
+    pub verdict: Word,
+    pub words: String,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct EdgeRecord {
     pub name: String,
+    /// The region that it borders.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub region: Option<String>,
     pub length_mm: f64,
     pub closed: bool,
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -37,7 +57,7 @@ pub struct StretchRecord {
     pub words: String,
 }
 
-/// One run; without `short_mm` the edge was not seen there.
+/// One run; without `short_mm` the edge or the fold was not seen there.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct RunRecord {
     pub from_mm: [f64; 3],
@@ -145,6 +165,9 @@ pub struct PlaneRecord {
     pub facing: [f64; 3],
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub along_mm: Option<f64>,
+    /// Whether the reference has no metal there.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub cuts_nothing: bool,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub off_mm: Option<f64>,
     #[serde(default, skip_serializing_if = "Option::is_none")]

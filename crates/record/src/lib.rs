@@ -5,6 +5,7 @@
 
 pub mod figured;
 pub mod found;
+pub mod verdict;
 
 use std::borrow::Cow;
 use std::collections::BTreeMap;

@@ -77,8 +77,12 @@ impl Reader<'_> {
     pub(super) fn gap(&self, asked: &CheckAsked, between: &[String; 2]) -> CheckResult {
         let result = CheckResult::unseen(asked);
         let runs = |name: &str| -> Vec<&Run> {
-            let named = self.found.edges.iter().filter(|e| e.name.starts_with(name));
-            named.flat_map(|e| &e.runs).collect()
+            let of_it = self
+                .found
+                .edges
+                .iter()
+                .filter(|e| e.region.as_deref() == Some(name));
+            of_it.flat_map(|e| &e.runs).collect()
         };
         let (first, second) = (runs(&between[0]), runs(&between[1]));
         let (mut was, mut off, mut pms) = (Vec::new(), Vec::new(), Vec::new());

@@ -61,7 +61,10 @@ pub struct Found {
 impl Found {
     /// Takes every verdict back, where a question is open.
     pub fn withhold(&mut self) {
-        let folds = self.folds.iter_mut().map(|f| &mut f.verdict);
+        let folds = self.folds.iter_mut().flat_map(|f| {
+            let of_stretches = f.stretches.iter_mut().map(|s| &mut s.verdict);
+            of_stretches.chain([&mut f.verdict])
+        });
         let edges = self.edges.iter_mut().map(|e| &mut e.verdict);
         let recesses = self.recesses.iter_mut().map(|r| &mut r.verdict);
         let beads = self.beads.iter_mut().map(|b| &mut b.verdict);
@@ -98,6 +101,13 @@ impl Found {
         self.checks
             .iter()
             .any(|c| c.kind == "bar" && c.of.as_deref() == Some(region) && c.verdict == Verdict::Outside)
+    }
+
+    /// Whether a check says that the flange in a region is open or closed: it is bent back then.
+    pub fn leans(&self, region: &str) -> bool {
+        self.checks
+            .iter()
+            .any(|c| c.kind == "angle" && c.of.as_deref() == Some(region) && c.verdict == Verdict::Outside)
     }
 
     /// The verdicts of everything but the regions.
@@ -152,7 +162,7 @@ pub fn features(comparison: &Comparison, scaled: &Scaled, setting: &Setting, com
     }
     let sections = sections::sections(comparison, scaled, setting, compared);
     for section in &sections {
-        if section.planes.iter().all(|plane| plane.pair.reference.is_empty()) {
+        if section.planes.iter().all(|plane| plane.cuts_nothing()) {
             warnings.push(Warning::new(
                 "section-empty",
                 format!(

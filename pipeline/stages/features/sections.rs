@@ -29,6 +29,13 @@ pub struct PlaneResult {
     pub off_mm: Option<(f64, f64)>,
 }
 
+impl PlaneResult {
+    /// Whether there is no metal of the reference where it cuts.
+    pub fn cuts_nothing(&self) -> bool {
+        self.pair.reference.is_empty()
+    }
+}
+
 /// How far from its place a plane along a seam cuts, mm (six inches).
 const BESIDE_SEAM_MM: f64 = 152.4;
 /// Metal of the reference this near to the plane's place is what lies there, mm.

@@ -1,7 +1,8 @@
 //! The shell's figures, from its named places: rock, diamond, diagonals, sag, sway, mash, widths.
 
-use ::features::shell::{Place, Quad, figures, parted};
+use ::features::shell::{Place, Quad, figures, growth_mm, parted};
 use cloud::statistics::mean;
+use cloud::unit::MM_PER_INCH;
 use cloud::{Mirror, NamedPoint, Vector, Warning};
 use compare::{Verdict, verdict};
 
@@ -28,6 +29,7 @@ pub struct ShellFigure {
 
 /// Works the figures out of the places that were seen; what can't be had is warned of.
 pub fn shell(comparison: &Comparison, seen: &[SeenPlace], warnings: &mut Vec<Warning>) -> Vec<ShellFigure> {
+    warnings.extend(idle_warmth(comparison));
     let Some(asked) = &comparison.asked.shell else {
         return Vec::new();
     };
@@ -103,6 +105,38 @@ fn side_to_side(quad: &Quad) -> Vec<ShellFigure> {
             words: figure.words,
         })
         .collect()
+}
+
+/// Less warmth than this lengthens nothing that a tape shows.
+const LEAST_KELVIN: f64 = 1.0;
+/// About as long as a shell is, mm.
+const SHELL_MM: f64 = 84.0 * MM_PER_INCH;
+
+/// A warning where a warmth is given that no figure takes.
+fn idle_warmth(comparison: &Comparison) -> Option<Warning> {
+    let (reference, measured) = (&comparison.reference, &comparison.measured);
+    let words = match (reference.celsius, measured.celsius) {
+        // A reference serves many comparisons, and may know its warmth where the others don't.
+        (_, None) => return None,
+        (Some(was), Some(is)) => {
+            let kelvin = is - was;
+            if comparison.asked.shell.is_some() || kelvin.abs() < LEAST_KELVIN {
+                return None;
+            }
+            format!(
+                "the metal was {:.0} °C {} than the reference's, which makes 84 in of steel {:.3} in {}: no figure of this comparison takes it off, only the shell's length does, where [shell] is asked for",
+                kelvin.abs(),
+                if kelvin > 0.0 { "warmer" } else { "colder" },
+                growth_mm(SHELL_MM, kelvin).abs() / MM_PER_INCH,
+                if kelvin > 0.0 { "longer" } else { "shorter" },
+            )
+        }
+        (None, Some(_)) => format!(
+            "\"celsius\" is given for the set \"{}\" and not for \"{}\", so that no figure takes it: give it for both",
+            measured.name, reference.name
+        ),
+    };
+    Some(Warning::new("warmth-unused", words))
 }
 
 /// How much warmer the measured metal was than the reference, where both say.

@@ -11,6 +11,7 @@ use cloud::{Unit, Warning};
 use super::{RunnerUp, Setting};
 use crate::cli::SetBy;
 use crate::job::{Comparison, PointTables};
+use crate::stages::gates::unit::refuse_points;
 use crate::stages::scale::{Known, Scaled};
 use crate::trouble::Trouble;
 
@@ -160,7 +161,7 @@ fn used_names(points: &[NamedResidual]) -> String {
 /// Both tables, brought to where their sets were brought.
 ///
 /// # Errors
-/// Where there are none, or one can't be read.
+/// Where there are none, where one can't be read, and where they are in two units.
 pub fn read<'a>(
     comparison: &'a Comparison,
     scaled: &Scaled,
@@ -181,11 +182,10 @@ pub fn read<'a>(
     };
     let reference = formats::named::read_datums(&tables.reference, tables.reference_unit)?;
     let measured = formats::named::read_datums(&tables.measured, tables.measured_unit)?;
-    Ok((
-        tables,
-        placed(reference, &scaled.reference_from, tables.reference_unit),
-        placed(measured, &scaled.measured_from, tables.measured_unit),
-    ))
+    let reference = placed(reference, &scaled.reference_from, tables.reference_unit);
+    let measured = placed(measured, &scaled.measured_from, tables.measured_unit);
+    refuse_points(&tables.measured, &reference, &measured)?;
+    Ok((tables, reference, measured))
 }
 
 fn refused(comparison: &Comparison, tables: &PointTables, why: &RegisterError) -> Trouble {

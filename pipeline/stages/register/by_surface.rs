@@ -4,7 +4,7 @@ use ::register::any_pose::{self, AnyPose};
 use ::register::icp::{Ending, Fixed, Settled, settle};
 use ::register::leave_one_out::who_moved;
 use ::register::{RegisterError, leave_one_out::MayHaveMoved};
-use cloud::{Body, Motion, Scan, Surface, Warning};
+use cloud::{Body, Motion, Scan, Surface, Vector, Warning};
 use compare::{Region, Status, region};
 
 use super::super::scale::Scaled;
@@ -132,9 +132,8 @@ pub fn left_alone(
     let reach_mm = comparison.reach_mm.max(12.0 * reference.spacing_mm);
     let done = settle(&fixed, &scaled.measured, &first, reach_mm);
     let (names, by_region) = kept_regions(comparison, reference, &kept);
-    if let Some(moved) = who_moved(reference, &by_region, &scaled.measured, &done) {
-        warnings.push(may_have_moved(&names[moved.index], &moved));
-    }
+    let moved = who_moved(reference, &by_region, &scaled.measured, &done);
+    warnings.extend(may_have_moved(&names, &moved));
     if start.is_none() {
         warnings.extend(all_over_would_read(comparison, reference, &first, &done));
     }
@@ -185,16 +184,39 @@ fn kept_regions(
         .unzip()
 }
 
-fn may_have_moved(name: &str, moved: &MayHaveMoved) -> Warning {
-    let v = &moved.off_mm;
+fn may_have_moved(names: &[String], moved: &[MayHaveMoved]) -> Option<Warning> {
+    let lies = |one: &MayHaveMoved| ways(&one.off_mm);
+    let words = match moved {
+        [] => return None,
+        [one] => format!(
+            "region {} is marked as left alone, but lies {} where the other kept regions put it, and they agree with each other: it may have moved. Mark it as worked, or look at it",
+            names[one.index],
+            lies(one)
+        ),
+        several => {
+            let each: Vec<String> = several
+                .iter()
+                .map(|one| format!("{} {}", names[one.index], lies(one)))
+                .collect();
+            format!(
+                "regions that are marked as left alone no longer lie to each other as they did: where the others put it lies {}. Any of them may have moved, and what is kept can't tell which; a part that has sprung looks the same. Look at them, and mark what was worked",
+                each.join(", or ")
+            )
+        }
+    };
+    Some(Warning::new("may-have-moved", words))
+}
+
+/// `1/8 rearward, 5/64 high`: the ways that matter.
+fn ways(off_mm: &Vector) -> String {
     let ways = [
-        (v.x, "rearward", "forward"),
-        (v.y, "to the right", "to the left"),
-        (v.z, "high", "low"),
+        (off_mm.x, "rearward", "forward"),
+        (off_mm.y, "to the right", "to the left"),
+        (off_mm.z, "high", "low"),
     ];
     let words: Vec<String> = ways
         .iter()
-        .filter(|(by, _, _)| by.abs() > 0.3 * v.norm())
+        .filter(|(by, _, _)| by.abs() > 0.3 * off_mm.norm())
         .map(|(by, plus, minus)| {
             format!(
                 "{} {}",
@@ -203,13 +225,7 @@ fn may_have_moved(name: &str, moved: &MayHaveMoved) -> Warning {
             )
         })
         .collect();
-    Warning::new(
-        "may-have-moved",
-        format!(
-            "region {name} is marked as left alone, but lies {} where the other kept regions put it, and they agree with each other: it may have moved. Mark it as worked, or look at it",
-            words.join(", ")
-        ),
-    )
+    words.join(", ")
 }
 
 /// Named points and kept metal that say two things: where they part most on the kept metal, if that is more than 1/32 in

@@ -12,6 +12,7 @@ use cloud::held::{Motions, SmallMotion, pm_of_row, row};
 use cloud::survey::tangents;
 use cloud::{Body, Mirror, Motion, Point, Scan, Vector, Warning};
 
+use super::gates::unit::refuse_sizes;
 use super::scale::Scaled;
 use crate::cli::SetBy;
 use crate::job::Comparison;
@@ -157,11 +158,17 @@ pub fn register(comparison: &Comparison, scaled: &mut Scaled) -> Result<Setting,
         SetBy::Points => by_points::by_names(comparison, scaled),
         SetBy::Order => by_points::in_order(comparison, scaled),
         SetBy::Holes => by_points::by_holes(scaled).map_err(refused),
-        SetBy::AllOver => by_surface::all_over(comparison, scaled).map_err(refused),
+        SetBy::AllOver => {
+            refuse_sizes(comparison, scaled)?;
+            by_surface::all_over(comparison, scaled).map_err(refused)
+        }
         SetBy::LeftAlone => {
             let start = match &comparison.points {
                 Some(_) => Some(by_points::by_names(comparison, scaled)?),
-                None => None,
+                None => {
+                    refuse_sizes(comparison, scaled)?;
+                    None
+                }
             };
             let started = start.is_some();
             let mut setting = by_surface::left_alone(comparison, scaled, start).map_err(refused)?;

@@ -23,16 +23,18 @@ pub fn repeat_pm_mm(
     let Some(again) = &comparison.repeat else {
         return Ok(None);
     };
-    if matches!(comparison.set_by, SetBy::Points | SetBy::Order) || comparison.mirror {
+    let points = comparison.points_of(again);
+    let by_points = matches!(comparison.set_by, SetBy::Points | SetBy::Order);
+    if (by_points && points.is_none()) || comparison.mirror {
         return Err(Trouble::new(format!(
-            "{}: a repeat is set as the set itself is, but its named points were taken only once; set by what was left alone, by holes or all over, or leave the repeat out",
+            "{}: a repeat is set as the set itself is, but its named points were taken only once; give its own as \"points\" in its [[set]], set by what was left alone, by holes or all over, or leave the repeat out",
             comparison.name
         )));
     }
     let asked = Comparison {
         measured: again.clone(),
         repeat: None,
-        points: None,
+        points,
         ..comparison.clone()
     };
     let mut second = scale(&asked, load(&asked)?)?;

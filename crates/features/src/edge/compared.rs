@@ -7,6 +7,7 @@ use rayon::prelude::*;
 
 use super::axes::{Axes, runs};
 use super::boundary::{find, step_mm};
+use super::name::names;
 use super::pieces::{Piece, pieces};
 use super::place::Place;
 use super::source::Source;
@@ -54,8 +55,11 @@ pub enum Seen {
 /// One edge's answer.
 #[derive(Debug, Clone, PartialEq)]
 pub struct EdgeResult {
-    /// The region's name, `…, edge 2` where the region has a longer one; `edge 1` and on from the front where it has none.
+    /// Where it lies, in words: `rear edge of the floor`, `left edge` where it borders no region, `…, at the front` beside a
+    /// longer one of that name.
     pub name: String,
+    /// The region that it borders.
+    pub region: Option<String>,
     /// Length on the reference, mm.
     pub length_mm: f64,
     /// Its runs in order.
@@ -97,7 +101,7 @@ pub fn compared(
         .flat_map(|edge| pieces(edge, name_of))
         .collect();
     pieces.sort_by(|a, b| {
-        let (a, b) = (middle(a), middle(b));
+        let (a, b) = (a.middle(), b.middle());
         a.x.total_cmp(&b.x)
             .then(a.y.total_cmp(&b.y))
             .then(a.z.total_cmp(&b.z))
@@ -120,7 +124,8 @@ pub fn compared(
         })
         .collect();
     let lengths: Vec<f64> = cut.iter().map(|(piece, _)| length_mm(piece)).collect();
-    let names = named(&cut, &lengths);
+    let of_cut: Vec<&Piece> = cut.iter().map(|(piece, _)| piece).collect();
+    let names = names(&of_cut, &lengths, reference, name_of);
     let mut results = Vec::with_capacity(cut.len());
     for (((piece, axes), places), (name, length_mm)) in
         cut.iter().zip(&places).zip(names.into_iter().zip(lengths))
@@ -139,6 +144,7 @@ pub fn compared(
         let said = said(&runs, &readings, piece.closed, limit_mm);
         results.push(EdgeResult {
             name,
+            region: piece.name.clone(),
             length_mm,
             straightness_mm: straightness_mm(axes, places, piece.closed, limit_mm),
             runs,
@@ -151,33 +157,8 @@ pub fn compared(
     results
 }
 
-fn middle(piece: &Piece) -> Point {
-    Point::from(piece.at.iter().map(|p| p.coords).sum::<Vector>() / piece.at.len() as f64)
-}
-
 fn length_mm(piece: &Piece) -> f64 {
     super::line::Line::new(&piece.at, piece.closed).length_mm
-}
-
-/// The names of the pieces: a region's goes to its longest, the others of it are counted on; the nameless are counted.
-fn named(pieces: &[(Piece, Vec<Axes>)], lengths_mm: &[f64]) -> Vec<String> {
-    let mut nameless = 0;
-    (0..pieces.len())
-        .map(|i| {
-            let Some(name) = &pieces[i].0.name else {
-                nameless += 1;
-                return format!("edge {nameless}");
-            };
-            let longer = (0..pieces.len())
-                .filter(|&k| pieces[k].0.name.as_ref() == Some(name))
-                .filter(|&k| lengths_mm[k] > lengths_mm[i] || (lengths_mm[k] == lengths_mm[i] && k < i))
-                .count();
-            match longer {
-                0 => name.clone(),
-                longer => format!("{name}, edge {}", longer + 1),
-            }
-        })
-        .collect()
 }
 
 fn reading(
@@ -283,8 +264,16 @@ mod tests {
         );
         assert_eq!(found.len(), 4);
         let (mut inside, mut all) = (0, 0);
-        for (k, edge) in found.iter().enumerate() {
-            assert_eq!(edge.name, format!("edge {}", k + 1));
+        for edge in &found {
+            let out = edge.runs[0].outward;
+            let sides = [
+                (-out.x, "front"),
+                (out.x, "rear"),
+                (-out.y, "left"),
+                (out.y, "right"),
+            ];
+            let side = sides.iter().max_by(|a, b| a.0.total_cmp(&b.0)).unwrap().1;
+            assert_eq!(edge.name, format!("{side} edge"));
             let short = if edge.runs[0].outward.x > 0.9 { 5.5 } else { 0.0 };
             for (mm, pm_mm) in shorts(edge) {
                 inside += usize::from((mm - short).abs() <= pm_mm);
@@ -370,12 +359,18 @@ mod tests {
             LIMIT_MM,
             &|_, _| 0.0,
         );
-        let lip = found.iter().find(|e| e.name == "rear flange").unwrap();
+        let of_flange = |e: &&EdgeResult| e.region.as_deref() == Some("rear flange");
+        let lip = found
+            .iter()
+            .filter(of_flange)
+            .max_by(|a, b| a.length_mm.total_cmp(&b.length_mm))
+            .unwrap();
+        assert_eq!(lip.name, "bottom edge of the rear flange");
         assert!(
             lip.runs[0].outward.z < -0.9 && (lip.length_mm - 100.0).abs() < 4.0,
             "{lip:?}"
         );
         assert_eq!(lip.words, ["1/8 short over 4"]);
-        assert!(found.iter().any(|e| e.name == "rear flange, edge 2"));
+        assert!(found.iter().filter(of_flange).any(|e| e.name != lip.name));
     }
 }

@@ -12,6 +12,7 @@ mod in_mesh;
 mod in_points;
 mod line;
 mod link;
+mod name;
 mod parts;
 mod pieces;
 mod place;
@@ -27,6 +28,7 @@ use cloud::{Point, Vector};
 pub use boundary::find;
 pub use compared::{EdgeResult, Run, Seen, compared};
 pub use stretch::Stretch;
+pub(crate) use stretch::{Reading, SURE, alike, short_or_long};
 
 /// A closed edge no wider than this belongs to the hole finder where the metal lies outside of it, mm.
 const HOLE_MM: f64 = 130.0;

@@ -1,4 +1,4 @@
-//! Neighbouring runs of an edge that are off alike, and what is said of the whole edge.
+//! Neighbouring runs of an edge that are off alike, and what is said of the whole edge; a fold's are put together likewise.
 
 use cloud::Point;
 use cloud::statistics::{mean, median};
@@ -12,19 +12,20 @@ use crate::shift::HOME_MM;
 /// Runs whose shortness differs by more than this from the stretch's before them begin another, mm (a sixteenth).
 const ALIKE_MM: f64 = 25.4 / 16.0;
 /// A stretch must be off by this many of its ±: there are many runs, and chance picks the largest.
-const SURE: f64 = 1.5;
+pub(crate) const SURE: f64 = 1.5;
 /// Runs whose own scatter hides a 32nd are judged with their neighbours, but no more than this many together.
 const MOST_TOGETHER: usize = 7;
 
 /// A run that is off by this many of its ± (six standard deviations) is no chance, however many runs there are.
 const BEYOND_CHANCE: f64 = 3.0;
 
-/// Neighbouring runs that are off alike by more than a 32nd, or by more than the limit where that is less.
+/// Neighbouring runs that are off alike by more than a 32nd, or by more than the limit where that is less; of a fold those
+/// that are home too.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Stretch {
-    /// Its runs, by their number along the edge.
+    /// Its runs, by their number along the edge or the fold.
     pub runs: Vec<usize>,
-    /// Where it begins on the reference's edge, mm.
+    /// Where it begins on the reference, mm.
     pub from: Point,
     /// Where it ends.
     pub to: Point,
@@ -42,7 +43,7 @@ pub struct Stretch {
 
 /// What one run says, before it is rounded to a ±.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Reading {
+pub(crate) struct Reading {
     /// Metal missing, mm.
     pub short_mm: f64,
     /// Variance that the run has of its own, mm².
@@ -70,7 +71,7 @@ pub(super) struct Said {
 /// Puts the runs of an edge together; `readings` are theirs, `None` where the edge is not seen.
 pub(super) fn said(runs: &[Run], readings: &[Option<Reading>], closed: bool, limit_mm: f64) -> Said {
     let threshold = HOME_MM.min(limit_mm);
-    let stretches: Vec<Stretch> = alike(readings, closed, threshold)
+    let stretches: Vec<Stretch> = alike(readings, closed, threshold, ALIKE_MM)
         .into_iter()
         .filter_map(|members| stretch(members, runs, readings, limit_mm))
         .collect();
@@ -135,11 +136,6 @@ fn stretch(
         return None;
     }
     let length_mm = members.iter().map(|&i| (runs[i].to - runs[i].from).norm()).sum();
-    let size = match fraction_of_inch(short_mm, 32) {
-        size if size == "0" => fraction_of_inch(short_mm, 64),
-        size => size,
-    };
-    let way = if short_mm > 0.0 { "short" } else { "long" };
     Some(Stretch {
         from: runs[*members.first()?].from,
         to: runs[*members.last()?].to,
@@ -147,13 +143,33 @@ fn stretch(
         short_mm,
         pm_mm,
         verdict: decide(short_mm, pm_mm, limit_mm),
-        words: format!("{size} {way} over {}", fraction_of_inch(length_mm, 2)),
+        words: format!(
+            "{} over {}",
+            short_or_long(short_mm),
+            fraction_of_inch(length_mm, 2)
+        ),
         runs: members,
     })
 }
 
-/// The runs that are off by more than `threshold_mm` to the same side and by about as much as those before them.
-fn alike(readings: &[Option<Reading>], closed: bool, threshold_mm: f64) -> Vec<Vec<usize>> {
+/// `7/32 short`, `1/64 long`: in 32nds, and in 64ths where that is nothing.
+pub(crate) fn short_or_long(short_mm: f64) -> String {
+    let size = match fraction_of_inch(short_mm, 32) {
+        size if size == "0" => fraction_of_inch(short_mm, 64),
+        size => size,
+    };
+    let way = if short_mm > 0.0 { "short" } else { "long" };
+    format!("{size} {way}")
+}
+
+/// The runs that are off by more than `threshold_mm` to the same side and by as much as those before them, within
+/// `alike_mm`.
+pub(crate) fn alike(
+    readings: &[Option<Reading>],
+    closed: bool,
+    threshold_mm: f64,
+    alike_mm: f64,
+) -> Vec<Vec<usize>> {
     let n = readings.len();
     let steady: Vec<Option<f64>> = (0..n).map(|i| steadied(readings, i, threshold_mm)).collect();
     let side = |i: usize| steady[i].filter(|mm| mm.abs() > threshold_mm).map(|mm| mm > 0.0);
@@ -174,7 +190,7 @@ fn alike(readings: &[Option<Reading>], closed: bool, threshold_mm: f64) -> Vec<V
             });
             let as_much = so_far
                 .zip(steady[i])
-                .is_some_and(|(a, b)| (a - b).abs() <= ALIKE_MM);
+                .is_some_and(|(a, b)| (a - b).abs() <= alike_mm);
             match groups.last_mut() {
                 Some(group) if before == now && as_much => group.push(i),
                 _ => groups.push(vec![i]),

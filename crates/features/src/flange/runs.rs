@@ -11,16 +11,17 @@ const SLACK_MM: f64 = 8.0;
 const SAME_FACE: f64 = 0.866;
 
 /// The inches along a flange.
-pub(super) struct Runs {
+pub(crate) struct Runs {
     first_end: Point,
-    along: Vector,
+    /// Unit, from the first end (front, left or lower).
+    pub along: Vector,
     pub length_mm: f64,
     pub count: usize,
 }
 
 impl Runs {
     /// Along the long axis of the flange's points.
-    pub(super) fn along(lip: &[Point]) -> Option<Self> {
+    pub(crate) fn along(lip: &[Point]) -> Option<Self> {
         if lip.len() < FEWEST {
             return None;
         }
@@ -42,9 +43,14 @@ impl Runs {
         })
     }
 
+    /// How far from the first end a place lies, mm.
+    pub(crate) fn along_mm(&self, place: &Point) -> f64 {
+        (place - self.first_end).dot(&self.along)
+    }
+
     /// In which inch a place lies; `None` beyond the ends.
-    fn inch(&self, place: &Point) -> Option<usize> {
-        let share = (place - self.first_end).dot(&self.along) / self.length_mm;
+    pub(crate) fn inch(&self, place: &Point) -> Option<usize> {
+        let share = self.along_mm(place) / self.length_mm;
         // The last point lies on the very end.
         (-1e-9..=1.0 + 1e-9)
             .contains(&share)
