@@ -1,10 +1,14 @@
 //! `page`: the pages of a whole job, in its folder `pages`: page.html with every comparison, and hand-over.pdf for the next shop.
 
-use std::fs;
+mod over_trips;
+
 use std::path::Path;
 
-use ::page::{Given, GivenJob, GivenTrips, Picture, html, pdf};
-use archive::log::Entry;
+use ::draw::contact::{Small, contact_sheets};
+use ::page::given::{Standing, standings};
+use ::page::html::Leaves;
+use ::page::{Given, GivenJob, GivenTrips, Picture, html, pdf, words};
+use archive::log::{Entry, What, is_day};
 use archive::tree::Tree;
 use archive::{Fingerprint, lock};
 use record::Record;
@@ -12,22 +16,22 @@ use record::Record;
 use crate::batch::{self, results_of};
 use crate::clock;
 use crate::commands::record_of;
-use crate::job::{Comparison, Job};
+use crate::job::{Comparison, Job, Measured, Trip};
 use crate::made_from::PROGRAM;
 use crate::progress::Progress;
-use crate::put_in_place::{Building, MARK};
+use crate::put_in_place::{Building, MARK, told_of};
 use crate::received::Received;
 use crate::sealed::JobTree;
 use crate::stages::page::pictures;
 use crate::stages::tabulate::save;
-use crate::trips;
 use crate::trouble::{DONE, Trouble};
+use over_trips::OverTrips;
 
 /// Writes the pages of a job that was run.
 pub fn page(path: &Path, of: Option<&str>, progress: &Progress) -> Result<u8, Trouble> {
     let job = Job::read(path)?;
     let _lock = lock::shared(&job.folder, "make its pages")?;
-    made(&job, of, progress)?;
+    made(&job, of, progress).map_err(|trouble| told_of(&job.folder.join("pages"), &trouble))?;
     Ok(DONE)
 }
 
@@ -75,7 +79,6 @@ pub fn made(job: &Job, of: Option<&str>, progress: &Progress) -> Result<(), Trou
             Err(trouble) => refused.push((name.clone(), trouble.to_string())),
         }
     }
-    let handed = handed_over(&done, of, job)?;
     step.doing("laying out");
     let comparisons: Vec<Given<'_>> = done
         .iter()
@@ -85,20 +88,30 @@ pub fn made(job: &Job, of: Option<&str>, progress: &Progress) -> Result<(), Trou
             pictures: &one.pictures,
         })
         .collect();
+    let days: Vec<Option<String>> = done
+        .iter()
+        .map(|one| day_taken(job, &received, &one.record))
+        .collect();
+    let standings = standings(&comparisons, &days);
+    let handed = handed_over(&done, &standings, of, job)?;
     let log: Vec<(String, String, String)> = received
         .entries
         .iter()
         .map(|e| (e.day.clone(), e.what.word().to_string(), said_of(e)))
         .collect();
     let files = files(job)?;
-    let over_trips = over_trips(job, &received, progress)?;
+    let over_trips = OverTrips::of(job, &received, progress)?;
+    let leaves: Vec<Leaves<'_>> = over_trips.iter().flat_map(OverTrips::leaves).collect();
     let given = GivenJob {
         about: &job.about,
         comparisons: &comparisons,
+        standings: &standings,
         refused: &refused,
-        trips: over_trips
-            .as_ref()
-            .map(|(lines, pictures)| GivenTrips { lines, pictures }),
+        trips: over_trips.as_ref().map(|over| GivenTrips {
+            lines: &over.lines,
+            pictures: &over.pictures,
+            leaves: &leaves,
+        }),
         files: &files,
         log: &log,
     };
@@ -109,18 +122,19 @@ pub fn made(job: &Job, of: Option<&str>, progress: &Progress) -> Result<(), Trou
         &given,
         &comparisons[handed],
         &done[handed].sha256,
-        pdf::Paper::default(),
+        job.about.paper,
     )
     .map_err(failed)?;
     let place = job.folder.join("pages");
     let building = Building::begin(&place)?;
-    let names = ["page.html", "hand-over.pdf", "contact-sheet.png", MARK];
+    let mut made: Vec<(&str, &[u8])> =
+        vec![("page.html", html.as_bytes()), ("hand-over.pdf", pdf.as_slice())];
+    made.extend(contact.iter().map(|(name, png)| (name.as_str(), png.as_slice())));
+    let names: Vec<&str> = made.iter().map(|(name, _)| *name).chain([MARK]).collect();
     let mark = serde_json::json!({ "schema": 1, "program": PROGRAM, "files": names });
     let mark = format!("{mark:#}\n");
-    for (name, bytes) in names
-        .into_iter()
-        .zip([html.as_bytes(), &pdf, &contact, mark.as_bytes()])
-    {
+    made.push((MARK, mark.as_bytes()));
+    for (name, bytes) in made {
         save(&building.path().join(name), bytes)?;
     }
     building.finish()?;
@@ -149,9 +163,34 @@ fn said_of(entry: &Entry) -> String {
     }
 }
 
-/// The comparison that shows how the shell is handed over: the one that was named, else the last that read its shell, else
-/// the last.
-fn handed_over(done: &[Shown], of: Option<&str>, job: &Job) -> Result<usize, Trouble> {
+/// The day on which the measured set of a comparison was taken: that of its trip, else that on which the log has it first.
+fn day_taken(job: &Job, received: &Received, record: &Record) -> Option<String> {
+    let measured = &record.measured;
+    let shows = |trip: &&Trip| match &trip.what {
+        Measured::Set { shown_by, .. } => job
+            .comparisons
+            .iter()
+            .any(|c| c.name == *shown_by && c.measured.name == measured.name),
+        Measured::Points { .. } => false,
+    };
+    if let Some(trip) = job.trips.iter().rev().find(shows) {
+        return Some(trip.day.clone());
+    }
+    let first = received
+        .entries
+        .iter()
+        .find(|e| e.what == What::Set && e.file == measured.file && is_day(&e.day));
+    first.map(|entry| entry.day.clone())
+}
+
+/// The comparison that shows how the shell is handed over: the one that was named, else of those that count now the last that
+/// read its shell, else the last.
+fn handed_over(
+    done: &[Shown],
+    standings: &[Standing],
+    of: Option<&str>,
+    job: &Job,
+) -> Result<usize, Trouble> {
     if done.is_empty() {
         return Err(Trouble::new(format!(
             "{}: nothing of it was done yet; run it first",
@@ -159,8 +198,10 @@ fn handed_over(done: &[Shown], of: Option<&str>, job: &Job) -> Result<usize, Tro
         )));
     }
     let Some(name) = of else {
-        let with_shell = done.iter().rposition(|one| !one.record.shell.is_empty());
-        return Ok(with_shell.unwrap_or(done.len() - 1));
+        let counts = |k: &usize| standings.get(*k).is_none_or(Standing::counts_now);
+        let now: Vec<usize> = (0..done.len()).filter(counts).collect();
+        let with_shell = now.iter().rev().find(|k| !done[**k].record.shell.is_empty());
+        return Ok(*with_shell.or(now.last()).unwrap_or(&(done.len() - 1)));
     };
     done.iter()
         .position(|one| one.record.comparison == name)
@@ -189,43 +230,26 @@ fn files(job: &Job) -> Result<Vec<(String, u64, String)>, Trouble> {
     Ok(files)
 }
 
-type Lines = (Vec<String>, Vec<Picture>);
-
-/// What the trips say, where the job has any.
-fn over_trips(job: &Job, received: &Received, progress: &Progress) -> Result<Option<Lines>, Trouble> {
-    if job.trips.is_empty() {
-        return Ok(None);
-    }
-    let groups = trips::groups(job, &received.entries, &mut |words| progress.warning(&words))?;
-    let mut lines = Vec::new();
-    let mut pictures = Vec::new();
-    for group in &groups {
-        let told = group.rows.iter().filter(|row| !row.steps.is_empty());
-        lines.extend(told.map(|row| format!("{}: {}", row.series.what, row.words)));
-        for (file, png) in trips::shown::pictures(group, &job.name)? {
-            let picture = Picture {
-                caption: format!("Figures over {} trips, like {}.", group.trips.len(), group.name),
-                file,
-                png,
-            };
-            pictures.push(html::for_page(&picture).map_err(|e| Trouble::system("making the page", &e))?);
-        }
-    }
-    if lines.is_empty() {
-        lines.push("nothing has stepped".to_string());
-    }
-    Ok(Some((lines, pictures)))
-}
-
-/// The first picture of every comparison on one sheet.
-fn contact(job: &Job, done: &[Shown]) -> Result<Vec<u8>, Trouble> {
-    let mut pictures = Vec::new();
-    for one in done {
-        if let Some(first) = one.record.pictures.first() {
-            let path = job.results(&one.record.comparison).join(&first.file);
-            let png = fs::read(&path).map_err(|e| Trouble::from(formats::FormatError::io(&path, &e)))?;
-            pictures.push((one.record.comparison.clone(), png));
-        }
-    }
-    ::draw::contact_sheet(&job.name, &pictures).map_err(|e| Trouble::system("drawing", &e))
+/// The first picture of every comparison with its verdict, on as many sheets as they need, by file.
+fn contact(job: &Job, done: &[Shown]) -> Result<Vec<(String, Vec<u8>)>, Trouble> {
+    let pictures: Vec<Small<'_>> = done
+        .iter()
+        .filter_map(|one| {
+            Some(Small {
+                name: &one.record.comparison,
+                verdict: words::verdict(&one.record),
+                png: &one.pictures.first()?.png,
+            })
+        })
+        .collect();
+    let sheets = contact_sheets(&job.name, &pictures).map_err(|e| Trouble::system("drawing", &e))?;
+    let file = |k: usize| match k {
+        0 => "contact-sheet.png".to_string(),
+        _ => format!("contact-sheet-{}.png", k + 1),
+    };
+    Ok(sheets
+        .into_iter()
+        .enumerate()
+        .map(|(k, png)| (file(k), png))
+        .collect())
 }

@@ -104,7 +104,7 @@ fn written(job: &Job, sheets: &[Sheet], progress: &Progress) -> Result<u8, Troub
     save(&folder.join("sheet.txt"), page.as_bytes())?;
     progress.result(&page);
     progress.result(&format!(
-        "fill in the last column of {} and give it back with --readings",
+        "fill in the last column of {}, as 84-3/16, 7' 0-3/16\" or 2138 mm, and give it back with --readings",
         table.display()
     ));
     Ok(DONE)

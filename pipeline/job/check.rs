@@ -262,6 +262,24 @@ repeat = "d"
     }
 
     #[test]
+    fn by_points_every_set_of_the_part_needs_its_own() {
+        let with = |points: &str| {
+            format!(
+                "name = \"x\"\n[[set]]\nname = \"a\"\nfile = \"Cargo.toml\"\n[[set]]\nname = \"b\"\nfile = \"Cargo.toml\"\n[[set]]\nname = \"c\"\nfile = \"Cargo.toml\"\n{points}[[comparison]]\nname = \"one\"\nreference = \"a\"\nmeasured = \"b\"\nset_by = \"points\"\npoints_reference = \"Cargo.toml\"\npoints_measured = \"README.md\"\noriginals = [\"c\"]\n"
+            )
+        };
+        let read = |text: &str| job(Path::new("job.toml"), Path::new("."), text);
+        let trouble = read(&with("")).unwrap_err().to_string();
+        let expected = "line 11: [[comparison]] \"one\" is set by points, and so is its set \"c\"";
+        assert!(trouble.contains(expected), "{trouble}");
+        let job = read(&with("points = \"LICENSE-MIT\"\n")).unwrap();
+        let one = &job.comparisons[0];
+        let tables = one.points_of(&one.originals[0]).unwrap();
+        assert_eq!(tables.measured, Path::new("./LICENSE-MIT"));
+        assert_eq!(tables.reference, Path::new("./Cargo.toml"));
+    }
+
+    #[test]
     fn a_broken_line_is_told_with_its_number() {
         let trouble = job(
             Path::new("job.toml"),

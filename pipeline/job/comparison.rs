@@ -1,5 +1,7 @@
 //! Comparisons as declared: which sets, set by what, and what is asked for, of the names that the job has declared.
 
+use std::ops::Range;
+
 use compare::{Region, Status};
 
 use super::check::Known;
@@ -95,6 +97,7 @@ impl Known<'_> {
                 ),
             );
         }
+        refuse_without_points(&comparison, &title, &span, faults);
         let faces = (comparison.measured.face, comparison.reference.face);
         if matches!(faces, (Some(a), Some(b)) if a != b) && comparison.face_shift_mm().is_none() {
             faults.add(
@@ -291,6 +294,28 @@ impl Known<'_> {
             measured: measured?,
             measured_unit: self.unit,
         })
+    }
+}
+
+/// What is set by points needs the points of each of its sets.
+fn refuse_without_points(comparison: &Comparison, title: &str, span: &Range<usize>, faults: &mut Faults<'_>) {
+    if !matches!(comparison.set_by, SetBy::Points | SetBy::Order) || comparison.points.is_none() {
+        return;
+    }
+    let others = comparison.repeat.iter().chain(&comparison.held);
+    for set in others
+        .chain(&comparison.originals)
+        .filter(|set| set.points.is_none())
+    {
+        faults.add(
+            span,
+            format!(
+                "{title} is set by {}, and so is its set \"{}\": give the table of that set's own points as \"points\" in [[set]] \"{}\"",
+                comparison.set_by.word(),
+                set.name,
+                set.name
+            ),
+        );
     }
 }
 

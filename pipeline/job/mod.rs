@@ -47,6 +47,8 @@ pub struct Set {
     pub celsius: Option<f64>,
     /// Known distances that the set is scaled by: none, or at least two in different directions.
     pub bars: Vec<Bar>,
+    /// A table of its named points, for where it stands beside the measured set of a comparison by points.
+    pub points: Option<PathBuf>,
 }
 
 impl Set {
@@ -62,6 +64,7 @@ impl Set {
             face: None,
             celsius: None,
             bars: Vec::new(),
+            points: None,
         }
     }
 }
@@ -116,6 +119,15 @@ pub struct Comparison {
 }
 
 impl Comparison {
+    /// The tables of points by which another set of the part is set on the reference: the reference's, and its own. `None`
+    /// where either is not given.
+    pub fn points_of(&self, other: &Set) -> Option<PointTables> {
+        Some(PointTables {
+            measured: other.points.clone()?,
+            ..self.points.clone()?
+        })
+    }
+
     /// How far the measured points must be shifted along their normals to lie on the reference's face of the sheet, mm;
     /// `None` where both were measured on one face, or nothing is said.
     pub fn face_shift_mm(&self) -> Option<f64> {

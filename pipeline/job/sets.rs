@@ -102,15 +102,21 @@ pub fn set(mut section: Section<'_, '_>, name: &str, folder: &Path, faults: &mut
     });
     let celsius = section.number("celsius", faults);
     let bars = bars(&mut section, faults);
+    let points = section.text("points", faults);
     section.end(faults);
     let (file, span) = file?;
     let path = file_of(folder, &file, &format!("set \"{name}\""), &span, faults);
+    let points = points.map(|(table, span)| {
+        let what = format!("\"points\" of set \"{name}\"");
+        file_of(folder, &table, &what, &span, faults)
+    });
     Some(Set {
         up,
         gauge,
         face,
         celsius,
         bars,
+        points,
         file,
         ..Set::new(name, &path, unit)
     })

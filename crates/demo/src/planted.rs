@@ -100,7 +100,7 @@ pub const PLANTED: [Planted; 45] = [
         RECORD,
         "notch in the left sill's top edge",
         3.0 / 8.0,
-        "edges/name=left sill top/stretches/0/short_mm",
+        "edges/name=top edge of the left sill top/stretches/0/short_mm",
     ),
     planted(
         FLOOR,

@@ -1,6 +1,12 @@
 //! What every page is made from: the record of a comparison, its pictures, and what the owner says of his job.
 
+mod now;
+
 use record::Record;
+
+pub use now::{Replaced, Standing, standings};
+
+use crate::pdf::Paper;
 
 /// A picture that a page shows.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -34,6 +40,8 @@ pub struct About {
     pub day: String,
     /// Anything else.
     pub notes: String,
+    /// What his pages are printed on.
+    pub paper: Paper,
 }
 
 /// A comparison as its pages show it.
@@ -54,6 +62,8 @@ pub struct GivenTrips<'a> {
     pub lines: &'a [String],
     /// The pictures.
     pub pictures: &'a [Picture],
+    /// The views of the metal that are leafed through.
+    pub leaves: &'a [crate::html::Leaves<'a>],
 }
 
 /// A job as its page shows it.
@@ -63,6 +73,8 @@ pub struct GivenJob<'a> {
     pub about: &'a About,
     /// Its comparisons in the order of the job file, those that were done.
     pub comparisons: &'a [Given<'a>],
+    /// How each of them stands, in their order.
+    pub standings: &'a [Standing],
     /// What could not be done, with the reason.
     pub refused: &'a [(String, String)],
     /// The trips, where there are any.

@@ -3,6 +3,7 @@
 
 mod comparison;
 mod job;
+mod leaf;
 mod palette;
 mod parts;
 mod picture;
@@ -13,6 +14,7 @@ mod tests;
 
 pub use comparison::{View, comparison};
 pub use job::job;
+pub use leaf::Leaves;
 pub use picture::for_page;
 
 use askama::Template;
@@ -26,6 +28,8 @@ struct Frame {
     /// What stands at the head of every printed sheet, as a string of the style sheet.
     print_head: String,
     program: String,
+    /// The size of every printed sheet, in the words of the style sheet.
+    paper: &'static str,
     css: &'static str,
     js: &'static str,
 }
@@ -41,9 +45,11 @@ impl Frame {
             print_head: parts::css_string(&title),
             title,
             program,
+            paper: about.paper.word(),
             css: concat!(
                 include_str!("../templates/page.css"),
-                include_str!("../templates/view.css")
+                include_str!("../templates/view.css"),
+                include_str!("../templates/leaf.css")
             ),
             js: include_str!("../templates/page.js"),
         }

@@ -296,8 +296,9 @@ bead 1,missing,outside,\"a bead is missing; \"\"as found\"\"\",,,,6.300,,32.000,
             ),
             (
                 "sections",
-                "section,along (mm),through x (mm),through y (mm),through z (mm),off (mm),off (in),pm (mm),reference length (mm),measured length (mm),pm of the lengths' difference (mm)
-across,0.000,0.000,0.000,0.000,1.500,+1/16,0.100,1200.500,1201.000,0.400
+                "section,cut,along (mm),through x (mm),through y (mm),through z (mm),off (mm),off (in),pm (mm),reference length (mm),measured length (mm),pm of the lengths' difference (mm)
+across,1,0.000,0.000,0.000,0.000,1.500,+1/16,0.100,1200.500,1201.000,0.400
+across,cuts nothing,25.400,25.400,0.000,0.000,,,,cuts nothing,,
 ",
             ),
             (

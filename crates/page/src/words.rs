@@ -1,14 +1,17 @@
 //! Sentences made of a record, the same on every page.
 
+mod first;
 mod setting;
 mod summary;
 
+pub use first::first_to_do;
+pub use record::verdict::{WORST_FIRST, of as verdict_of, of_region as verdict_of_region, withheld};
 pub use setting::set_how;
 pub use summary::summary;
 
 use cloud::unit::fraction_of_inch;
 use record::figured::TaskRecord;
-use record::{Record, RegionRecord, SetRecord};
+use record::{Record, SetRecord};
 
 /// Who is to do a thing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -44,46 +47,9 @@ impl Who {
     }
 }
 
-/// The verdicts in words, in the order in which they are counted out.
-pub const WORST_FIRST: [&str; 6] = [
-    "OUT",
-    "differs",
-    "too close to call",
-    "not measured",
-    "withheld",
-    "in",
-];
-
 /// The verdict over everything: in, OUT, too close to call, not measured, differs (against its own mirror image), withheld.
 pub fn verdict(record: &Record) -> &'static str {
-    if withheld(record) {
-        return "withheld";
-    }
-    verdict_words(&record.verdict, record.mirror.is_some())
-}
-
-/// The verdict of a region, in the same words.
-pub fn verdict_of_region(record: &Record, region: &RegionRecord) -> &'static str {
-    if region.withheld {
-        return "withheld";
-    }
-    verdict_words(&region.verdict, record.mirror.is_some())
-}
-
-/// The words of a verdict; a side that differs from the other's mirror image is not for that wrong.
-pub fn verdict_words(word: &str, mirrored: bool) -> &'static str {
-    match word {
-        "within" => "in",
-        "outside" if mirrored => "differs",
-        "outside" => "OUT",
-        "too-close" => "too close to call",
-        _ => "not measured",
-    }
-}
-
-/// Whether questions are open, so that no verdict is given.
-pub fn withheld(record: &Record) -> bool {
-    record.regions.iter().any(|r| r.withheld) || record.warnings.iter().any(|w| w.code == "unanswered")
+    record::verdict::of(record, &record.verdict)
 }
 
 /// What there is to do, for whom, each list in the order in which it is done; those without a task are left out.

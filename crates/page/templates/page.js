@@ -61,7 +61,7 @@
     started = true;
     place.textContent = "";
     try {
-      witnessmarkView.start(place, text("view-glb").trim(), JSON.parse(text("view-data")));
+      witnessmarkView.start(place, text("view-points").trim(), JSON.parse(text("view-data")));
     } catch (trouble) {
       const words = document.createElement("p");
       words.textContent = "The view could not be drawn here; the pictures show the same.";

@@ -13,15 +13,15 @@ use crate::{PageError, tables, words};
 /// The view that turns: what it draws and what it says.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct View {
-    /// The points, as a .glb file.
-    pub glb: Vec<u8>,
+    /// The points, as [`crate::view::packed()`] makes them.
+    pub points: Vec<u8>,
     /// Everything else that the view needs, as JSON.
     pub data_json: String,
 }
 
 /// A view as it stands in the page.
 struct ViewParts {
-    glb: String,
+    points: String,
     data: String,
     code: &'static str,
 }
@@ -70,6 +70,10 @@ struct Page<'a> {
     roles: bool,
     beside: String,
     settings: Vec<(String, String)>,
+    /// The words of verdicts, with what is meant by each.
+    verdicts: Vec<(&'static str, &'static str)>,
+    /// What there is to do where no list says so.
+    first: String,
 }
 
 /// The page of a comparison, with the view that turns where one is given. Pictures are embedded as they are given: make them
@@ -106,9 +110,9 @@ pub fn comparison(given: &Given<'_>, view: Option<&View>) -> Result<String, Page
         summary: words::summary(record),
         tasks: tasks(record, [&pictures, &cuts], said.view),
         view: view.map(|view| ViewParts {
-            glb: parts::base64(&view.glb),
+            points: parts::base64(&view.points),
             data: parts::json_for_script(&view.data_json),
-            code: include_str!("../../templates/view.js"),
+            code: crate::view::CODE,
         }),
         tables: all
             .iter()
@@ -127,6 +131,8 @@ pub fn comparison(given: &Given<'_>, view: Option<&View>) -> Result<String, Page
         roles: true,
         beside: record.files.join(", "),
         settings: settings(record),
+        verdicts: parts::said_of_verdicts(),
+        first: words::first_to_do(record),
     };
     written(&page)
 }

@@ -3,9 +3,10 @@
 use askama::Template;
 
 use super::comparison::against;
+use super::leaf;
 use super::parts::{self, Shown, Verdict};
 use super::{FileLine, Frame, over, written};
-use crate::given::{CAUTIONS, Given, GivenJob};
+use crate::given::{CAUTIONS, Given, GivenJob, Replaced, Standing};
 use crate::{PageError, words};
 
 /// A comparison as the job's page shows it.
@@ -14,9 +15,13 @@ struct One<'a> {
     link: String,
     verdict: Verdict,
     headline: String,
-    /// What is to do first, or nothing.
-    first: &'a str,
+    /// What is to be done first.
+    first: String,
     against: String,
+    /// The day on which its set was taken, or nothing.
+    day: &'a str,
+    /// What has replaced it, or nothing.
+    replaced: String,
     /// The first of the whole.
     pictures: Vec<Shown>,
 }
@@ -24,6 +29,7 @@ struct One<'a> {
 struct Trips<'a> {
     lines: &'a [String],
     pictures: Vec<Shown>,
+    leaves: String,
 }
 
 /// What was written down on a day.
@@ -40,7 +46,10 @@ struct Page<'a> {
     title: &'a str,
     count: String,
     said: Vec<(&'static str, &'a str)>,
+    /// Those that count now.
     comparisons: Vec<One<'a>>,
+    /// Those that a later one has replaced.
+    earlier: Vec<One<'a>>,
     refused: &'a [(String, String)],
     trips: Option<Trips<'a>>,
     log: Vec<Day<'a>>,
@@ -56,12 +65,15 @@ struct Page<'a> {
 /// A picture that is no PNG file.
 pub fn job(given: &GivenJob<'_>) -> Result<String, PageError> {
     let about = given.about;
-    let comparisons = one_by_one(given.comparisons)?;
-    let shown: usize = comparisons.iter().map(|c| c.pictures.len()).sum();
+    let all = one_by_one(given)?;
+    let shown: usize = all.iter().map(|c| c.pictures.len()).sum();
+    let (comparisons, earlier): (Vec<One<'_>>, Vec<One<'_>>) =
+        all.into_iter().partition(|one| one.replaced.is_empty());
     let trips = match &given.trips {
         Some(trips) => Some(Trips {
             lines: trips.lines,
             pictures: parts::shown(trips.pictures.iter(), shown + 1)?,
+            leaves: leaf::leaves(trips.leaves, shown + 1 + trips.pictures.len())?,
         }),
         None => None,
     };
@@ -75,9 +87,10 @@ pub fn job(given: &GivenJob<'_>) -> Result<String, PageError> {
         } else {
             &about.job
         },
-        count: count(&comparisons, given.refused.len()),
+        count: count(&comparisons, earlier.len(), given.refused.len()),
         said: parts::said(about),
         comparisons,
+        earlier,
         refused: given.refused,
         trips,
         log: days(given.log),
@@ -89,29 +102,35 @@ pub fn job(given: &GivenJob<'_>) -> Result<String, PageError> {
     written(&page)
 }
 
-fn one_by_one<'a>(comparisons: &'a [Given<'a>]) -> Result<Vec<One<'a>>, PageError> {
-    let mut all: Vec<One<'a>> = Vec::with_capacity(comparisons.len());
-    for given in comparisons {
+/// All of them, with their pictures counted on from one to the next: those that count now first.
+fn one_by_one<'a>(job: &GivenJob<'a>) -> Result<Vec<One<'a>>, PageError> {
+    let (comparisons, standings): (&'a [Given<'a>], &'a [Standing]) = (job.comparisons, job.standings);
+    let standing = move |k: usize| standings.get(k);
+    let mut order: Vec<usize> = (0..comparisons.len()).collect();
+    order.sort_by_key(|&k| standing(k).is_some_and(|s| !s.counts_now()));
+    let mut all: Vec<One<'a>> = Vec::with_capacity(order.len());
+    for k in order {
+        let given = &comparisons[k];
         let record = given.record;
-        let first = words::tasks(record)
-            .first()
-            .and_then(|(_, tasks)| tasks.first().copied());
         let shown: usize = all.iter().map(|one| one.pictures.len()).sum();
+        let replaced = standing(k).and_then(|s| s.replaced.as_ref());
         all.push(One {
             name: &record.comparison,
             link: format!("../results/{}/page.html", parts::link_step(&record.comparison)),
             verdict: parts::verdict(words::verdict(record)),
             headline: words::summary(record).into_iter().next().unwrap_or_default(),
-            first: first.map_or("", |task| task.words.as_str()),
+            first: words::first_to_do(record),
             against: against(record),
+            day: standing(k).and_then(|s| s.day.as_deref()).unwrap_or_default(),
+            replaced: replaced.map_or(String::new(), Replaced::words),
             pictures: parts::shown(given.pictures.iter().take(1), shown + 1)?,
         });
     }
     Ok(all)
 }
 
-/// `10 comparisons: 6 OUT, 3 in, 1 withheld; 1 could not be done`.
-fn count(comparisons: &[One<'_>], refused: usize) -> String {
+/// `10 comparisons: 6 OUT, 3 in, 1 withheld; 1 could not be done`; `7 comparisons count now: 4 OUT, 3 in; 3 are earlier`.
+fn count(comparisons: &[One<'_>], earlier: usize, refused: usize) -> String {
     let parts: Vec<String> = words::WORST_FIRST
         .iter()
         .map(|word| {
@@ -123,11 +142,21 @@ fn count(comparisons: &[One<'_>], refused: usize) -> String {
         .filter(|(_, count)| *count > 0)
         .map(|(word, count)| format!("{count} {word}"))
         .collect();
-    let mut words = match comparisons.len() {
-        0 => "no comparison was done".to_string(),
-        1 => format!("1 comparison: {}", parts.join(", ")),
-        n => format!("{n} comparisons: {}", parts.join(", ")),
+    let mut words = match (comparisons.len(), earlier) {
+        (0, _) => "no comparison was done".to_string(),
+        (1, 0) => "1 comparison".to_string(),
+        (n, 0) => format!("{n} comparisons"),
+        (1, _) => "1 comparison counts now".to_string(),
+        (n, _) => format!("{n} comparisons count now"),
     };
+    if !parts.is_empty() {
+        words.push_str(&format!(": {}", parts.join(", ")));
+    }
+    match earlier {
+        0 => {}
+        1 => words.push_str("; 1 is earlier"),
+        n => words.push_str(&format!("; {n} are earlier")),
+    }
     if refused > 0 {
         words.push_str(&format!("; {refused} could not be done"));
     }

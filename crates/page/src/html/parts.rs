@@ -3,6 +3,7 @@
 
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
+use record::verdict::{CANT_TELL, DIFFERS, IN, OUT, TOO_CLOSE, WITHHELD, WORST_FIRST, meaning};
 
 use super::picture::dimensions;
 use crate::PageError;
@@ -54,29 +55,27 @@ pub(super) struct Verdict {
 
 /// A verdict in the words of [`crate::words::verdict`].
 pub(super) fn verdict(words: &'static str) -> Verdict {
-    let meaning = match words {
-        "in" => "within the limit, the ± counted in",
-        "OUT" => "farther off than the limit in places, the ± counted in",
-        "too close to call" => "the limit lies inside the ±",
-        "differs" => "left and right differ by more than the limit; that is not for that wrong",
-        "withheld" => "no verdict until the open questions are answered",
-        _ => "too little was seen, or nothing holds the direction that matters",
-    };
     Verdict {
         words,
         mark: mark(words),
-        meaning,
+        meaning: meaning(words),
     }
+}
+
+/// Every word that says how a thing stands, with what is meant by it.
+pub(super) fn said_of_verdicts() -> Vec<(&'static str, &'static str)> {
+    let words = WORST_FIRST.into_iter().chain([CANT_TELL]);
+    words.map(|word| (word, meaning(word))).collect()
 }
 
 /// The name of the mark that stands beside a verdict.
 pub(super) fn mark(words: &str) -> &'static str {
     match words {
-        "in" => "in",
-        "OUT" => "out",
-        "too close to call" => "close",
-        "differs" => "differs",
-        "withheld" => "withheld",
+        IN => "in",
+        OUT => "out",
+        TOO_CLOSE => "close",
+        DIFFERS => "differs",
+        WITHHELD => "withheld",
         _ => "unseen",
     }
 }

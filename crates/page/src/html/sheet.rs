@@ -1,8 +1,9 @@
 //! A table of the record as a page shows it: key columns at first, figures flush right, verdicts with their marks.
 
+use record::verdict::WITHHELD;
+
 use super::parts::mark;
 use crate::tables::{Cell, Head, Table};
-use crate::words;
 
 /// A table as it stands in a page.
 pub(super) struct Sheet {
@@ -102,9 +103,9 @@ fn cell(table: &str, column: usize, cell: &Cell, head: &Head, said: Said) -> She
     match cell {
         Cell::Text(word) if head.words == "verdict" => {
             let words = if said.withheld {
-                "withheld"
+                WITHHELD
             } else {
-                words::verdict_words(word, said.mirrored)
+                record::verdict::said(word, said.mirrored)
             };
             out.text = words.to_string();
             out.mark = mark(words);

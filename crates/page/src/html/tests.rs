@@ -1,8 +1,10 @@
 //! What a page must hold, what it must not, and that it is the same twice.
 
 use super::*;
-use crate::given::{CAUTIONS, Given, GivenJob, GivenTrips, Picture};
+use crate::given::{CAUTIONS, Given, GivenJob, GivenTrips, Picture, standings};
 use crate::made;
+use crate::pdf::Paper;
+use crate::words;
 
 fn pictures() -> Vec<Picture> {
     vec![
@@ -13,7 +15,7 @@ fn pictures() -> Vec<Picture> {
 
 fn view() -> View {
     View {
-        glb: vec![0, 1, 2, 250],
+        points: vec![0, 1, 2, 250],
         data_json: r#"{"name":"</script><b>"}"#.to_string(),
     }
 }
@@ -39,10 +41,12 @@ fn job_page() -> String {
     job(&GivenJob {
         about: &about,
         comparisons: &[given],
+        standings: &[],
         refused: &[("boot & <side>".to_string(), "no file".to_string())],
         trips: Some(GivenTrips {
             lines: &["H1 moved 1/16 since trip 3".to_string()],
             pictures: &pictures[..1],
+            leaves: &[],
         }),
         files: &[("job.toml".to_string(), 1234, "dd44".to_string())],
         log: &[
@@ -165,7 +169,7 @@ fn headings_come_in_order_and_names_in_the_page_are_there_once() {
 #[test]
 fn without_a_view_nothing_of_it_is_left() {
     let page = page(false);
-    for part in ["view3d", "data-fly=", "view-glb", "href=\"#view\""] {
+    for part in ["view3d", "data-fly=", "view-points", "href=\"#view\""] {
         assert!(!read(&page).contains(part), "{part}");
     }
 }
@@ -185,6 +189,72 @@ fn a_job_leads_to_its_comparisons() {
         assert!(page.contains(part), "{part}");
     }
     assert_eq!(page.matches("<h3>2026-03-01</h3>").count(), 1);
+}
+
+#[test]
+fn what_counts_now_comes_first_and_what_it_replaced_stands_apart() {
+    let (about, pictures) = (made::about(), pictures());
+    let mut records = [made::record(), made::record()];
+    for (record, (name, set)) in records
+        .iter_mut()
+        .zip([("welded", "set 1"), ("dressed", "set 2")])
+    {
+        record.comparison = name.to_string();
+        record.measured.name = set.to_string();
+    }
+    let comparisons: Vec<Given<'_>> = records
+        .iter()
+        .map(|record| Given {
+            about: &about,
+            record,
+            pictures: &pictures,
+        })
+        .collect();
+    let days = ["2026-03-02", "2026-03-01"].map(|day| Some(day.to_string()));
+    let page = job(&GivenJob {
+        about: &about,
+        comparisons: &comparisons,
+        standings: &standings(&comparisons, &days),
+        refused: &[],
+        trips: None,
+        files: &[],
+        log: &[],
+    })
+    .unwrap();
+    assert!(page.contains("1 comparison counts now: 1 OUT; 1 is earlier"));
+    let (now, earlier) = page.split_once("<h2 id=\"earlier\">").unwrap();
+    assert!(now.contains(">welded</a>") && !now.contains(">dressed</a>"));
+    assert!(earlier.contains(">dressed</a>") && !earlier.contains(">welded</a>"));
+    assert!(earlier.contains("replaced by welded, measured 2026-03-02"));
+    assert!(earlier.contains("<details class=\"earlier\">"));
+    assert!(!job_page().contains("id=\"earlier\""));
+}
+
+#[test]
+fn the_paper_that_was_chosen_is_the_size_of_every_printed_sheet() {
+    let (record, mut about) = (made::record(), made::about());
+    for paper in [Paper::A4, Paper::Letter] {
+        about.paper = paper;
+        let given = Given {
+            about: &about,
+            record: &record,
+            pictures: &[],
+        };
+        let page = comparison(&given, None).unwrap();
+        assert_eq!(page.matches("@page { size: ").count(), 1);
+        assert!(page.contains(&format!("@page {{ size: {}; @top-left", paper.word())));
+    }
+    assert!(!include_str!("../../templates/page.css").contains("size: auto"));
+}
+
+#[test]
+fn every_word_of_a_verdict_stands_among_the_words_of_the_page() {
+    let page = page(false);
+    let glossary = page.split_once("<h2 id=\"words\">").unwrap().1;
+    for word in words::WORST_FIRST.iter().chain(&[record::verdict::CANT_TELL]) {
+        let word = word.replace('\'', "&#39;");
+        assert!(glossary.contains(&format!("<dt>{word}</dt>")), "{word}");
+    }
 }
 
 #[test]

@@ -1,6 +1,7 @@
 //! The bench sheet: what to shim, trim and dress, large enough to be read with gloves on at arm's length.
 
 use record::figured::TaskRecord;
+use record::verdict::{CANT_TELL, OUT};
 use record::{PadRecord, Record};
 
 use crate::words::{self, Who};
@@ -10,7 +11,7 @@ use super::face::Faces;
 use super::flow::Flow;
 use super::grid::{Column, Entry, Grid};
 use super::sheet::{Laid, Paper, Sign};
-use super::{cautions, ink, margins};
+use super::{cautions, ink, margins, place};
 
 /// Size of the type, in points.
 const LARGE: f32 = 17.0;
@@ -45,7 +46,11 @@ fn lay<'a>(given: &Given<'a>, result_sha256: &str, faces: &'a Faces) -> Laid<'a>
                 flow.heading(&format!("{region}: shims"));
                 flow.grid(&shim_list(pads));
             }
-            None => flow.signed(Sign::Tick, &task.words, body),
+            None => flow.signed(
+                Sign::Tick,
+                &placed(&task.words, place::of_task(record, task)),
+                body,
+            ),
         }
     }
     if !any {
@@ -57,8 +62,46 @@ fn lay<'a>(given: &Given<'a>, result_sha256: &str, faces: &'a Faces) -> Laid<'a>
             body,
         );
     }
+    let pressed = pressed(record);
+    if !pressed.is_empty() {
+        flow.heading("Pressed otherwise: goes to whoever made it");
+        flow.bullets(pressed);
+    }
     cautions(&mut flow, "Cautions");
     flow.finish(&margins(given, "bench sheet", result_sha256))
+}
+
+/// Words with the place of what they are about behind them, where that is known.
+fn placed(words: &str, place: Option<String>) -> String {
+    place.map_or(words.to_string(), |place| format!("{words}. Where: {place}."))
+}
+
+/// Beads and recesses that are out and that the shop can't make good: he sees them under his hand, and must know that they are
+/// known.
+fn pressed(record: &Record) -> Vec<String> {
+    let beads = record
+        .beads
+        .iter()
+        .map(|b| ("beads", &b.name, &b.verdict, &b.words));
+    let recesses = record
+        .recesses
+        .iter()
+        .map(|r| ("recesses", &r.name, &r.verdict, &r.words));
+    let for_the_shop = |figure: &str| {
+        let mut own = record.work.iter().filter(|t| t.who == Who::Shop.word());
+        own.any(|t| t.figure == figure)
+    };
+    beads
+        .chain(recesses)
+        .filter(|(.., verdict, _)| words::verdict_of(record, verdict) == OUT)
+        .filter(|(kind, name, ..)| !for_the_shop(&format!("{kind}/{name}")))
+        .map(|(kind, name, _, words)| {
+            placed(
+                &format!("{name}: {}", words.join("; ")),
+                place::of(record, kind, name),
+            )
+        })
+        .collect()
 }
 
 /// The pads of a task that moves a region, which are read better one under the other.
@@ -74,7 +117,7 @@ fn shims<'r>(record: &'r Record, task: &TaskRecord) -> Option<(&'r str, &'r [Pad
 /// One pad a row, each with a place to tick where there is something to do.
 fn shim_list(pads: &[PadRecord]) -> Grid {
     let row = |pad: &PadRecord| -> Vec<Entry> {
-        let still = matches!(pad.words.as_str(), "home" | "can't tell");
+        let still = matches!(pad.words.as_str(), "home" | CANT_TELL);
         let what = Entry {
             words: pad.words.clone(),
             sign: (!still).then_some(Sign::Tick),
@@ -133,6 +176,34 @@ mod tests {
         assert!(
             !laid.words().contains("in its place"),
             "the supplier's task is not the bench's"
+        );
+    }
+
+    #[test]
+    fn holes_beads_and_recesses_are_told_with_their_places() {
+        let (about, mut record, faces) = (made::about(), made::record(), Faces::new().unwrap());
+        let recess = r#"{"at_mm": [254, 0, 127], "depth_mm": 9.5, "width_mm": [120, 200], "wall_deg": 80}"#;
+        let pair = format!(
+            r#"[{{"name": "filler recess", "reference": {recess}, "measured": {recess}, "moved_mm": [4.75, 0, 0], "pm_mm": 0.2,
+              "verdict": "outside", "words": ["3/16 rearward"]}}]"#
+        );
+        record.recesses = serde_json::from_str(&pair).unwrap();
+        let laid = lay(&given_of(&about, &record), "", &faces);
+        laid.assert_tidy();
+        let words = laid.words();
+        for told in [
+            "open it out to 1-1/2. Where: from the reference's zero: 21-1/2",
+            "Pressed otherwise: goes to whoever made it",
+            "filler recess: 3/16 rearward. Where: from the reference's zero: 10",
+        ] {
+            assert!(words.contains(told), "{told}\n{words}");
+        }
+        assert_eq!(ticks(&laid), 2, "what is pressed is not ticked off at the bench");
+        record.recesses[0].verdict = "within".into();
+        assert!(
+            !lay(&given_of(&about, &record), "", &faces)
+                .words()
+                .contains("Pressed")
         );
     }
 

@@ -78,7 +78,7 @@ fn work(flow: &mut Flow<'_>, record: &Record) {
     let tasks = words::tasks(record);
     if tasks.is_empty() {
         flow.heading(Who::Shop.heading());
-        flow.paragraph("Nothing is listed.", flow.body());
+        flow.paragraph(&words::first_to_do(record), flow.body());
     }
     for (who, tasks) in tasks {
         flow.heading(who.heading());
@@ -126,7 +126,7 @@ fn region_that_is_in<'r>(record: &'r Record, file: &str) -> Option<&'r str> {
     record
         .regions
         .iter()
-        .filter(|region| words::verdict_of_region(record, region) == "in")
+        .filter(|region| words::verdict_of_region(record, region) == record::verdict::IN)
         .map(|region| region.name.as_str())
         .find(|name| name.chars().map(in_a_name).eq(own.chars()))
 }
@@ -178,7 +178,7 @@ fn printed(table: &Table, record: &Record) -> Grid {
 fn said(table: &Table, record: &Record, row: usize, word: &str) -> &'static str {
     match (table.name, record.regions.get(row)) {
         ("regions", Some(region)) => words::verdict_of_region(record, region),
-        _ => words::verdict_words(word, record.mirror.is_some()),
+        _ => words::verdict_of(record, word),
     }
 }
 

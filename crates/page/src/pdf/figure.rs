@@ -154,7 +154,8 @@ fn size(size: &SizeRecord) -> String {
 }
 
 fn recess_size(recess: &RecessRecord) -> String {
-    let mut said = format!("depth {}", words::length(recess.depth_mm));
+    let [a, b] = recess.width_mm.map(words::length);
+    let mut said = format!("depth {}, {a} by {b}", words::length(recess.depth_mm));
     if let Some(radius) = recess.outer_radius_mm {
         said.push_str(&format!(", outer radius {}", words::length(radius)));
     }
@@ -162,12 +163,16 @@ fn recess_size(recess: &RecessRecord) -> String {
 }
 
 fn bead_size(bead: &BeadRecord) -> String {
-    format!(
+    let mut said = format!(
         "depth {}, width {}, length {}",
         words::length(bead.depth_mm),
         words::length(bead.width_mm),
         words::length(bead.length_mm)
-    )
+    );
+    if let Some(radius) = bead.outer_radius_mm {
+        said.push_str(&format!(", outer radius {}", words::length(radius)));
+    }
+    said
 }
 
 #[cfg(test)]

@@ -1,5 +1,7 @@
 //! The page for the next shop: ten points on two sheets at most, with places to write and distances to measure again.
 
+mod chosen;
+
 use record::figured::TaskRecord;
 use record::{Record, RegionRecord};
 
@@ -11,6 +13,7 @@ use super::flow::Flow;
 use super::grid::{Column, Entry, Grid};
 use super::sheet::{Laid, Paper};
 use super::{Margins, cautions, figure, ink, tape, verdict};
+use chosen::{and_more, and_more_of, chosen, counts_now};
 
 /// Most sheets.
 const SHEETS: usize = 2;
@@ -66,6 +69,7 @@ fn filled<'a>(
     let mut flow = Flow::new(faces, 8.0);
     flow.title("Handing over");
     verdict(&mut flow, record);
+    counts_now(&mut flow, job, record, most);
     flow.heading("1 Job and shell");
     whose(&mut flow, about);
     flow.heading("2 State");
@@ -74,7 +78,7 @@ fn filled<'a>(
     set_by(&mut flow, about, record);
     let views = views(chosen);
     if !views.is_empty() {
-        flow.heading("4 Seen from above and from the side, hatched where not seen");
+        flow.heading("4 Seen from above and from the side, hatched where not measured");
         flow.beside(&views, VIEWS_MM)?;
     }
     flow.heading(&format!(
@@ -89,7 +93,7 @@ fn filled<'a>(
     flow.heading("8 Tape sheet: from point to point, to be repeated");
     tape_sheet(&mut flow, record, most);
     flow.heading("9 Archive");
-    archive(&mut flow, job, result_sha256, most);
+    archive(&mut flow, job, record, result_sha256, most);
     cautions(&mut flow, "10 Cautions");
     flow.signatures(&["handed over by, day", "taken over by, day"]);
     let job_name = match about.job.as_str() {
@@ -196,26 +200,24 @@ fn views<'a>(chosen: &Given<'a>) -> Vec<&'a Picture> {
     views
 }
 
-/// Says how much of a list is not there.
-fn and_more(flow: &mut Flow<'_>, all: usize, most: usize, whence: &str) {
-    if all > most {
-        let words = format!("And {} more: see {whence}.", all - most);
-        flow.paragraph(&words, flow.body().sized(SMALL).pale());
-    }
+/// Where everything of a comparison stands.
+fn all_of(record: &Record) -> String {
+    format!("page.html and tables.xlsx of {}", record.comparison)
 }
 
 /// Twist, diamond, diagonals, sag, sway, length, widths, openings.
 fn figures(flow: &mut Flow<'_>, record: &Record, most: usize) {
-    let row = |name: &str, found: figure::Figure, verdict: &str| -> Vec<Entry> {
-        let said = words::verdict_words(verdict, record.mirror.is_some());
-        vec![
+    let row = |name: &str, found: figure::Figure, verdict: &str| -> (&'static str, Vec<Entry>) {
+        let said = words::verdict_of(record, verdict);
+        let entries = vec![
             name.into(),
             found.reference.into(),
             found.measured.into(),
             found.off.into(),
             found.pm.into(),
             Entry::verdict(said),
-        ]
+        ];
+        (said, entries)
     };
     let shell = record
         .shell
@@ -225,8 +227,8 @@ fn figures(flow: &mut Flow<'_>, record: &Record, most: usize) {
         .checks
         .iter()
         .map(|c| row(&c.name, figure::of_check(c), &c.verdict));
-    let all = record.shell.len() + record.checks.len();
-    if all == 0 {
+    let (rows, left_out) = chosen(shell.chain(checks).collect(), most);
+    if rows.is_empty() {
         flow.paragraph(
             "No figures of the shell and no checks were asked for.",
             flow.body(),
@@ -241,23 +243,26 @@ fn figures(flow: &mut Flow<'_>, record: &Record, most: usize) {
             Column::figures("±"),
             Column::words("verdict"),
         ],
-        rows: shell.chain(checks).take(most).collect(),
+        rows,
         size_pt: SMALL,
     });
-    and_more(flow, all, most, "shell.csv and checks.csv");
+    and_more(flow, &left_out, &all_of(record));
 }
 
 fn regions(flow: &mut Flow<'_>, record: &Record, most: usize) {
-    let row = |region: &RegionRecord| -> Vec<Entry> {
-        let words = region.shift.as_ref().map_or("", |m| m.words.as_str());
-        vec![
+    let row = |region: &RegionRecord| -> (&'static str, Vec<Entry>) {
+        let said = words::verdict_of_region(record, region);
+        let lies = region.shift.as_ref().map_or("", |m| m.words.as_str());
+        let entries = vec![
             region.name.as_str().into(),
             region.status.to_string().into(),
-            Entry::verdict(words::verdict_of_region(record, region)),
-            words.into(),
+            Entry::verdict(said),
+            lies.into(),
             "".into(),
-        ]
+        ];
+        (said, entries)
     };
+    let (rows, left_out) = chosen(record.regions.iter().map(row).collect(), most);
     flow.grid(&Grid {
         columns: vec![
             Column::words("region"),
@@ -266,12 +271,13 @@ fn regions(flow: &mut Flow<'_>, record: &Record, most: usize) {
             Column::words("as it lies"),
             Column::blank("gauge, joins, day", 42.0),
         ],
-        rows: record.regions.iter().take(most).map(row).collect(),
+        rows,
         size_pt: SMALL,
     });
-    and_more(flow, record.regions.len(), most, "regions.csv");
+    and_more(flow, &left_out, &all_of(record));
 }
 
+/// Faults first, then what nobody knows, then what was left as it was on purpose.
 fn oddities(flow: &mut Flow<'_>, job: &GivenJob<'_>, record: &Record, most: usize) {
     let tasks = words::tasks(record);
     let of = |whose: Who| -> Vec<&TaskRecord> {
@@ -285,18 +291,17 @@ fn oddities(flow: &mut Flow<'_>, job: &GivenJob<'_>, record: &Record, most: usiz
         .map(|(name, why)| format!("could not be done: {name}: {why}"));
     let said = kept.iter().map(|t| t.words.clone());
     let faults = left.iter().map(|t| format!("left: {}", t.words));
-    flow.bullets(said.chain(faults).chain(refused).take(most));
-    and_more(
-        flow,
-        kept.len() + left.len() + job.refused.len(),
-        most,
-        "work.csv",
-    );
+    let all = kept.len() + left.len() + job.refused.len();
+    flow.bullets(faults.chain(refused).chain(said).take(most));
+    let whence = format!("page.html of {} and of the job", record.comparison);
+    and_more_of(flow, all.saturating_sub(most), "of these", &whence);
     flow.pairs(&[("kept on purpose", String::new()), ("why", String::new())]);
 }
 
 fn tape_sheet(flow: &mut Flow<'_>, record: &Record, most: usize) {
-    let readings = tape::readings(&record.places, TAPED.min(most));
+    let mut readings = tape::readings(&record.places, TAPED);
+    let left_out = readings.len().saturating_sub(most);
+    readings.truncate(most);
     if readings.is_empty() {
         flow.paragraph(
             "No two named places were measured, so that there is nothing to repeat.",
@@ -324,12 +329,21 @@ fn tape_sheet(flow: &mut Flow<'_>, record: &Record, most: usize) {
         rows: readings.iter().map(row).collect(),
         size_pt: SMALL,
     });
+    let whence = "the sheet that witnessmark tape writes";
+    and_more_of(flow, left_out, "distances like these", whence);
     let tape = "A tape itself is good to ±1/32 up to 6 ft and ±1/16 up to 30 ft (NIST Handbook 44, 5.52).";
     flow.paragraph(tape, flow.body().sized(SMALL).pale());
 }
 
-fn archive(flow: &mut Flow<'_>, job: &GivenJob<'_>, result_sha256: &str, most: usize) {
-    let row = |(path, bytes, sha256): &(String, u64, String)| -> Vec<Entry> {
+/// First what this page was made from, then the rest.
+fn archive(flow: &mut Flow<'_>, job: &GivenJob<'_>, record: &Record, result_sha256: &str, most: usize) {
+    let own = format!("results/{}/result.json", record.comparison);
+    let had_a_share = |path: &str| {
+        path == "job.toml" || path == own || record.inputs.iter().any(|input| input.file == path)
+    };
+    let mut files: Vec<&(String, u64, String)> = job.files.iter().collect();
+    files.sort_by_key(|(path, ..)| !had_a_share(path));
+    let row = |(path, bytes, sha256): &&(String, u64, String)| -> Vec<Entry> {
         vec![
             path.as_str().into(),
             words::size(*bytes).into(),
@@ -342,10 +356,11 @@ fn archive(flow: &mut Flow<'_>, job: &GivenJob<'_>, result_sha256: &str, most: u
             Column::figures("size"),
             Column::words("SHA-256"),
         ],
-        rows: job.files.iter().take(most).map(row).collect(),
+        rows: files.iter().take(most).map(row).collect(),
         size_pt: 6.5,
     });
-    and_more(flow, job.files.len(), most, "the archive's own list");
+    let whence = "page.html of the job, and in manifest-sha256.txt once it is sealed";
+    and_more_of(flow, files.len().saturating_sub(most), "files", whence);
     let words = format!(
         "result.json of this page: SHA-256 {result_sha256}. It holds lengths in mm and angles in degrees; tables are CSV, \
          pictures PNG, sets as they were received."

@@ -12,6 +12,7 @@ mod grid;
 mod hand_over;
 mod ink;
 mod pictures;
+mod place;
 mod sheet;
 mod supplier;
 mod tape;

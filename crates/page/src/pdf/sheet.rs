@@ -1,5 +1,7 @@
 //! A sheet as plain values: its paper, and what is drawn where on it, in mm from the upper left corner of what may be printed.
 
+use record::verdict::{DIFFERS, IN, OUT, TOO_CLOSE};
+
 use super::face::Style;
 
 /// The paper; what is laid out fits both kinds, the narrower width and the shorter height.
@@ -20,6 +22,17 @@ pub(super) const WIDTH_MM: f32 = 180.0;
 pub(super) const HEIGHT_MM: f32 = 249.4;
 
 impl Paper {
+    /// Both, with the words by which a job chooses them; the same words are the sizes of a style sheet (CSS Paged Media 3, 7.1).
+    pub const ALL: [(&'static str, Paper); 2] = [("a4", Paper::A4), ("letter", Paper::Letter)];
+
+    /// Its word.
+    pub fn word(self) -> &'static str {
+        match self {
+            Paper::A4 => "a4",
+            Paper::Letter => "letter",
+        }
+    }
+
     /// Width and height, mm.
     pub fn size_mm(self) -> [f32; 2] {
         match self {
@@ -65,10 +78,10 @@ impl Sign {
     /// The sign of a verdict, as it is said in words.
     pub fn of(verdict: &str) -> Self {
         match verdict {
-            "OUT" => Sign::Out,
-            "in" => Sign::In,
-            "too close to call" => Sign::Close,
-            "differs" => Sign::Differs,
+            OUT => Sign::Out,
+            IN => Sign::In,
+            TOO_CLOSE => Sign::Close,
+            DIFFERS => Sign::Differs,
             _ => Sign::NotMeasured,
         }
     }
@@ -201,6 +214,14 @@ mod tests {
         assert!((narrow - 2.0 * MARGIN_MM - WIDTH_MM).abs() < 0.01);
         assert!((short - 2.0 * MARGIN_MM - HEIGHT_MM).abs() < 0.01);
         assert_eq!(Paper::A4.corner_mm()[0], MARGIN_MM);
+    }
+
+    #[test]
+    fn each_paper_is_known_by_its_word() {
+        for (word, paper) in Paper::ALL {
+            assert_eq!(paper.word(), word);
+        }
+        assert_eq!(Paper::default(), Paper::A4);
     }
 
     #[test]

@@ -186,16 +186,6 @@ fn recess(recess: &RecessPairRecord) -> Vec<Cell> {
 }
 
 pub(super) fn folds(folds: &[FoldRecord]) -> Table {
-    let row = |fold: &FoldRecord| {
-        vec![
-            text(&fold.name),
-            fine(fold.short_mm),
-            signed_inches(Some(fold.short_mm)),
-            fine(fold.pm_mm),
-            text(&fold.verdict),
-            text(&fold.words),
-        ]
-    };
     Table {
         name: "folds",
         title: "Folds",
@@ -206,9 +196,47 @@ pub(super) fn folds(folds: &[FoldRecord]) -> Table {
             key("pm", "mm"),
             key("verdict", ""),
             key("words", ""),
+            more("stretch", ""),
+            more("seen over", "mm"),
+            more("from x", "mm"),
+            more("from y", "mm"),
+            more("from z", "mm"),
+            more("to x", "mm"),
+            more("to y", "mm"),
+            more("to z", "mm"),
         ],
-        rows: folds.iter().map(row).collect(),
+        rows: folds.iter().flat_map(fold_rows).collect(),
     }
+}
+
+/// The whole of a fold; where its stretches differ each of them too.
+fn fold_rows(fold: &FoldRecord) -> Vec<Vec<Cell>> {
+    let figure = |short_mm: f64, pm_mm: f64, verdict: &str, words: &str| {
+        vec![
+            text(&fold.name),
+            fine(short_mm),
+            signed_inches(Some(short_mm)),
+            fine(pm_mm),
+            text(verdict),
+            text(words),
+        ]
+    };
+    let mut whole_row = figure(fold.short_mm, fold.pm_mm, &fold.verdict, &fold.words);
+    let seen = fold.stretches.iter().map(|s| s.length_mm).reduce(|a, b| a + b);
+    whole_row.extend([text("whole"), maybe(seen)]);
+    whole_row.extend(triple(fold.runs.first().map(|run| run.from_mm)));
+    whole_row.extend(triple(fold.runs.last().map(|run| run.to_mm)));
+    let mut rows = vec![whole_row];
+    if fold.stretches.len() > 1 {
+        rows.extend(fold.stretches.iter().enumerate().map(|(k, stretch)| {
+            let mut row = figure(stretch.short_mm, stretch.pm_mm, &stretch.verdict, &stretch.words);
+            row.extend([whole(k + 1), fine(stretch.length_mm)]);
+            row.extend(triple(Some(stretch.from_mm)));
+            row.extend(triple(Some(stretch.to_mm)));
+            row
+        }));
+    }
+    rows
 }
 
 pub(super) fn sections(sections: &[SectionRecord]) -> Table {
@@ -217,6 +245,7 @@ pub(super) fn sections(sections: &[SectionRecord]) -> Table {
         title: "Sections",
         heads: vec![
             key("section", ""),
+            more("cut", ""),
             key("along", "mm"),
             more("through x", "mm"),
             more("through y", "mm"),
@@ -228,28 +257,63 @@ pub(super) fn sections(sections: &[SectionRecord]) -> Table {
             key("measured length", "mm"),
             key("pm of the lengths' difference", "mm"),
         ],
-        rows: sections
-            .iter()
-            .flat_map(|section| {
-                section
-                    .planes
-                    .iter()
-                    .map(move |plane| section_row(&section.name, plane))
-            })
-            .collect(),
+        rows: sections.iter().flat_map(section_rows).collect(),
     }
 }
 
-fn section_row(name: &str, plane: &PlaneRecord) -> Vec<Cell> {
-    let mut row = vec![text(name), maybe(plane.along_mm)];
+/// The planes that cut something are numbered, as their pictures are.
+fn section_rows(section: &SectionRecord) -> Vec<Vec<Cell>> {
+    let mut cuts = 0;
+    let numbered = |plane: &PlaneRecord| {
+        cuts += usize::from(!plane.cuts_nothing);
+        section_row(&section.name, (!plane.cuts_nothing).then_some(cuts), plane)
+    };
+    section.planes.iter().map(numbered).collect()
+}
+
+fn section_row(name: &str, cut: Option<usize>, plane: &PlaneRecord) -> Vec<Cell> {
+    let nothing = || text("cuts nothing");
+    let mut row = vec![text(name), cut.map_or_else(nothing, whole), maybe(plane.along_mm)];
     row.extend(triple(Some(plane.through_mm)));
     row.extend([
         maybe(plane.off_mm),
         signed_inches(plane.off_mm),
         maybe(plane.pm_mm),
-        maybe(plane.reference_length_mm),
+        if plane.cuts_nothing {
+            nothing()
+        } else {
+            maybe(plane.reference_length_mm)
+        },
         maybe(plane.measured_length_mm),
         maybe(plane.length_pm_mm),
     ]);
     row
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_fold_has_a_row_and_where_its_stretches_differ_each_has_one() {
+        let read: Vec<FoldRecord> = serde_json::from_str(
+            r#"[{"name": "rear", "short_mm": 5.55, "pm_mm": 0.2, "verdict": "outside",
+                 "words": "7/32 short over 8, home over 4", "stretches": [
+                   {"from_mm": [0, 0, 0], "to_mm": [200, 0, 0], "length_mm": 200, "short_mm": 5.56, "pm_mm": 0.1,
+                    "verdict": "outside", "words": "7/32 short over 8"},
+                   {"from_mm": [200, 0, 0], "to_mm": [300, 0, 1], "length_mm": 100, "short_mm": 0.1, "pm_mm": 0.2,
+                    "verdict": "within", "words": "home over 4"}],
+                 "runs": [{"from_mm": [0, 0, 0], "to_mm": [150, 0, 0], "short_mm": 5.56, "pm_mm": 0.1},
+                          {"from_mm": [150, 0, 0], "to_mm": [300, 0, 1]}]},
+                {"name": "front", "short_mm": 0, "pm_mm": 0.2, "verdict": "within", "words": "home"}]"#,
+        )
+        .unwrap();
+        let wanted = "fold,short (mm),short (in),pm (mm),verdict,words,stretch,seen over (mm),from x (mm),from y (mm),from z (mm),to x (mm),to y (mm),to z (mm)
+rear,5.550,+7/32,0.200,outside,\"7/32 short over 8, home over 4\",whole,300.000,0.000,0.000,0.000,300.000,0.000,1.000
+rear,5.560,+7/32,0.100,outside,7/32 short over 8,1,200.000,0.000,0.000,0.000,200.000,0.000,0.000
+rear,0.100,0,0.200,within,home over 4,2,100.000,200.000,0.000,0.000,300.000,0.000,1.000
+front,0.000,0,0.200,within,home,whole,,,,,,,
+";
+        assert_eq!(folds(&read).csv(), wanted);
+    }
 }

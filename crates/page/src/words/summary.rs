@@ -1,12 +1,13 @@
 //! What the comparison found, in three to six sentences that a stranger understands.
 
+use record::verdict::{DIFFERS, NOT_MEASURED, WITHHELD};
 use record::{Record, RegionRecord};
 
 use super::{WORST_FIRST, length, limit, pm, verdict_of_region, withheld};
 
 /// Most findings that the first sentence lists.
 const MOST_LISTED: usize = 4;
-/// Reference that was seen less than this is said to be missing in part.
+/// Reference that was measured less than this is said to be missing in part.
 const SEEN: f64 = 0.98;
 
 /// The most important first: what is wrong, how many regions, the worst, how sure that is, what is not said.
@@ -79,7 +80,7 @@ fn is_out(verdict: &str) -> bool {
 
 /// Everything that is out, in the order in which it is worked on: the shell, regions, checks, folds, edges, recesses, beads,
 /// holes.
-fn findings(record: &Record) -> Vec<String> {
+pub(super) fn findings(record: &Record) -> Vec<String> {
     let mut found: Vec<String> = Vec::new();
     let shell = record.shell.iter().filter(|f| is_out(&f.verdict));
     found.extend(shell.map(|f| f.words.clone()));
@@ -135,9 +136,9 @@ fn regions(record: &Record) -> Option<String> {
         .into_iter()
         .filter(|(_, count)| *count > 0)
         .map(|(word, count)| match (word, count) {
-            ("differs", 1) => "1 differs".to_string(),
-            ("differs", n) => format!("{n} differ"),
-            ("withheld", n) => format!("{n} without a verdict until the questions are answered"),
+            (DIFFERS, 1) => "1 differs".to_string(),
+            (DIFFERS, n) => format!("{n} differ"),
+            (WITHHELD, n) => format!("{n} without a verdict until the questions are answered"),
             (_, 1) => format!("1 is {word}"),
             (_, n) => format!("{n} are {word}"),
         })
@@ -221,18 +222,20 @@ fn sprung(record: &Record) -> Option<String> {
 
 fn not_said(record: &Record) -> String {
     let mut parts = Vec::new();
-    let unseen: Vec<&str> = record
-        .regions
-        .iter()
-        .filter(|r| r.verdict == "not-measured")
-        .map(|r| r.name.as_str())
-        .collect();
-    if !unseen.is_empty() {
-        parts.push(format!("{} (not measured)", unseen.join(", ")));
+    for word in [NOT_MEASURED, WITHHELD] {
+        let without: Vec<&str> = record
+            .regions
+            .iter()
+            .filter(|r| verdict_of_region(record, r) == word)
+            .map(|r| r.name.as_str())
+            .collect();
+        if !without.is_empty() {
+            parts.push(format!("{} ({word})", without.join(", ")));
+        }
     }
     if record.figures.coverage < SEEN {
         parts.push(format!(
-            "the {:.0} % of the reference that was not seen (hatched in the pictures)",
+            "the {:.0} % of the reference that was {NOT_MEASURED} (hatched in the pictures)",
             100.0 * (1.0 - record.figures.coverage)
         ));
     }

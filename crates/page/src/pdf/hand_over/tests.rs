@@ -59,6 +59,7 @@ fn printed(about: &About, record: &Record, files: &[(String, u64, String)], chec
     let job = GivenJob {
         about,
         comparisons: &comparisons,
+        standings: &[],
         refused: &refused,
         trips: None,
         files,
@@ -122,8 +123,14 @@ fn a_long_record_is_shortened_and_says_so() {
         .collect();
     printed(&About::default(), &full(60), &files, |laid| {
         assert_eq!(laid.sheets.len(), SHEETS);
-        for whence in ["shell.csv", "regions.csv", "work.csv", "the archive's own list"] {
-            assert!(laid.words().contains(&format!("more: see {whence}")), "{whence}");
+        let words = laid.words();
+        for told in [
+            "more rows (",
+            "in page.html and tables.xlsx of floor <1>",
+            "more of these in page.html of floor <1>",
+            "more files in page.html of the job",
+        ] {
+            assert!(words.contains(told), "{told}\n{words}");
         }
     });
 }
@@ -134,4 +141,61 @@ fn both_diagonals_are_on_the_tape_sheet() {
     let read = tape::readings(&record.places, TAPED);
     assert_eq!((read[0].from, read[0].to), ("H1", "H6"));
     assert_eq!((read[1].from, read[1].to), ("H2", "H5"));
+}
+
+#[test]
+fn what_is_out_is_printed_before_what_is_in_and_faults_before_oddities() {
+    let mut record = full(40);
+    for (k, figure) in record.shell.iter_mut().enumerate() {
+        figure.verdict = ["within", "too-close", "outside"][k % 3].into();
+    }
+    for region in record.regions.iter_mut().skip(3) {
+        region.verdict = "within".into();
+    }
+    let last = record.regions.len() - 1;
+    record.regions[last].verdict = "outside".into();
+    record.regions[last].name = "last of all".to_string();
+    printed(&made::about(), &record, &[], |laid| {
+        let words = laid.words();
+        let at = |what: &str| words.find(what).unwrap();
+        assert!(at("rock 2 ") < at("rock 5 "));
+        assert!(!words.contains("rock 0 "), "{words}");
+        assert!(words.contains("last of all"));
+        let unknown = at("could not be done");
+        assert!(at("left: right <floor>") < unknown);
+        assert!(words.find("as found").is_none_or(|oddity| oddity > unknown));
+        assert!(words.contains(" in) in page.html and tables.xlsx"), "{words}");
+    });
+}
+
+#[test]
+fn it_says_whether_what_is_shown_counts_now() {
+    let (about, record, faces) = (made::about(), full(1), Faces::new().unwrap());
+    let mut later = full(1);
+    later.comparison = "measured again".to_string();
+    later.measured.name = "another set".to_string();
+    let mut panel = full(1);
+    panel.comparison = "boot side".to_string();
+    panel.reference.name = "a good one".to_string();
+    let comparisons = [&record, &later, &panel].map(|record| Given {
+        about: &about,
+        record,
+        pictures: &[],
+    });
+    let days = ["2026-10-02", "2026-10-05", "2026-10-05"].map(|day| Some(day.to_string()));
+    let standings = crate::given::standings(&comparisons, &days);
+    let job = GivenJob {
+        about: &about,
+        comparisons: &comparisons,
+        standings: &standings,
+        refused: &[],
+        trips: None,
+        files: &[],
+        log: &[],
+    };
+    let words = |k: usize| lay(&job, &comparisons[k], SUM, &faces).unwrap().words();
+    let earlier = words(0);
+    assert!(earlier.contains(", measured 2026-10-02. It is earlier: replaced by measured again"));
+    assert!(words(1).contains("Shown here: measured again, measured 2026-10-05. It counts now."));
+    assert!(words(1).contains("count now besides: boot side (OUT)."));
 }
