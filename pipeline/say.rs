@@ -17,7 +17,8 @@ pub fn plain_64ths(mm: f64) -> String {
 
 /// `±1/32 in (0.8 mm)`; a hundredth of a millimetre is enough for a ±.
 pub fn pm(mm: f64) -> String {
-    format!("±{mm:.2} mm")
+    // A ± is never nothing: what rounds to that is told as the least that is written.
+    format!("±{:.2} mm", mm.max(0.01))
 }
 
 /// A name as part of a file's name.

@@ -151,7 +151,10 @@ pub fn made(job: &Job, of: Option<&str>, progress: &Progress) -> Result<(), Trou
 fn why_not_done(received: &Received, name: &str) -> String {
     let file = results_of(name);
     let last = received.entries.iter().rev().find(|e| e.file == file);
-    last.map_or_else(|| "it was not run yet".to_string(), |e| e.words.clone())
+    let words = last.map_or("it was not run yet", |e| e.words.as_str());
+    // Its name stands before it on the page already.
+    let why = words.strip_prefix(&format!("{name}: could not be done: "));
+    why.unwrap_or(words).to_string()
 }
 
 /// An entry's words, with the file that they are about.

@@ -109,7 +109,8 @@ pub fn length(mm: f64) -> String {
 
 /// `±0.25 mm`.
 pub fn pm(mm: f64) -> String {
-    format!("±{mm:.2} mm")
+    // A ± is never nothing: what rounds to that is told as the least that is written.
+    format!("±{:.2} mm", mm.max(0.01))
 }
 
 /// A file's name without its folders, whichever way they are written.

@@ -290,7 +290,7 @@ fn oddities(flow: &mut Flow<'_>, job: &GivenJob<'_>, record: &Record, most: usiz
         .iter()
         .map(|(name, why)| format!("could not be done: {name}: {why}"));
     let said = kept.iter().map(|t| t.words.clone());
-    let faults = left.iter().map(|t| format!("left: {}", t.words));
+    let faults = left.iter().map(|t| format!("not mended: {}", t.words));
     let all = kept.len() + left.len() + job.refused.len();
     flow.bullets(faults.chain(refused).chain(said).take(most));
     let whence = format!("page.html of {} and of the job", record.comparison);

@@ -95,7 +95,7 @@ fn the_ten_points_stand_on_at_most_two_sheets() {
             "6 Regions",
             "7 Oddities",
             "5/16 rearward of the other side",
-            "left: right <floor>: take out 3/16 at front inner",
+            "not mended: right <floor>: take out 3/16 at front inner",
             "could not be done: years later: too little in common",
             "8 Tape sheet",
             "your tape",
@@ -162,7 +162,7 @@ fn what_is_out_is_printed_before_what_is_in_and_faults_before_oddities() {
         assert!(!words.contains("rock 0 "), "{words}");
         assert!(words.contains("last of all"));
         let unknown = at("could not be done");
-        assert!(at("left: right <floor>") < unknown);
+        assert!(at("not mended: right <floor>") < unknown);
         assert!(words.find("as found").is_none_or(|oddity| oddity > unknown));
         assert!(words.contains(" in) in page.html and tables.xlsx"), "{words}");
     });
