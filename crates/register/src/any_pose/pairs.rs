@@ -136,23 +136,18 @@ impl PairIndex {
             .collect();
         drawn.sort_by_key(|d| (d.0, d.1));
         drawn.truncate(TRIED);
-        let mut found: Vec<(f64, Motion<Scan, Body>)> = drawn
-            .par_iter()
-            .flat_map_iter(|(_, k, pair, all)| {
-                let step = all.len().div_ceil(COUNTERPARTS).max(1);
-                let skipped = Draw(!k).below(step);
-                let mut best: Vec<(f64, Motion<Scan, Body>)> = Vec::new();
-                for &(_, a, b) in all.iter().skip(skipped).step_by(step) {
-                    let to = self.oriented(usize::from(a), usize::from(b));
-                    for pose in laid_on(pair, &to, signed) {
-                        best.push((self.grid.score(&self.sample, &scored, &pose, signed), pose));
-                    }
-                }
-                best.sort_by(|x, y| y.0.total_cmp(&x.0));
-                best.truncate(EACH);
-                best
-            })
-            .collect();
+        let tried = |drawn: &[Drawn<'_>], least: f64| -> Vec<Scored> {
+            drawn
+                .par_iter()
+                .flat_map_iter(|drawn| self.best_of(drawn, &scored, signed, least))
+                .collect()
+        };
+        // What the rarest pairs found is the mark that the others must reach.
+        let (rarest, others) = drawn.split_at(drawn.len() / 4);
+        let mut found = tried(rarest, f64::NEG_INFINITY);
+        found.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let mark = found.get(2 * keep).map_or(f64::NEG_INFINITY, |f| f.0);
+        found.extend(tried(others, mark));
         found.sort_by(|a, b| b.0.total_cmp(&a.0));
         let apart = 1.5 * self.sample.spacing_mm;
         let corners = bounds.corners();
@@ -174,11 +169,39 @@ impl PairIndex {
             .collect()
     }
 
+    /// The poses that lay a pair on its counterparts best, at most [`EACH`], those that score more than `least`.
+    fn best_of(
+        &self,
+        (_, k, pair, all): &Drawn<'_>,
+        scored: &Sample,
+        signed: bool,
+        least: f64,
+    ) -> Vec<Scored> {
+        let step = all.len().div_ceil(COUNTERPARTS).max(1);
+        let skipped = Draw(!k).below(step);
+        let mut best: Vec<Scored> = Vec::with_capacity(EACH + 1);
+        for &(_, a, b) in all.iter().skip(skipped).step_by(step) {
+            let to = self.oriented(usize::from(a), usize::from(b));
+            for pose in laid_on(pair, &to, signed) {
+                let least = best.get(EACH - 1).map_or(least, |last| last.0.max(least));
+                if let Some(score) = self.grid.score(&self.sample, scored, &pose, signed, least) {
+                    let at = best.partition_point(|other| other.0 >= score);
+                    best.insert(at, (score, pose));
+                    best.truncate(EACH);
+                }
+            }
+        }
+        best
+    }
+
     fn oriented(&self, i: usize, j: usize) -> Oriented {
         let s = &self.sample;
         (s.points[i], s.normals[i], s.points[j], s.normals[j])
     }
 }
+
+/// A pose and its score.
+type Scored = (f64, Motion<Scan, Body>);
 
 /// A pair that was drawn: how many counterparts it has, its number, itself, and they.
 type Drawn<'a> = (usize, u64, Oriented, &'a [(u32, u16, u16)]);
@@ -270,10 +293,22 @@ impl Grid {
         inside.then(|| (cell[0] as usize * self.size[1] + cell[1] as usize) * self.size[2] + cell[2] as usize)
     }
 
-    /// What speaks for a pose less what speaks against it, a point each.
-    fn score(&self, sample: &Sample, scored: &Sample, pose: &Motion<Scan, Body>, signed: bool) -> f64 {
+    /// What speaks for a pose less what speaks against it, a point each; `None` once it can't come to more than `least`.
+    fn score(
+        &self,
+        sample: &Sample,
+        scored: &Sample,
+        pose: &Motion<Scan, Body>,
+        signed: bool,
+        least: f64,
+    ) -> Option<f64> {
         let mut score = 0.0;
+        let mut to_come = scored.points.len() as f64;
         for (point, facing) in scored.points.iter().zip(&scored.normals) {
+            if score + to_come <= least {
+                return None;
+            }
+            to_come -= 1.0;
             let at = pose.apply(point);
             let Some(k) = self.index(self.place(&at)) else {
                 continue;
@@ -288,6 +323,6 @@ impl Grid {
             let off = normal.dot(&(at - sample.points[i as usize])).abs() / self.cell_mm;
             score += if alike > ALIKE { 1.0 - off.min(1.0) } else { -0.5 };
         }
-        score
+        (score > least).then_some(score)
     }
 }

@@ -23,9 +23,10 @@ const LAST_POINTS: f64 = 20_000.0;
 const REFERENCE_POINTS: f64 = 6_000.0;
 /// Reference points on which the last few are told apart.
 const JUDGE_POINTS: f64 = 200_000.0;
-/// Poses that are tried first, again, and at the last.
+/// Poses that are tried first, again for a few steps, again to the end, and on many points at the last.
 const FIRST: usize = 1_000;
 const SECOND: usize = 96;
+const THIRD: usize = 32;
 const LAST: usize = 8;
 
 /// A pose that was judged on many points of both sets.
@@ -91,22 +92,25 @@ impl<'a> Ready<'a> {
         );
         // Nearly alike ones are kept here: the better scored of two is not always the one that settles well.
         let first = distinct(first, measured, SECOND, extent / 200.0);
-        let second = self.tried(
-            first,
-            &Try {
-                onto: &self.coarse,
-                moving: &more,
-                judged_by: &more,
-                reach_mm: extent / 25.0,
-                near_mm: 1.2 * self.coarse.spacing_mm,
-                off_mm: coarse_off,
-                steps: 20,
-            },
-        );
-        let second = distinct(second, measured, LAST, extent / 60.0);
+        let again = |starts: Vec<Motion<Scan, Body>>, steps: usize| {
+            self.tried(
+                starts,
+                &Try {
+                    onto: &self.coarse,
+                    moving: &more,
+                    judged_by: &more,
+                    reach_mm: extent / 25.0,
+                    near_mm: 1.2 * self.coarse.spacing_mm,
+                    off_mm: coarse_off,
+                    steps,
+                },
+            )
+        };
+        let second = distinct(again(first, 6), measured, THIRD, extent / 200.0);
+        let third = distinct(again(second, 20), measured, LAST, extent / 60.0);
         // The last few are told apart on many points, from both sides.
         let settled_by = Moving::from(&Sample::of(measured, SETTLED_POINTS));
-        let mut last: Vec<Judged> = second
+        let mut last: Vec<Judged> = third
             .par_iter()
             .flat_map_iter(|start| self.both_ways(measured, &settled_by, &many, start))
             .collect();
