@@ -6,6 +6,7 @@
 pub mod against_mesh;
 pub mod against_points;
 pub mod exact;
+pub mod extra;
 pub mod figures;
 pub mod patch;
 pub mod region;

@@ -1,0 +1,23 @@
+//! Metal that the reference does not have: only he who stands before it knows whether it belongs there.
+
+use super::{List, Who};
+use crate::job::Comparison;
+use crate::stages::features::Found;
+
+impl List<'_> {
+    /// What is to be looked at; against its own mirror image it is put on record.
+    pub(super) fn extra(&mut self, comparison: &Comparison, found: &Found) {
+        for piece in &found.extra {
+            let figure = format!("extra/{}", piece.name);
+            if comparison.mirror {
+                let words =
+                    piece
+                        .words
+                        .replacen("the reference does not have", "the other side does not have", 1);
+                self.add(Who::Record, format!("{}: {words}: as found", piece.name), figure);
+            } else {
+                self.shop(format!("{}: look at it: {}", piece.name, piece.words), figure);
+            }
+        }
+    }
+}
