@@ -5,6 +5,8 @@
 //! than that of all, so the few take in whatever lies outside theirs until nothing does. Single strays widen a zone by all
 //! they stand out: points of a scanner are averaged first.
 
+pub mod in_space;
+
 use std::f64::consts::{PI, TAU};
 
 use cloud::{Matrix3, Point, Vector};

@@ -1,5 +1,6 @@
 //! Figures that were asked for by name: what a man would take with a tape, a plumb line, a straight edge or a bolt.
 
+mod form;
 mod metal;
 pub mod place;
 mod sheets;
@@ -10,10 +11,10 @@ use ::compare::verdict;
 use cloud::held::SmallMotion;
 
 use super::compare::{Compared, RegionResult};
-use super::features::Found;
+use super::features::{Found, warmth};
 use super::register::Setting;
 use super::scale::Scaled;
-use crate::job::{CheckAsked, CheckKind, Comparison};
+use crate::job::{CheckAsked, CheckKind, Comparison, Straight};
 use place::Places;
 
 /// A figure, as it was and as it is: mm, or degrees where it is an angle.
@@ -113,9 +114,13 @@ pub fn checks(
         compared,
         found,
         places,
+        warmer_kelvin: warmth::warmer_kelvin(comparison),
     };
     let checks = &comparison.asked.checks;
-    checks.iter().map(|asked| reader.read(asked)).collect()
+    checks
+        .iter()
+        .map(|asked| reader.at_the_warmth_of_the_reference(reader.read(asked), asked))
+        .collect()
 }
 
 /// How a figure of the measured metal differs, before it is judged.
@@ -133,6 +138,8 @@ struct Reader<'a> {
     compared: &'a Compared,
     found: &'a Found,
     places: &'a Places,
+    /// How much warmer the measured metal was, where both sets say.
+    warmer_kelvin: Option<f64>,
 }
 
 impl Reader<'_> {
@@ -148,7 +155,31 @@ impl Reader<'_> {
             CheckKind::Gap { between } => self.gap(asked, between),
             CheckKind::Bar { region } => self.bar(asked, region),
             CheckKind::Flat { region } => self.flat(asked, region),
+            CheckKind::Round { at } => self.round(asked, at),
+            CheckKind::Straight { between, of } => match of {
+                Straight::Edge => self.straight_edge_of(asked, between),
+                Straight::Sheet => self.straight_sheet(asked, between),
+            },
         }
+    }
+
+    /// Tells apart what the warmth has made of a length, and judges it without that; the figure stays as it was measured.
+    fn at_the_warmth_of_the_reference(&self, mut result: CheckResult, asked: &CheckAsked) -> CheckResult {
+        if let (Some(was_mm), Some(off_mm), Some(pm_mm)) = (result.reference, result.off, result.pm)
+            && warmth::grows(&asked.kind)
+            && let Some(grown_mm) = warmth::grown_mm(self.warmer_kelvin, was_mm)
+        {
+            if result.verdict != Verdict::NotMeasured {
+                result.verdict = warmth::judged(off_mm, pm_mm, asked.limit, Some(grown_mm));
+            }
+            result.words = format!("{}; {}", result.words, warmth::grown_in_words(grown_mm));
+            result.details.push(Detail {
+                what: "grown by the warmth (mm)",
+                value: grown_mm,
+                pm: None,
+            });
+        }
+        result
     }
 
     fn region(&self, name: &str) -> Option<&RegionResult> {

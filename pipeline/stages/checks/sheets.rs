@@ -291,7 +291,7 @@ fn faces(run: &Run, other: &Run) -> bool {
 }
 
 /// The mean place of a disc of a surface along its normal; `None` where too few points lie in it.
-fn mean_place<F: cloud::Frame>(
+pub(super) fn mean_place<F: cloud::Frame>(
     surface: &cloud::Surface<F>,
     at: &Point,
     normal: &Vector,

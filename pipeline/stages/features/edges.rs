@@ -3,22 +3,24 @@
 use ::features::edge::{self, EdgeResult};
 use cloud::held::row;
 use cloud::{Point, Vector};
+use compare::Verdict;
 
-use crate::job::{CheckKind, Comparison};
+use crate::job::{CheckKind, Comparison, Straight};
 use crate::stages::register::Setting;
 use crate::stages::scale::Scaled;
 
 /// An edge is of the region whose box it lies in or beside, mm.
 const BESIDE_MM: f64 = 5.0;
 
-/// Finds and reads the edges where they are asked for, or where a gap leans on them.
+/// Finds and reads the edges where they are asked for, or where a check leans on them.
 pub fn edges(comparison: &Comparison, scaled: &Scaled, setting: &Setting) -> Vec<EdgeResult> {
-    let gaps = comparison
-        .asked
+    let asked = &comparison.asked;
+    let gaps = asked
         .checks
         .iter()
         .any(|c| matches!(c.kind, CheckKind::Gap { .. }));
-    if !comparison.asked.edges && !gaps {
+    let told = asked.edges || gaps;
+    if !told && !asked.checks.iter().any(|c| leans_on_edges(&c.kind)) {
         return Vec::new();
     }
     let name_of = |at: &Point| {
@@ -35,12 +37,26 @@ pub fn edges(comparison: &Comparison, scaled: &Scaled, setting: &Setting) -> Vec
             .map(|r| r.name.clone())
     };
     let pm = |at: &Point, along: &Vector| setting.pm_of_row_mm(&row(&(at - setting.centre_mm()), along));
-    edge::compared(
+    let mut found = edge::compared(
         &scaled.reference,
         &scaled.measured,
         &setting.reference_from_measured,
         &name_of,
         comparison.limit_mm,
         &pm,
-    )
+    );
+    // Found on the way to a form, an edge is no part of the verdict.
+    for edge in found.iter_mut().filter(|_| !told) {
+        edge.verdict = Verdict::Within;
+    }
+    found
+}
+
+/// Whether a check of form alone may need an edge.
+fn leans_on_edges(kind: &CheckKind) -> bool {
+    match kind {
+        CheckKind::Round { .. } => true,
+        CheckKind::Straight { of, .. } => *of == Straight::Edge,
+        _ => false,
+    }
 }

@@ -1,6 +1,9 @@
 //! Holes and slots of both sets, matched, each with its verdict.
 
 use ::features::holes::{Pair, SURELY_FOUND, matched};
+use cloud::Vector;
+use cloud::held::{SmallMotion, row};
+use cloud::survey::tangents;
 use compare::{Verdict, verdict};
 
 use crate::job::{CheckKind, Comparison};
@@ -9,7 +12,7 @@ use crate::stages::scale::Scaled;
 
 /// A hole with its verdict.
 pub struct HoleResult {
-    /// What was found; its ± has the setting's share in it.
+    /// What was found; its ± have the setting's share in them.
     pub pair: Pair,
     /// Against the comparison's limit.
     pub verdict: Verdict,
@@ -22,7 +25,10 @@ pub fn holes(comparison: &Comparison, scaled: &Scaled, setting: &Setting) -> Vec
         || asked.checks.iter().any(|c| {
             matches!(
                 c.kind,
-                CheckKind::Bolt { .. } | CheckKind::Tram { .. } | CheckKind::Height { .. }
+                CheckKind::Bolt { .. }
+                    | CheckKind::Tram { .. }
+                    | CheckKind::Height { .. }
+                    | CheckKind::Round { .. }
             )
         });
     if !asked.holes && !leant_on {
@@ -34,7 +40,10 @@ pub fn holes(comparison: &Comparison, scaled: &Scaled, setting: &Setting) -> Vec
         .into_iter()
         .map(|mut pair| {
             if let Some(ours) = &pair.reference {
+                let out = row(&(ours.at - setting.centre_mm()), &ours.axis);
                 pair.pm_mm = pair.pm_mm.hypot(setting.pm_across_mm(&ours.at, &ours.axis));
+                pair.normal_pm_mm = pair.normal_pm_mm.hypot(setting.pm_of_row_mm(&out));
+                pair.axis_pm = pair.axis_pm.hypot(turn_pm(setting, &ours.axis));
             }
             let verdict = verdict_of(&pair, comparison.limit_mm, spacing_mm);
             // Found on the way to something else, a hole is no part of the verdict.
@@ -42,6 +51,19 @@ pub fn holes(comparison: &Comparison, scaled: &Scaled, setting: &Setting) -> Vec
             HoleResult { pair, verdict }
         })
         .collect()
+}
+
+/// ± of how the setting may tip an axis, rad: what a turn about a direction across it moves at the radius of what set it.
+fn turn_pm(setting: &Setting, axis: &Vector) -> f64 {
+    let Some(motions) = &setting.motions else {
+        return 0.0;
+    };
+    let about = |way: &Vector| {
+        let turn = way * motions.radius_mm;
+        setting.pm_of_row_mm(&SmallMotion::new(turn.x, turn.y, turn.z, 0.0, 0.0, 0.0)) / motions.radius_mm
+    };
+    let (u, v) = tangents(axis);
+    about(&u).max(about(&v))
 }
 
 fn verdict_of(pair: &Pair, limit_mm: f64, spacing_mm: f64) -> Verdict {

@@ -197,11 +197,8 @@ fn told<F: Frame>(metal: &Metal<'_, F>, plane: &Plane, sized: &Measure, ground: 
     let outline = &sized.outline;
     let ends = outline.along * outline.half_length();
     let sides = outline.across() * outline.half_width();
-    let height = [ends, -ends, sides, -sides]
-        .iter()
-        .map(|d| ground.height(&(outline.centre + d)))
-        .sum::<f64>()
-        / 4.0;
+    let rim = [ends, -ends, sides, -sides].map(|d| outline.centre + d);
+    let height = rim.iter().map(|place| ground.height(place)).sum::<f64>() / 4.0;
     let axis = plane.leaning(&ground.slope(&outline.centre));
     let at = plane.place(&outline.centre) + plane.axis * height;
     let lengthwise = plane.raised(&outline.along);
@@ -220,10 +217,12 @@ fn told<F: Frame>(metal: &Metal<'_, F>, plane: &Plane, sized: &Measure, ground: 
     Hole {
         at,
         axis,
+        axis_pm: ground.slope_pm(&outline.centre),
         diameter_mm: 2.0 * outline.radius,
         slot,
         lip: lip(metal, &own, &in_own),
         place_pm_mm: sized.place_pm_mm,
+        normal_pm_mm: ground.height_pm_mm(&rim),
         size_pm_mm: sized.width_pm_mm,
     }
 }

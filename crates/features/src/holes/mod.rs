@@ -16,12 +16,15 @@
 //! of its width is taken for filled. One whose rim runs over a bead or a fold lies in no plane and is not read.
 
 pub mod bolt;
+mod clear;
 mod find;
 mod judge;
+mod lie;
 mod matched;
 mod outline;
 mod pair;
 mod rim;
+mod round;
 mod sheet;
 mod size;
 mod slot;
@@ -30,10 +33,13 @@ use cloud::unit::fraction_of_inch;
 use cloud::{Point, Vector};
 
 pub use bolt::{Bolt, bolt_goes};
+pub use clear::Clear;
 pub use find::find;
+pub use lie::{Lie, Tip};
 pub use matched::matched;
 pub use pair::{Missing, Offset, Pair};
 pub use rim::Lip;
+pub use round::{RoundRim, round_rim};
 
 /// Holes narrower than this many spacings are not found.
 pub const FOUND_FROM: f64 = 5.5;
@@ -47,8 +53,10 @@ const LARGEST_MM: f64 = 60.0;
 pub struct Hole {
     /// The middle of its rim, mm.
     pub at: Point,
-    /// Unit axis, to the outside.
+    /// Unit axis, square to the sheet there, to the outside.
     pub axis: Vector,
+    /// ± of the axis in the direction that is known worst, rad.
+    pub axis_pm: f64,
     /// Diameter, mm; of a slot its width.
     pub diameter_mm: f64,
     /// Its length, where it is a slot.
@@ -57,6 +65,8 @@ pub struct Hole {
     pub lip: Lip,
     /// ± of its place in any one direction across the axis, mm.
     pub place_pm_mm: f64,
+    /// ± of its place along the axis, mm.
+    pub normal_pm_mm: f64,
     /// ± of its diameter or width, mm.
     pub size_pm_mm: f64,
 }
@@ -149,6 +159,7 @@ mod plates {
         Hole {
             at,
             axis: Vector::z(),
+            axis_pm: 0.01,
             diameter_mm,
             slot: length_mm.map(|length_mm| Slot {
                 length_mm,
@@ -157,6 +168,7 @@ mod plates {
             }),
             lip: Lip::CantTell,
             place_pm_mm: 0.1,
+            normal_pm_mm: 0.1,
             size_pm_mm: 0.1,
         }
     }

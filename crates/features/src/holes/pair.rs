@@ -3,13 +3,11 @@
 use cloud::Vector;
 use cloud::unit::{MM_PER_INCH, fraction_of_inch};
 
+use super::lie::Tip;
 use super::{Hole, Lip};
-use crate::words::displacement;
 
 /// Two edges that stand off their sheets by so much more or less are not alike, mm (1/32 in).
 const SAME_LIP_MM: f64 = MM_PER_INCH / 32.0;
-/// What is said of a place at the least, mm.
-const LEAST_SAID_MM: f64 = MM_PER_INCH / 64.0;
 
 /// Why a hole of the reference is said to be missing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -31,6 +29,10 @@ pub struct Pair {
     pub measured: Option<Hole>,
     /// ± of an offset in any one direction across the axis, mm; the setting's share is not in it.
     pub pm_mm: f64,
+    /// ± of an offset along the axis, mm; the setting's share is not in it either.
+    pub normal_pm_mm: f64,
+    /// ± of the angle between the two axes, rad; the setting's share is not in it either.
+    pub axis_pm: f64,
     /// ± of a difference in diameter or width, mm.
     pub size_pm_mm: f64,
     /// Why it is missing, where it is.
@@ -58,6 +60,8 @@ impl Pair {
         Self {
             name: String::new(),
             pm_mm: together(|h| h.place_pm_mm),
+            normal_pm_mm: together(|h| h.normal_pm_mm),
+            axis_pm: together(|h| h.axis_pm),
             size_pm_mm: together(|h| h.size_pm_mm),
             reference,
             measured,
@@ -78,19 +82,16 @@ impl Pair {
     }
 
     /// In the shop's words, lengths in inches: `1-3/8 for 1-1/2, 1/16 forward`, `3/8 hole, in its place`, `extra 3/4 hole`,
-    /// `3/8 hole missing, metal in its place`. A difference within its ± is not told.
+    /// `3/8 hole missing, metal in its place`; the place by the directions of the sheet. A difference within its ± is not
+    /// told.
     pub fn words(&self) -> String {
         match (&self.reference, &self.measured) {
             (Some(ours), Some(theirs)) => {
-                let mut words = self.sizes(ours, theirs);
-                let moved = displacement(&(theirs.at - ours.at), self.pm_mm.max(LEAST_SAID_MM));
-                words.push_str(", ");
-                words.push_str(if moved == "home" { "in its place" } else { &moved });
-                if let Some(edge) = edges(&ours.lip, &theirs.lip) {
-                    words.push_str(", ");
-                    words.push_str(&edge);
-                }
-                words
+                let mut parts = vec![self.sizes(ours, theirs)];
+                parts.extend(self.lie().map(|lie| lie.words));
+                parts.extend(self.tip().filter(Tip::is_told).map(|tip| tip.words));
+                parts.extend(edges(&ours.lip, &theirs.lip));
+                parts.join(", ")
             }
             (Some(ours), None) => match self.missing {
                 Some(Missing::MetalInPlace) => format!("{} missing, metal in its place", ours.called()),

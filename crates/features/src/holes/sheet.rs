@@ -17,6 +17,8 @@ const OFF_SHARE: f64 = 0.15;
 const SAME_WAY: f64 = 0.5;
 /// Rounds of weighing and fitting.
 const ROUNDS: usize = 5;
+/// Half the 95 % band, in standard deviations.
+const BAND: f64 = 1.96;
 /// Fewest points through which a surface is laid.
 const FEWEST_FITTED: usize = 20;
 
@@ -140,6 +142,8 @@ impl<'a, F: Frame> Metal<'a, F> {
 #[derive(Debug, Clone)]
 pub struct Ground {
     coefficients: SVector<f64, 6>,
+    /// Of the coefficients, mm².
+    covariance: SMatrix<f64, 6, 6>,
     reach: f64,
     /// Standard deviation of the points off it, as outliers don't move it, mm.
     pub spread_mm: f64,
@@ -156,6 +160,7 @@ impl Ground {
         let rows: Vec<SVector<f64, 6>> = points.iter().map(|s| row(&s.flat, reach)).collect();
         let mut weights = vec![1.0; points.len()];
         let (mut coefficients, mut spread_mm) = (SVector::zeros(), 0.0);
+        let mut inverse = SMatrix::zeros();
         for _ in 0..ROUNDS {
             let mut matrix = SMatrix::<f64, 6, 6>::zeros();
             let mut right = SVector::<f64, 6>::zeros();
@@ -164,7 +169,9 @@ impl Ground {
                 matrix += weighted * row.transpose();
                 right += weighted * seen.height;
             }
-            coefficients = matrix.cholesky()?.solve(&right);
+            let factor = matrix.cholesky()?;
+            coefficients = factor.solve(&right);
+            inverse = factor.inverse();
             let rest: Vec<f64> = rows
                 .iter()
                 .zip(points)
@@ -178,6 +185,7 @@ impl Ground {
         }
         Some(Self {
             coefficients,
+            covariance: inverse * (spread_mm * spread_mm),
             reach,
             spread_mm,
         })
@@ -193,6 +201,24 @@ impl Ground {
         let c = &self.coefficients;
         let (x, y) = (flat.x / self.reach, flat.y / self.reach);
         Vector2::new(c[1] + 2.0 * c[3] * x + c[4] * y, c[2] + c[4] * x + 2.0 * c[5] * y) / self.reach
+    }
+
+    /// ± of its slope there (half the 95 % band) in the direction that is known worst, rad where the slope is small.
+    pub fn slope_pm(&self, flat: &Vector2<f64>) -> f64 {
+        let (x, y) = (flat.x / self.reach, flat.y / self.reach);
+        let along = SVector::<f64, 6>::from([0.0, 1.0, 0.0, 2.0 * x, y, 0.0]) / self.reach;
+        let across = SVector::<f64, 6>::from([0.0, 0.0, 1.0, 0.0, x, 2.0 * y]) / self.reach;
+        let of = |a: &SVector<f64, 6>, b: &SVector<f64, 6>| a.dot(&(self.covariance * b));
+        let (xx, xy, yy) = (of(&along, &along), of(&along, &across), of(&across, &across));
+        // The larger eigenvalue of the two by two.
+        BAND * ((xx + yy) / 2.0 + ((xx - yy) / 2.0).hypot(xy)).sqrt()
+    }
+
+    /// ± of its mean height over some places of the plane (half the 95 % band), mm.
+    pub fn height_pm_mm(&self, places: &[Vector2<f64>]) -> f64 {
+        let rows: SVector<f64, 6> = places.iter().map(|place| row(place, self.reach)).sum();
+        let mean = rows / places.len() as f64;
+        BAND * mean.dot(&(self.covariance * mean)).sqrt()
     }
 }
 
@@ -230,6 +256,37 @@ mod tests {
         assert!((slope.x - (0.1 + 0.14 - 0.22)).abs() < 1e-6, "{slope}");
         assert!((slope.y - (-0.05 - 0.14)).abs() < 1e-6, "{slope}");
         assert!(Ground::through(&points[..19]).is_none());
+    }
+
+    // Even noise of ±h has the standard deviation h/√3; over many points at random about the middle the slope of a plane
+    // is known to σ / (√n · root mean square of x), and no worse for the second degree that is even in x.
+    #[test]
+    fn the_slope_and_the_height_lie_within_their_pm() {
+        let middle = Vector2::zeros();
+        let (mut slopes, mut heights, mut stated) = (0, 0, Vec::new());
+        for seed in 0..60u64 {
+            let points: Vec<Seen> = (0..200u32)
+                .map(|i| {
+                    let k = 3 * (u64::from(i) + 1000 * seed);
+                    let flat = Vector2::new(20.0 * uniform(k) - 10.0, 20.0 * uniform(k + 1) - 10.0);
+                    let height = 0.1 * flat.x + 0.6 * (uniform(k + 2) - 0.5);
+                    Seen {
+                        flat,
+                        height,
+                        index: i,
+                    }
+                })
+                .collect();
+            let ground = Ground::through(&points).unwrap();
+            let pm = ground.slope_pm(&middle);
+            slopes += usize::from((ground.slope(&middle).x - 0.1).abs() <= pm);
+            heights += usize::from(ground.height(&middle).abs() <= ground.height_pm_mm(&[middle]));
+            stated.push(pm);
+        }
+        assert!(slopes >= 53 && heights >= 53, "{slopes} and {heights} of 60");
+        let closed = BAND * 0.3 / 3f64.sqrt() / (200f64.sqrt() * 10.0 / 3f64.sqrt());
+        let mean = stated.iter().sum::<f64>() / stated.len() as f64;
+        assert!((0.8..2.0).contains(&(mean / closed)), "{}", mean / closed);
     }
 
     #[test]

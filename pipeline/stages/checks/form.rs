@@ -1,0 +1,240 @@
+//! Figures of form alone: how round a hole or a round edge is, how straight an edge or a line along the metal.
+
+use ::compare::State;
+use ::compare::verdict::decide;
+use ::features::edge::{Run, Seen};
+use ::features::holes::{Hole, round_rim};
+use ::features::minimum_zone::in_space::{round, straight};
+use cloud::statistics::mean;
+use cloud::unit::fraction_of_inch;
+use cloud::{NamedPoint, Point, Vector};
+
+use super::sheets::mean_place;
+use super::{CheckResult, Reader};
+use crate::job::CheckAsked;
+
+/// An edge is meant where its middle, or a run of it, lies this near to the place or to the line, mm (half an inch).
+const NEAR_MM: f64 = 12.7;
+/// Fewest places of which a line is called straight or not, and an edge round or not.
+const FEWEST_STRAIGHT: usize = 5;
+const FEWEST_ROUND: usize = 12;
+
+/// The places of an edge as it was and as it is, where both were seen.
+struct EdgePlaces {
+    was: Vec<Point>,
+    is: Vec<Point>,
+    /// The mean direction off the metal, and the mean normal.
+    outward: Vector,
+    normal: Vector,
+    /// ± of one place, mm; the setting's share is in it.
+    pm_mm: f64,
+}
+
+impl EdgePlaces {
+    fn of<'a>(runs: impl Iterator<Item = &'a Run>) -> Self {
+        let mut places = Self {
+            was: Vec::new(),
+            is: Vec::new(),
+            outward: Vector::zeros(),
+            normal: Vector::zeros(),
+            pm_mm: 0.0,
+        };
+        let mut pms = Vec::new();
+        for run in runs {
+            let Seen::Short { mm, pm_mm } = run.seen else {
+                continue;
+            };
+            places.was.push(run.middle);
+            places.is.push(run.middle - run.outward * mm);
+            places.outward += run.outward;
+            places.normal += run.normal;
+            pms.push(pm_mm);
+        }
+        if !pms.is_empty() {
+            places.pm_mm = mean(&pms);
+        }
+        places
+    }
+}
+
+/// A form of both sets: widths of the zones that hold them, and the ± of the measured one, mm.
+struct Form {
+    was_mm: f64,
+    is_mm: f64,
+    pm_mm: f64,
+}
+
+impl Reader<'_> {
+    /// How round the hole at a place is, or the round edge about it: minimum zone (ISO 1101, ISO 12181).
+    pub(super) fn round(&self, asked: &CheckAsked, at: &NamedPoint) -> CheckResult {
+        let form = self.round_hole(at).or_else(|| self.round_edge(at));
+        formed(asked, "round", form)
+    }
+
+    fn round_hole(&self, at: &NamedPoint) -> Option<Form> {
+        let pair = self.places.hole(&at.at_mm)?;
+        let (ours, theirs) = pair.reference.as_ref().zip(pair.measured.as_ref())?;
+        let back = self.setting.reference_from_measured.inverse();
+        let theirs = Hole {
+            at: back.apply(&theirs.at),
+            axis: back.turn(&theirs.axis),
+            ..*theirs
+        };
+        let was = round_rim(ours, &self.scaled.reference)?;
+        let is = round_rim(&theirs, &self.scaled.measured)?;
+        Some(Form {
+            was_mm: was.zone_mm,
+            is_mm: is.zone_mm,
+            pm_mm: is.pm_mm,
+        })
+    }
+
+    fn round_edge(&self, at: &NamedPoint) -> Option<Form> {
+        let off = |places: &EdgePlaces| {
+            let middle = places.was.iter().map(|p| p.coords).sum::<Vector>() / places.was.len() as f64;
+            (Point::from(middle) - at.at_mm).norm()
+        };
+        let places = self
+            .found
+            .edges
+            .iter()
+            .filter(|edge| edge.closed)
+            .map(|edge| EdgePlaces::of(edge.runs.iter()))
+            .filter(|places| places.was.len() >= FEWEST_ROUND && off(places) < NEAR_MM)
+            .min_by(|a, b| off(a).total_cmp(&off(b)))?;
+        Some(Form {
+            was_mm: round(&places.was, &places.normal)?.zone_mm,
+            is_mm: round(&places.is, &places.normal)?.zone_mm,
+            pm_mm: std::f64::consts::SQRT_2 * places.pm_mm,
+        })
+    }
+
+    /// How straight the edge along the line between two places is, in its sheet: minimum zone (ISO 1101, ISO 12780).
+    pub(super) fn straight_edge_of(&self, asked: &CheckAsked, between: &[NamedPoint; 2]) -> CheckResult {
+        let ends = between.each_ref().map(|place| place.at_mm);
+        let runs = self.found.edges.iter().flat_map(|edge| &edge.runs);
+        let places = EdgePlaces::of(runs.filter(|run| is_beside(&run.middle, &ends)));
+        let form = (places.was.len() >= FEWEST_STRAIGHT)
+            .then(|| {
+                Some(Form {
+                    was_mm: straight(&places.was, &ends, &places.outward)?.zone_mm,
+                    is_mm: straight(&places.is, &ends, &places.outward)?.zone_mm,
+                    pm_mm: std::f64::consts::SQRT_2 * places.pm_mm,
+                })
+            })
+            .flatten();
+        formed(asked, "straight", form)
+    }
+
+    /// How straight the metal is along the line between two places, square to the sheet: minimum zone (ISO 1101, ISO
+    /// 12780), over places that are means of a disc, a disc's width from each other.
+    pub(super) fn straight_sheet(&self, asked: &CheckAsked, between: &[NamedPoint; 2]) -> CheckResult {
+        formed(asked, "straight", self.straight_metal(between))
+    }
+
+    fn straight_metal(&self, between: &[NamedPoint; 2]) -> Option<Form> {
+        let reference = &self.scaled.reference;
+        let deviations = &self.compared.deviations;
+        let disc_mm = deviations.disc_mm;
+        let ends = between.each_ref().map(|place| place.at_mm);
+        let line = ends[1] - ends[0];
+        let steps = (line.norm() / (2.0 * disc_mm)).floor() as usize;
+        let (mut was, mut is, mut pms) = (Vec::new(), Vec::new(), Vec::new());
+        let mut high = Vector::zeros();
+        for k in 0..=steps {
+            let on_line = ends[0] + line * (k as f64 / steps.max(1) as f64);
+            let Some(near) = reference.near.nearest_within(&on_line, NEAR_MM.max(disc_mm)) else {
+                continue;
+            };
+            let i = near.index as usize;
+            let normal = reference.normals()[i];
+            // The foot of the place on the sheet, so that all stand on one line.
+            let at = on_line + normal * (reference.points()[i] - on_line).dot(&normal);
+            if let State::Distance { mm, pm_mm } = deviations.states[i]
+                && let Some(ours) = mean_place(reference, &at, &normal, disc_mm)
+            {
+                was.push(ours);
+                is.push(ours + normal * mm);
+                pms.push(pm_mm);
+                high += normal;
+            }
+        }
+        if was.len() < FEWEST_STRAIGHT || 2 * was.len() < steps {
+            return None;
+        }
+        Some(Form {
+            was_mm: straight(&was, &ends, &high)?.zone_mm,
+            is_mm: straight(&is, &ends, &high)?.zone_mm,
+            // Both sides of the zone rest on one place each.
+            pm_mm: std::f64::consts::SQRT_2 * mean(&pms),
+        })
+    }
+}
+
+/// The figure of a form, held against its limit by itself, whatever the reference's is.
+fn formed(asked: &CheckAsked, word: &str, form: Option<Form>) -> CheckResult {
+    let result = CheckResult::unseen(asked);
+    let Some(form) = form else {
+        return result;
+    };
+    CheckResult {
+        reference: Some(form.was_mm),
+        measured: Some(form.is_mm),
+        off: Some(form.is_mm - form.was_mm),
+        pm: Some(form.pm_mm),
+        verdict: decide(form.is_mm, form.pm_mm, asked.limit),
+        words: format!(
+            "{word} within {}; the reference is within {}",
+            fraction_of_inch(form.is_mm, 32),
+            fraction_of_inch(form.was_mm, 32)
+        ),
+        ..result
+    }
+}
+
+/// Whether a place lies beside the line between two ends.
+fn is_beside(place: &Point, ends: &[Point; 2]) -> bool {
+    let line = ends[1] - ends[0];
+    let share = (place - ends[0]).dot(&line) / line.norm_squared();
+    (0.0..=1.0).contains(&share) && (place - (ends[0] + line * share)).norm() < NEAR_MM
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn run(x: f64, y: f64, seen: Seen) -> Run {
+        let middle = Point::new(x, y, 0.0);
+        Run {
+            from: middle - Vector::x(),
+            to: middle + Vector::x(),
+            middle,
+            outward: Vector::y(),
+            normal: Vector::z(),
+            seen,
+        }
+    }
+
+    #[test]
+    fn the_places_of_an_edge_are_where_its_metal_ends_now() {
+        let short = |mm| Seen::Short { mm, pm_mm: 0.2 };
+        let runs = [
+            run(0.0, 5.0, short(1.0)),
+            run(20.0, 5.0, Seen::NotSeen),
+            run(40.0, 5.0, short(-0.5)),
+        ];
+        let places = EdgePlaces::of(runs.iter());
+        assert_eq!(places.was, [runs[0].middle, runs[2].middle]);
+        assert_eq!(places.is, [Point::new(0.0, 4.0, 0.0), Point::new(40.0, 5.5, 0.0)]);
+        assert!((places.pm_mm - 0.2).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_run_belongs_to_the_line_that_it_lies_beside() {
+        let ends = [Point::new(0.0, 0.0, 0.0), Point::new(100.0, 0.0, 0.0)];
+        assert!(is_beside(&Point::new(50.0, 10.0, 5.0), &ends));
+        assert!(!is_beside(&Point::new(50.0, 10.0, 10.0), &ends));
+        assert!(!is_beside(&Point::new(-1.0, 0.0, 0.0), &ends));
+        assert!(!is_beside(&Point::new(101.0, 0.0, 0.0), &ends));
+    }
+}
