@@ -1,22 +1,28 @@
 //! What there is to do, in the shop's words and in the order in which it is done, each line with the figure and the picture
 //! that it comes from.
 
+mod checks;
 mod differences;
+mod extra;
 mod lean;
+mod maker;
+mod metal;
+mod pictures;
+mod pressed;
 
 use ::compare::Verdict;
 use ::compare::verdict::LEAST_COVERAGE;
-use ::features::edge::Stretch;
 use ::features::shift::{Shift, Spot};
-use ::features::words::displacement;
-use cloud::unit::{MM_PER_INCH, fraction_of_inch};
-use cloud::{Body, Surface, Vector};
+use cloud::unit::MM_PER_INCH;
+use cloud::{Body, Surface};
 
 use crate::job::Comparison;
 use crate::say;
 use crate::stages::compare::{Compared, RegionResult};
 use crate::stages::features::Found;
 use lean::lean;
+use maker::{Shape, of_its_maker};
+use pictures::Shown;
 
 /// Who is to do it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -60,8 +66,9 @@ const SMALL_SPOT_MM2: f64 = 4.0 * MM_PER_INCH * MM_PER_INCH;
 /// A spot over more than this share of a panel is its crown, and not a spot.
 const CROWN: f64 = 0.25;
 
-/// The list, in the order in which it is done: questions, the shell, moves, bars, folds, edges, holes, dressing; then what
-/// goes to the maker of the part. While questions are open nothing else is to be done.
+/// The list, in the order in which it is done: questions, the shell, widths and bars, moves, heights, folds, edges, holes, what
+/// was pressed, gaps, dressing; then what goes to the maker of the part. While questions are open nothing else is to be done;
+/// while the shell is out of square the rest stands behind it, since it comes with the shell.
 ///
 /// Against its own mirror image nothing is wrong with a set: what differs is put on record.
 pub fn list(
@@ -73,7 +80,13 @@ pub fn list(
 ) -> Vec<Task> {
     let mut list = List {
         tasks: Vec::new(),
-        pictures,
+        shown: Shown {
+            comparison,
+            reference,
+            compared,
+            found,
+            pictures,
+        },
     };
     if !compared.open.is_empty() {
         for question in &compared.open {
@@ -83,77 +96,44 @@ pub fn list(
     }
     if comparison.mirror {
         list.differences(compared, found);
+        list.extra(comparison, found);
         return list.tasks;
     }
-    list.shell_and_bars(found);
-    // What the parts of a shell that is out of square show comes with the shell.
-    if found.shell.iter().any(|f| f.verdict == Verdict::Outside) {
-        list.shop(
-            "then measure again: where its parts lie now comes with the shell".to_string(),
-            "regions".to_string(),
-        );
-        return list.tasks;
-    }
-    let mut dress = Vec::new();
-    for (region, shift) in compared.regions.iter().zip(&found.shifts) {
-        let name = &region.region.name;
-        let told_otherwise = found.folds.iter().any(|f| f.name == *name) || found.bent_bar(name);
-        let Some(shift) = shift else { continue };
-        // Where too little was seen nothing is known, and nothing is to be done.
-        let seen = region.figures.coverage >= LEAST_COVERAGE;
-        // What is too close to call is measured again and not worked on.
-        if region.verdict != Verdict::Outside || told_otherwise || !seen {
-            continue;
-        }
-        // What is bent back comes home by that, face and all.
-        let leans = found
-            .leans(name)
-            .then(|| {
-                lean(
-                    reference,
-                    &region.members,
-                    &compared.smoothed,
-                    region.region.limit_mm,
-                )
-            })
-            .flatten()
-            .filter(|lean| lean.alone);
-        if leans.is_some_and(|lean| lean.hinge_home) {
-            continue;
-        }
-        list.move_of(region, shift);
-        if leans.is_some() {
-            continue;
-        }
-        let spots = shift.spots.iter().filter(|spot| !found.is_at_bead(&spot.at));
-        for spot in spots.take(MOST_SPOTS) {
-            dress.push((region.region.name.clone(), dressed(region, spot)));
-        }
-    }
+    list.shell(found);
+    let of_shell = list.tasks.len();
+    list.checks(comparison, found, &checks::BEFORE_MOVES);
+    let Dressing { spots, shapes } = list.moves(comparison, reference, compared, found);
+    list.checks(comparison, found, &checks::AS_IT_SITS);
     list.folds_and_edges(found);
     list.holes(found);
-    for (name, words) in dress {
+    list.extra(comparison, found);
+    list.pressed(found);
+    list.checks(comparison, found, &checks::BESIDE);
+    for (name, words) in spots {
         list.shop(format!("{name}: {words}"), format!("regions/{name}"));
     }
-    list.of_the_maker(found);
+    list.checks(comparison, found, &checks::DRESSED);
+    list.after_the_shell(of_shell);
+    list.differing_pairs(found);
+    list.of_the_maker(comparison, compared, found, shapes);
     list.tasks
+}
+
+/// What is left of regions when their moves are taken away: spots for the shop, and those that may be the maker's doing.
+#[derive(Default)]
+struct Dressing {
+    spots: Vec<Shape>,
+    shapes: Vec<Shape>,
 }
 
 struct List<'a> {
     tasks: Vec<Task>,
-    pictures: &'a [String],
+    shown: Shown<'a>,
 }
 
 impl List<'_> {
     fn add(&mut self, who: Who, words: String, figure: String) {
-        // A region has a picture of its own; everything else is pointed at in the first of the whole.
-        let own = figure
-            .strip_prefix("regions/")
-            .or_else(|| figure.strip_prefix("folds/"));
-        let own = own.map(|name| format!("heat-region-{}.png", say::file_part(name)));
-        let picture = own
-            .filter(|name| self.pictures.contains(name))
-            .or_else(|| self.pictures.iter().find(|p| p.starts_with("heat-")).cloned());
+        let picture = self.shown.of(&figure);
         self.tasks.push(Task {
             who,
             words,
@@ -170,7 +150,7 @@ impl List<'_> {
         self.add(Who::Maker, words, figure);
     }
 
-    fn shell_and_bars(&mut self, found: &Found) {
+    fn shell(&mut self, found: &Found) {
         for figure in found.shell.iter().filter(|f| f.verdict == Verdict::Outside) {
             self.shop(
                 format!(
@@ -180,18 +160,84 @@ impl List<'_> {
                 format!("shell/{}", figure.name),
             );
         }
-        for check in found.checks.iter().filter(|c| c.verdict == Verdict::Outside) {
-            let figure = format!("checks/{}", check.name);
-            match check.kind {
-                "bar" => self.shop(format!("{}: straighten: {}", check.name, check.words), figure),
-                "angle" => self.shop(format!("{}: bend back: {}", check.name, check.words), figure),
-                "bolt" => self.shop(
-                    format!("{}: {}; ream or move the hole", check.name, check.words),
-                    figure,
-                ),
-                _ => {}
+    }
+
+    /// Tells behind the first `of_shell` tasks, where there are any, that all others come after them.
+    fn after_the_shell(&mut self, of_shell: usize) {
+        if of_shell == 0 {
+            return;
+        }
+        let words = if self.tasks.len() > of_shell {
+            "after the shell is right, measure again first: where its parts lie now comes with it. As it stands:"
+        } else {
+            "then measure again: where its parts lie now comes with the shell"
+        };
+        let figure = "regions".to_string();
+        let picture = self.shown.of(&figure);
+        let task = Task {
+            who: Who::Shop,
+            words: words.to_string(),
+            figure,
+            picture,
+        };
+        self.tasks.insert(of_shell, task);
+    }
+
+    /// Pairs side to side that differ: told, and never wrong.
+    fn differing_pairs(&mut self, found: &Found) {
+        for figure in found.shell.iter().filter(|f| f.differs) {
+            self.add(
+                Who::Record,
+                format!("{}: as found", figure.words),
+                format!("shell/{}", figure.name),
+            );
+        }
+    }
+
+    /// What must be moved; hands on what is left to dress then.
+    fn moves(
+        &mut self,
+        comparison: &Comparison,
+        reference: &Surface<Body>,
+        compared: &Compared,
+        found: &Found,
+    ) -> Dressing {
+        let mut dressing = Dressing::default();
+        for (region, shift) in compared.regions.iter().zip(&found.shifts) {
+            let name = &region.region.name;
+            let told_otherwise = found.folds.iter().any(|f| f.name == *name) || found.bent_bar(name);
+            let Some(shift) = shift else { continue };
+            // Where too little was seen nothing is known, and nothing is to be done.
+            let seen = region.figures.coverage >= LEAST_COVERAGE;
+            // What is too close to call is measured again and not worked on.
+            if region.verdict != Verdict::Outside || told_otherwise || !seen {
+                continue;
+            }
+            // What is bent back comes home by that, face and all.
+            let limit_mm = region.region.limit_mm;
+            let leans = found
+                .leans(name)
+                .then(|| lean(reference, &region.members, &compared.smoothed, limit_mm))
+                .flatten()
+                .filter(|lean| lean.alone);
+            if leans.is_some_and(|lean| lean.hinge_home) {
+                continue;
+            }
+            self.move_of(region, shift);
+            if leans.is_some() {
+                continue;
+            }
+            let spots = shift.spots.iter().filter(|spot| !found.is_at_bead(&spot.at));
+            for spot in spots.take(MOST_SPOTS) {
+                let words = dressed(region, spot);
+                if of_its_maker(comparison, region) {
+                    let shape = words.strip_prefix("dress ").unwrap_or(&words);
+                    dressing.shapes.push((name.clone(), shape.to_string()));
+                }
+                dressing.spots.push((name.clone(), words));
             }
         }
+        dressing
     }
 
     fn move_of(&mut self, region: &RegionResult, shift: &Shift) {
@@ -213,146 +259,6 @@ impl List<'_> {
             self.shop(format!("{name}: {}", pads.join(", ")), figure);
         }
     }
-
-    fn folds_and_edges(&mut self, found: &Found) {
-        for fold in found.folds.iter().filter(|f| f.verdict == Verdict::Outside) {
-            for words in fold.out_in_words() {
-                self.shop(
-                    format!(
-                        "{}: fold {words}: looks like a fold in the wrong place, fold it again",
-                        fold.name
-                    ),
-                    format!("folds/{}", fold.name),
-                );
-            }
-        }
-        // The rims of a bent bar come home with it.
-        let edges = found
-            .edges
-            .iter()
-            .filter(|e| e.verdict == Verdict::Outside)
-            .filter(|e| !e.region.as_ref().is_some_and(|region| found.bent_bar(region)));
-        for edge in edges {
-            for stretch in &edge.stretches {
-                self.shop(
-                    format!("{}: {}", edge.name, trimmed(stretch)),
-                    format!("edges/{}", edge.name),
-                );
-            }
-        }
-    }
-
-    fn holes(&mut self, found: &Found) {
-        for hole in found.holes.iter().filter(|h| h.verdict == Verdict::Outside) {
-            let size = |mm: f64| fraction_of_inch(mm, 32);
-            let words = match (&hole.pair.reference, &hole.pair.measured) {
-                (Some(ours), Some(theirs)) => {
-                    let off: Vector = theirs.at - ours.at;
-                    let larger = theirs.diameter_mm - ours.diameter_mm;
-                    let sized = match (size(larger).as_str(), larger > 0.0) {
-                        ("0", _) => String::new(),
-                        (_, false) => format!("open it out to {}", size(ours.diameter_mm)),
-                        (by, true) => format!("it is {by} too large"),
-                    };
-                    let placed = match displacement(&off, MM_PER_INCH / 64.0).as_str() {
-                        "home" => String::new(),
-                        place => format!("it stands {place}: slot it, or fill and drill again"),
-                    };
-                    let parts: Vec<String> = [sized, placed].into_iter().filter(|p| !p.is_empty()).collect();
-                    parts.join("; ")
-                }
-                (Some(ours), None) => format!("{} in hole missing: drill it", size(ours.diameter_mm)),
-                (None, Some(theirs)) => format!(
-                    "{} in hole that the reference does not have: fill it",
-                    size(theirs.diameter_mm)
-                ),
-                (None, None) => continue,
-            };
-            let name = &hole.pair.name;
-            self.shop(format!("{name}: {words}"), format!("holes/{name}"));
-        }
-    }
-
-    /// What is wrong with the part itself: for whoever made it, as figures that he can repeat with a rule.
-    fn of_the_maker(&mut self, found: &Found) {
-        for fold in found.folds.iter().filter(|f| f.verdict == Verdict::Outside) {
-            self.maker(
-                format!("{}: fold {}", fold.name, fold.words),
-                format!("folds/{}", fold.name),
-            );
-        }
-        for edge in found.edges.iter().filter(|e| e.verdict == Verdict::Outside) {
-            let words: Vec<&str> = edge.stretches.iter().map(|s| s.words.as_str()).collect();
-            self.maker(
-                format!("{}: {}", edge.name, words.join(", ")),
-                format!("edges/{}", edge.name),
-            );
-        }
-        let pressed = found
-            .recesses
-            .iter()
-            .map(|r| ("recesses", r.verdict, &r.pair.name, &r.pair.words))
-            .chain(
-                found
-                    .beads
-                    .iter()
-                    .map(|b| ("beads", b.verdict, &b.pair.name, &b.pair.words)),
-            );
-        let mut lines = Vec::new();
-        for (kind, verdict, name, words) in pressed {
-            if verdict == Verdict::Outside {
-                let words: Vec<&str> = words
-                    .iter()
-                    .map(String::as_str)
-                    .filter(|w| *w != "in its place")
-                    .collect();
-                lines.push((format!("{name}: {}", words.join("; ")), format!("{kind}/{name}")));
-            }
-        }
-        for hole in found.holes.iter().filter(|h| h.verdict == Verdict::Outside) {
-            let name = &hole.pair.name;
-            lines.push((format!("{name}: {}", hole.pair.words()), format!("holes/{name}")));
-        }
-        for check in &found.checks {
-            if check.verdict == Verdict::Outside && check.kind == "angle" {
-                let words = match check.off {
-                    // A first guess: the tool is bent against it by seven to ten tenths (common practice, no source).
-                    Some(off) => format!(
-                        "{}: {}; a first guess at the tool: {:.1} to {:.1}° {}",
-                        check.name,
-                        check.words,
-                        0.7 * off.abs(),
-                        off.abs(),
-                        if off > 0.0 {
-                            "farther closed"
-                        } else {
-                            "farther open"
-                        }
-                    ),
-                    None => format!("{}: {}", check.name, check.words),
-                };
-                lines.push((words, format!("checks/{}", check.name)));
-            }
-        }
-        for (words, figure) in lines {
-            self.maker(words, figure);
-        }
-        if self.tasks.iter().any(|t| t.who == Who::Maker) {
-            self.maker(
-                "if it was bought in: send back, or rework what is listed here".to_string(),
-                "verdict".to_string(),
-            );
-        }
-    }
-}
-
-/// What is done at an edge that is short or long.
-fn trimmed(stretch: &Stretch) -> String {
-    if stretch.short_mm < 0.0 {
-        format!("trim: {}", stretch.words)
-    } else {
-        format!("{}: let the fold out, or weld a strip on", stretch.words)
-    }
 }
 
 /// A spot with what it looks like; only he who has his hand on it knows.
@@ -373,9 +279,10 @@ fn dressed(region: &RegionResult, spot: &Spot) -> String {
         (_, false, false) => "a hollow to raise",
     };
     format!(
-        "dress {} {} over {:.1} sq in at ({:.1}, {:.1}, {:.1}) in; looks like {looks_like}",
+        "dress {} {} over {} ({:.1} sq in) at ({:.1}, {:.1}, {:.1}) in; looks like {looks_like}",
         say::plain_64ths(spot.mm),
         if spot.mm > 0.0 { "proud" } else { "shy" },
+        spot.extent_in_words(),
         spot.area_mm2 / MM_PER_INCH.powi(2),
         inches.x,
         inches.y,

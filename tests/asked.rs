@@ -92,6 +92,15 @@ name = "first plate"
 kind = "flat"
 region = "first"
 limit = "0.5 mm"
+[[check]]
+name = "round hole"
+kind = "round"
+at = [60, 75, 0]
+limit = "5 mm"
+[[check]]
+name = "along both"
+kind = "straight"
+between = ["P1", "P2"]
 
 [[section]]
 name = "beside the seam"
@@ -103,7 +112,7 @@ name = "moved"
 reference = "before"
 measured = "after"
 set_by = "as-is"
-checks = ["shut line", "step", "hole to hole", "rise", "first bolt", "second bolt", "first plate"]
+checks = ["shut line", "step", "hole to hole", "rise", "first bolt", "second bolt", "first plate", "round hole", "along both"]
 sections = ["beside the seam"]
 holes = true
 edges = true
@@ -166,6 +175,26 @@ fn checks_sections_and_other_sets_say_what_was_moved() {
     );
     assert_eq!(check("first plate")["verdict"], "within");
     assert!(check("first plate")["measured_mm"].as_f64().unwrap() < 0.2);
+    assert_eq!(check("round hole")["verdict"], "within");
+    // A step between two long legs is out of straight by nearly all of it; the reference has none.
+    near(check("along both")["measured_mm"].as_f64().unwrap(), 2.25, 0.25);
+    near(check("along both")["reference_mm"].as_f64().unwrap(), 0.0, 0.2);
+    assert_eq!(check("along both")["verdict"], "outside");
+
+    // The second plate's hole went with it, in words of its sheet, and its bolt with the hole.
+    let moved = result["holes"].as_array().unwrap().iter().find(|h| {
+        let at = h["reference_at_mm"][0].as_f64();
+        at.is_some_and(|x| (x - 320.0).abs() < 2.0)
+    });
+    let moved = moved.unwrap();
+    let words = moved["words"].as_str().unwrap();
+    assert!(
+        words.contains("1/8 rearward") && words.contains("3/32 proud"),
+        "{words}"
+    );
+    near(moved["clear"]["clear_mm"].as_f64().unwrap(), 11.0, 0.4);
+    near(moved["in_sheet"]["out_mm"].as_f64().unwrap(), 2.4, 0.1);
+    near(moved["tipped"]["deg"].as_f64().unwrap(), 0.0, 1.0);
 
     // Every inch along the seam the metal is 2.4 high; both lengths along the metal are one.
     let section = named(&result["sections"], "beside the seam");

@@ -2,11 +2,11 @@
 
 use super::{along, at, r};
 use crate::stages::features::sections::{PlaneResult, SectionResult};
-use crate::stages::features::{BeadResult, HoleResult, RecessResult};
+use crate::stages::features::{BeadResult, ExtraResult, HoleResult, RecessResult};
 use ::features::bead::Bead;
 use ::features::edge::{EdgeResult, Seen, Stretch};
 use ::features::fold::Fold;
-use ::features::holes::Hole;
+use ::features::holes::{Hole, Lie};
 use ::features::recess::Recess;
 use cloud::Point;
 use record::found::*;
@@ -65,6 +65,19 @@ pub fn edge_record(edge: &EdgeResult) -> EdgeRecord {
             .iter()
             .map(|run| run_record([&run.from, &run.to], run.seen))
             .collect(),
+    }
+}
+
+pub fn extra_record(piece: &ExtraResult) -> ExtraRecord {
+    ExtraRecord {
+        name: piece.name.clone(),
+        region: piece.region.clone(),
+        at_mm: at(&piece.metal.at),
+        size_mm: piece.metal.size_mm.map(r),
+        area_mm2: r(piece.metal.area_mm2),
+        off_mm: r(piece.metal.off_mm),
+        points: piece.metal.points,
+        words: piece.words.clone(),
     }
 }
 
@@ -173,6 +186,34 @@ pub fn hole_record(result: &HoleResult) -> HoleRecord {
         pm_mm: r(pair.pm_mm),
         verdict: result.verdict.word().into(),
         words: pair.words(),
+        reference_axis: pair.reference.as_ref().map(|h| along(&h.axis)),
+        measured_axis: pair.measured.as_ref().map(|h| along(&h.axis)),
+        tipped: pair.tip().map(|tip| TipRecord {
+            deg: r(tip.deg),
+            pm_deg: r(tip.pm_deg),
+            words: tip.words,
+        }),
+        in_sheet: pair.lie().map(|lie| in_sheet_record(&lie, pair.normal_pm_mm)),
+        clear: pair.clear().map(|clear| ClearRecord {
+            clear_mm: r(clear.mm),
+            pm_mm: r(clear.pm_mm),
+            inch_bolt: clear.inch_bolt.map(String::from),
+            metric_bolt: clear.metric_bolt.map(String::from),
+            words: clear.words,
+        }),
+    }
+}
+
+fn in_sheet_record(lie: &Lie, out_pm_mm: f64) -> InSheetRecord {
+    let [along_mm, across_mm, out_mm] = lie.off_mm.map(r);
+    InSheetRecord {
+        along: along(&lie.along),
+        across: along(&lie.across),
+        along_mm,
+        across_mm,
+        out_mm,
+        out_pm_mm: r(out_pm_mm),
+        words: lie.words.clone(),
     }
 }
 
@@ -194,5 +235,6 @@ fn plane_record(plane: &PlaneResult) -> PlaneRecord {
         reference_length_mm: plane.pair.reference_length_mm.map(r),
         measured_length_mm: plane.pair.measured_length_mm.map(r),
         length_pm_mm: plane.pair.length_pm_mm.map(r),
+        grown_mm: plane.grown_mm.map(r),
     }
 }

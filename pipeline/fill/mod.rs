@@ -110,6 +110,7 @@ pub fn record(
             .collect(),
         folds: found.folds.iter().map(fold_record).collect(),
         edges: found.edges.iter().map(edge_record).collect(),
+        extra: found.extra.iter().map(extra_record).collect(),
         recesses: found.recesses.iter().map(recess_pair_record).collect(),
         beads: found.beads.iter().map(bead_pair_record).collect(),
         holes: found.holes.iter().map(hole_record).collect(),
@@ -305,6 +306,17 @@ fn move_record(shift: &Shift, words: String) -> MoveRecord {
                 words: pad.words.clone(),
             })
             .collect(),
+        shape: shift.shape.as_ref().map(|shape| PanelShapeRecord {
+            words: shape.words.clone(),
+            length_mm: r(shape.length_mm),
+            width_mm: r(shape.width_mm),
+            along_mm: r(shape.along.mm),
+            along_pm_mm: r(shape.along.pm_mm),
+            across_mm: r(shape.across.mm),
+            across_pm_mm: r(shape.across.pm_mm),
+            twist_mm: r(shape.twist.mm),
+            twist_pm_mm: r(shape.twist.pm_mm),
+        }),
     }
 }
 
@@ -317,6 +329,8 @@ fn shape_record(shift: &Shift) -> ShapeRecord {
                 off_mm: r(spot.mm),
                 at_mm: at(&spot.at),
                 area_mm2: r(spot.area_mm2),
+                length_mm: Some(r(spot.length_mm)),
+                width_mm: Some(r(spot.width_mm)),
             })
             .collect(),
     }

@@ -78,8 +78,21 @@ pub struct ShellAsked {
     pub middle: Option<[NamedPoint; 2]>,
     /// At the rear.
     pub rear: [NamedPoint; 2],
-    /// How far twist, sag, diamond and sway may be off, mm.
+    /// Openings that are taped corner to corner.
+    pub openings: Vec<OpeningAsked>,
+    /// Other places that mirror each other, the left one first.
+    pub pairs: Vec<[NamedPoint; 2]>,
+    /// How far twist, sag, diamond, sway and openings may be off, mm.
     pub limit_mm: f64,
+}
+
+/// A door, a boot, a screen: an opening that is taped corner to corner.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OpeningAsked {
+    /// What the job calls it.
+    pub name: String,
+    /// Its corners, in turn around it.
+    pub corners: [NamedPoint; 4],
 }
 
 /// Where nothing is said, planes along a seam lie an inch apart.
@@ -188,14 +201,78 @@ pub fn shell(
     let middle = has_middle
         .then(|| pair("middle", &mut table, places, faults))
         .flatten();
+    let openings = openings(table.tables("openings", faults), places, faults);
+    let pairs = pairs(table.tables("pairs", faults), places, faults);
     let limit_mm = table.length_mm("limit", faults).unwrap_or(2.0 * usual_limit_mm);
     table.end(faults);
     Some(ShellAsked {
         front: front?,
         middle,
         rear: rear?,
+        openings,
+        pairs,
         limit_mm,
     })
+}
+
+/// Checks `openings` of `[shell]`.
+fn openings(
+    tables: Vec<Section<'_, '_>>,
+    places: &[NamedPoint],
+    faults: &mut Faults<'_>,
+) -> Vec<OpeningAsked> {
+    let mut openings: Vec<OpeningAsked> = Vec::new();
+    for mut table in tables {
+        let taken = |name: &str| openings.iter().any(|o| o.name == name);
+        let name = table.titled("opening", "openings", taken, faults);
+        if let Some((name, _)) = &name {
+            table.title = format!("the opening \"{name}\" of [shell]");
+        }
+        let wanted = "the four corners in turn around it, each a place";
+        let corners = table.names("corners", wanted, 4, faults).and_then(|names| {
+            let mut found: Vec<NamedPoint> = Vec::new();
+            for (name, span) in &names {
+                let corner = known_place(name, span, "corners", places, &table, faults)?;
+                if found.iter().any(|other| other.name == corner.name) {
+                    faults.add(
+                        span,
+                        format!("\"corners\" in {} names \"{name}\" twice", table.title),
+                    );
+                    return None;
+                }
+                found.push(corner);
+            }
+            <[NamedPoint; 4]>::try_from(found).ok()
+        });
+        table.end(faults);
+        if let (Some((name, _)), Some(corners)) = (name, corners) {
+            openings.push(OpeningAsked { name, corners });
+        }
+    }
+    openings
+}
+
+/// Checks `pairs` of `[shell]`.
+fn pairs(
+    tables: Vec<Section<'_, '_>>,
+    places: &[NamedPoint],
+    faults: &mut Faults<'_>,
+) -> Vec<[NamedPoint; 2]> {
+    let mut pairs = Vec::new();
+    for mut table in tables {
+        let left = table.needed_text("left", faults);
+        let right = table.needed_text("right", faults);
+        let place = |key: &str, said: Option<(String, std::ops::Range<usize>)>, faults: &mut Faults<'_>| {
+            let (name, span) = said?;
+            known_place(&name, &span, key, places, &table, faults)
+        };
+        let (left, right) = (place("left", left, faults), place("right", right, faults));
+        table.end(faults);
+        if let (Some(left), Some(right)) = (left, right) {
+            pairs.push([left, right]);
+        }
+    }
+    pairs
 }
 
 /// Two named places, left and right.

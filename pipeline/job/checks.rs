@@ -74,6 +74,27 @@ pub enum CheckKind {
         /// Its name.
         region: String,
     },
+    /// How round a hole or a round edge is, whatever the reference says.
+    Round {
+        /// Its middle.
+        at: NamedPoint,
+    },
+    /// How straight an edge or the metal is between two places, whatever the reference says.
+    Straight {
+        /// The places.
+        between: [NamedPoint; 2],
+        /// Which of the two.
+        of: Straight,
+    },
+}
+
+/// What is straight between two places.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Straight {
+    /// The metal, square to the sheet.
+    Sheet,
+    /// Its edge, in the sheet.
+    Edge,
 }
 
 impl CheckKind {
@@ -90,6 +111,8 @@ impl CheckKind {
             CheckKind::Bolt { .. } => "bolt",
             CheckKind::Bar { .. } => "bar",
             CheckKind::Flat { .. } => "flat",
+            CheckKind::Round { .. } => "round",
+            CheckKind::Straight { .. } => "straight",
         }
     }
 
@@ -119,9 +142,11 @@ enum Kind {
     Bolt,
     Bar,
     Flat,
+    Round,
+    Straight,
 }
 
-const KINDS: [(&str, Kind); 10] = [
+const KINDS: [(&str, Kind); 12] = [
     ("width", Kind::Width),
     ("drop", Kind::Drop),
     ("height", Kind::Height),
@@ -132,6 +157,8 @@ const KINDS: [(&str, Kind); 10] = [
     ("bolt", Kind::Bolt),
     ("bar", Kind::Bar),
     ("flat", Kind::Flat),
+    ("round", Kind::Round),
+    ("straight", Kind::Straight),
 ];
 
 /// How far an angle may be off where nothing is said, degrees (common practice, no source).
@@ -181,7 +208,7 @@ impl Declared<'_> {
         }
         let Some(kind) = kind else {
             // Of no kind yet: its other keys are not called unknown on top of that.
-            for key in ["between", "at", "size", "region", "limit", "limit_deg"] {
+            for key in ["between", "at", "size", "region", "of", "limit", "limit_deg"] {
                 let _ = section.take(key);
             }
             return None;
@@ -224,6 +251,13 @@ impl Declared<'_> {
             Kind::Flat => self
                 .region(section, faults)
                 .map(|region| CheckKind::Flat { region }),
+            Kind::Round => self.place(section, faults).map(|at| CheckKind::Round { at }),
+            Kind::Straight => {
+                let between = self.two_places(section, faults);
+                let said = [("sheet", Straight::Sheet), ("edge", Straight::Edge)];
+                let of = one_of(section, "of", &said, faults).unwrap_or(Straight::Sheet);
+                between.map(|between| CheckKind::Straight { between, of })
+            }
         };
         checked.map(|kind| (kind, limit))
     }

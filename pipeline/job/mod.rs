@@ -21,7 +21,7 @@ use compare::Region;
 use crate::cli::SetBy;
 use crate::trouble::Trouble;
 pub use asked::Asked;
-pub use checks::{CheckAsked, CheckKind};
+pub use checks::{CheckAsked, CheckKind, Straight};
 pub use file::Lost;
 pub use sets::{Bar, Face, Up};
 pub use trips::{Measured, Trip};

@@ -1,5 +1,7 @@
 //! Free against held: what goes when the part is held on its pads is arrangement (it was sprung), what stays is shape.
 
+mod found;
+
 use ::compare::Verdict;
 use cloud::unit::fraction_of_inch;
 
@@ -12,7 +14,7 @@ use crate::trouble::Trouble;
 /// What holding the part did to one figure.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Arrangement {
-    /// Of what: a region, a check, a bead.
+    /// Of what: a region, a fold, a stretch of an edge, a figure of a recess, a bead or a hole, of the shell, a check.
     pub what: String,
     /// How far it is off as the part lies free, mm (degrees for an angle).
     pub free: f64,
@@ -50,8 +52,11 @@ impl Kind {
 const GONE: f64 = 0.25;
 const STAYED: f64 = 0.75;
 
-/// Holds the free set against the held one, figure by figure; nothing where no held set is given. A region that is out as
-/// it lies free and in when held is judged as held, since so it will be fitted.
+/// Said of what is out as the part lies free, and in when it is held.
+const SPRUNG: &str = "home when held: only sprung";
+
+/// Holds the free set against the held one, figure by figure; nothing where no held set is given. What is out as it lies
+/// free and in when held is judged as held, since so it will be fitted.
 ///
 /// # Errors
 /// Where the held set can't be read or set.
@@ -86,40 +91,7 @@ pub fn arrangements(
         arrangements.push(found_out);
     }
     compared.judge_again();
-    for (free, held) in found.checks.iter_mut().zip(&again.found.checks) {
-        let (Some(a), Some(b)) = (free.off, held.off) else {
-            continue;
-        };
-        if free.verdict != Verdict::Outside {
-            continue;
-        }
-        let limit = comparison
-            .asked
-            .checks
-            .iter()
-            .find(|c| c.name == free.name)
-            .map_or(0.0, |c| c.limit);
-        let angle = free.counted == super::checks::Counted::Angle;
-        let size: &dyn Fn(f64) -> String = if angle { &size_deg } else { &size_mm };
-        arrangements.push(arrangement(&free.name, a, b, limit, size));
-        if held.verdict == Verdict::Within {
-            free.verdict = Verdict::Within;
-        }
-    }
-    for free in &found.beads {
-        let name = &free.pair.name;
-        let held = again.found.beads.iter().find(|b| b.pair.name == *name);
-        let deeper = |pair: &::features::bead::Pair| {
-            let (ours, theirs) = pair.reference.as_ref().zip(pair.measured.as_ref())?;
-            Some(theirs.depth_mm.abs() - ours.depth_mm.abs())
-        };
-        if free.verdict == Verdict::Outside
-            && let Some(held) = held
-            && let (Some(a), Some(b)) = (deeper(&free.pair), deeper(&held.pair))
-        {
-            arrangements.push(arrangement(name, a, b, free.limit_mm, &size_mm));
-        }
-    }
+    found::arrangements(comparison, found, &again.found, &mut arrangements);
     Ok(arrangements)
 }
 

@@ -206,8 +206,15 @@ pub fn table(record: &Record) -> String {
                     say::signed(worst)
                 }
             });
-            let words = region.shift.as_ref().map_or("", |m| m.words.as_str());
-            let mut lines = wrapped(words, LIES).into_iter();
+            let words = region.shift.as_ref().map_or(String::new(), |m| {
+                let shape = m.shape.as_ref().map_or("", |shape| shape.words.as_str());
+                let both = [m.words.as_str(), shape];
+                both.into_iter()
+                    .filter(|w| !w.is_empty())
+                    .collect::<Vec<_>>()
+                    .join("; ")
+            });
+            let mut lines = wrapped(&words, LIES).into_iter();
             let _ = writeln!(
                 out,
                 "  {} {} {} {:>19} {:>4.0}%",

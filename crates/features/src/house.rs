@@ -5,7 +5,33 @@
 use cloud::statistics::{median, robust_spread};
 use cloud::unit::fraction_of_inch;
 
-/// A figure over several originals.
+/// What a figure is counted in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Counted {
+    /// Millimetres.
+    Length,
+    /// Degrees.
+    Angle,
+}
+
+impl Counted {
+    /// Less than this is nothing: 1/64 in, or half a degree.
+    fn least(self) -> f64 {
+        match self {
+            Counted::Length => 25.4 / 64.0,
+            Counted::Angle => 0.5,
+        }
+    }
+
+    fn said(self, by: f64) -> String {
+        match self {
+            Counted::Length => fraction_of_inch(by, 64),
+            Counted::Angle => format!("{by:.1}°"),
+        }
+    }
+}
+
+/// A figure over several originals; degrees stand in the place of mm where it is an angle.
 #[derive(Debug, Clone, PartialEq)]
 pub struct House {
     /// Which figure.
@@ -40,11 +66,8 @@ pub enum Placed {
 /// With fewer originals than this their spread is a guide only.
 const GUIDE_UNDER: usize = 5;
 
-/// Less than this is nothing, mm (1/64 in).
-const LEAST_MM: f64 = 25.4 / 64.0;
-
 /// Lays a part's figure beside those of the originals (the reference's own among them).
-pub fn house(what: &str, originals_mm: &[f64], measured_mm: f64, pm_mm: f64) -> House {
+pub fn house(what: &str, originals_mm: &[f64], measured_mm: f64, pm_mm: f64, counted: Counted) -> House {
     let mut sorted = originals_mm.to_vec();
     sorted.sort_by(f64::total_cmp);
     let range_mm = [
@@ -65,7 +88,7 @@ pub fn house(what: &str, originals_mm: &[f64], measured_mm: f64, pm_mm: f64) -> 
     let beyond_mm = (range_mm[0] - measured_mm).max(measured_mm - range_mm[1]);
     let place = if count < 2 {
         Placed::OnlyOne
-    } else if beyond_mm > pm_mm.max(LEAST_MM) {
+    } else if beyond_mm > pm_mm.max(counted.least()) {
         Placed::Outside
     } else {
         Placed::Among
@@ -75,7 +98,7 @@ pub fn house(what: &str, originals_mm: &[f64], measured_mm: f64, pm_mm: f64) -> 
         Placed::OnlyOne => "only one reference".to_string(),
         Placed::Outside => format!(
             "outside the spread of {count} originals by {}{guide}",
-            fraction_of_inch(beyond_mm, 64)
+            counted.said(beyond_mm)
         ),
         Placed::Among => format!("among {count} originals{guide}"),
     };
@@ -98,6 +121,9 @@ mod tests {
     #[test]
     fn a_part_lies_among_its_originals_or_outside_or_there_is_only_one() {
         let originals = [0.0, 0.4, -0.6, 0.2, 0.1];
+        let house = |what: &str, originals: &[f64], measured_mm: f64, pm_mm: f64| {
+            house(what, originals, measured_mm, pm_mm, Counted::Length)
+        };
         let far = house("recess", &originals, -4.76, 0.2);
         assert_eq!(far.place, Placed::Outside);
         assert_eq!(far.words, "outside the spread of 5 originals by 5/32");
@@ -110,5 +136,13 @@ mod tests {
             "among 3 originals, guide only"
         );
         assert_eq!(house("recess", &[0.0], 3.0, 0.2).words, "only one reference");
+    }
+
+    /// Half a degree is nothing, as a 64th of an inch is.
+    #[test]
+    fn an_angle_is_counted_in_degrees() {
+        let open = |deg: f64| house("flange", &[0.0, 0.2, -0.1, 0.3, 0.1], deg, 0.1, Counted::Angle);
+        assert_eq!(open(0.75).place, Placed::Among);
+        assert_eq!(open(2.5).words, "outside the spread of 5 originals by 2.2°");
     }
 }

@@ -19,6 +19,7 @@ pub mod minimum_zone;
 mod pairing;
 pub mod recess;
 pub mod rigid_part;
+pub mod shape;
 pub mod shell;
 pub mod shift;
 pub mod tape;

@@ -7,9 +7,11 @@
 use cloud::unit::fraction_of_inch;
 use cloud::{Matrix3, Point, Vector};
 
+mod opening;
 mod parted;
 mod quad;
 
+pub use opening::opening;
 pub use parted::{Parted, parted};
 pub use quad::{Quad, figures};
 
@@ -67,19 +69,6 @@ pub enum NoFigure {
 /// How much `length_mm` of steel grows when it gets warmer by `kelvin`, mm; negative when colder.
 pub fn growth_mm(length_mm: f64, kelvin: f64) -> f64 {
     STEEL_PER_KELVIN * length_mm * kelvin
-}
-
-/// The opening between two places, taped from one to the other: `opened 1/16`, `closed 1/8`.
-///
-/// # Errors
-/// Where the places coincide.
-pub fn opening(name: &str, from: &Place, to: &Place) -> Result<Figure, NoFigure> {
-    read(
-        name,
-        &[from, to],
-        |_, at| (at[1] - at[0]).norm(),
-        |off, size| format!("{name} {} {size}", if off > 0.0 { "opened" } else { "closed" }),
-    )
 }
 
 /// A figure of `places`: `value` takes the reference's places, and those it is to be read from; `words` takes how far off
@@ -160,35 +149,9 @@ mod tests {
     use super::*;
     use cloud::unit::MM_PER_INCH;
 
-    fn place(name: &str, at: Point, moved: Vector) -> Place {
-        Place {
-            name: name.to_string(),
-            reference: at,
-            measured: at + moved,
-            pm_mm: 0.4,
-        }
-    }
-
     #[test]
     fn steel_grows_as_the_trade_says() {
         assert!((growth_mm(84.0 * MM_PER_INCH, 10.0) / MM_PER_INCH - 0.0098).abs() < 1e-4);
-    }
-
-    #[test]
-    fn an_opening_that_closed_is_told_with_its_band() {
-        let a = place("A", Point::new(0.0, -300.0, 500.0), Vector::zeros());
-        let b = place("B", Point::new(0.0, 300.0, 500.0), Vector::new(0.0, -3.2, 0.0));
-        let found = opening("bulkhead", &a, &b).unwrap();
-        assert_eq!(found.words, "bulkhead closed 1/8");
-        // Two places of ±0.4, both along the tape.
-        assert!((found.off_mm + 3.2).abs() < 1e-9 && (found.pm_mm - 0.4 * 2f64.sqrt()).abs() < 1e-6);
-        let same = opening(
-            "bulkhead",
-            &a,
-            &place("B", b.reference, Vector::new(0.0, 0.3, 0.0)),
-        )
-        .unwrap();
-        assert_eq!(same.words, "bulkhead: nil");
     }
 
     #[test]

@@ -4,10 +4,16 @@
 //! (Beaton & Tukey 1974), so that a dent in the middle does not lean the whole; motions that the region's shape does not
 //! show stay unknown.
 
-use cloud::{Body, NamedPoint, Near, Point, Surface, Vector};
+use cloud::{Body, NamedPoint, Point, Surface, Vector};
+use compare::verdict::LEAST_COVERAGE;
 use compare::{Deviations, Region, State};
 
+mod spots;
+
+pub use spots::Spot;
+
 use crate::rigid_part::{Fit, Seen, robust_fit};
+use crate::shape::{self, Shape};
 use crate::words;
 
 /// Width of the band along the region's edge that carries it, mm (half an inch).
@@ -32,21 +38,6 @@ pub struct Pad {
     pub words: String,
 }
 
-/// A spot that is left proud or shy by more than a 32nd when the move is taken away.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Spot {
-    /// Greatest height over the moved reference, mm; negative is shy.
-    pub mm: f64,
-    /// Where that is, mm.
-    pub at: Point,
-    /// How much metal is off by more than a 32nd there, mm².
-    pub area_mm2: f64,
-}
-
-/// Smallest spot that a hammer is taken to, mm² (half an inch square), and the fewest points that show it.
-const LEAST_SPOT_MM2: f64 = 161.0;
-const LEAST_SPOT_POINTS: usize = 40;
-
 /// The rigid part and the rest.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Shift {
@@ -66,6 +57,8 @@ pub struct Shift {
     pub pads: Vec<Pad>,
     /// What is left to dress, the highest and deepest first.
     pub spots: Vec<Spot>,
+    /// The low-order shape of what is left; `None` where it is no panel, or too little of it was seen.
+    pub shape: Option<Shape>,
     /// The whole in the shop's words.
     pub words: String,
 }
@@ -99,9 +92,16 @@ pub fn shift(
     let seats = seating_line(region, &seen);
     let fit = robust_fit(&seats)?;
     let moved = |p: &Point| fit.rotation.cross(&(p - fit.about)) + fit.translation_mm;
+    let unmoved: Vec<Seen> = seen
+        .iter()
+        .map(|s| Seen {
+            mm: s.mm - s.normal.dot(&moved(&s.at)),
+            ..*s
+        })
+        .collect();
     let (mut left, mut all) = (0.0, 0.0);
-    for s in &seen {
-        left += (s.mm - s.normal.dot(&moved(&s.at))).powi(2);
+    for (s, unmoved) in seen.iter().zip(&unmoved) {
+        left += unmoved.mm.powi(2);
         all += s.mm * s.mm;
     }
     let explained = if all > 0.0 {
@@ -118,7 +118,7 @@ pub fn shift(
             (rest.abs() > HOME_MM && compare::figures::sure_enough(pm, region.limit_mm)).then_some((at, rest))
         })
         .collect();
-    let spots = spots(&rest, reference.spacing_mm);
+    let spots = spots::spots(&rest, reference.spacing_mm);
     let pads: Vec<Pad> = region
         .pads
         .iter()
@@ -143,6 +143,9 @@ pub fn shift(
         pm_mm: middle_pm,
         pads,
         spots,
+        shape: (seen.len() as f64 >= LEAST_COVERAGE * members.len() as f64)
+            .then(|| shape::shape(&unmoved, region.limit_mm))
+            .flatten(),
         words,
     })
 }
@@ -222,45 +225,6 @@ fn whole_in_words(
         }
         (true, true) => format!("{place} in the middle: shim, then dress what is left"),
     }
-}
-
-/// Gathers places that are off into spots of one sign that hang together, drops the specks, worst first.
-fn spots(rest: &[(Point, f64)], spacing_mm: f64) -> Vec<Spot> {
-    let places: Vec<Point> = rest.iter().map(|r| r.0).collect();
-    let near = Near::new(&places);
-    let mut taken = vec![false; rest.len()];
-    let mut spots: Vec<Spot> = Vec::new();
-    for start in 0..rest.len() {
-        if taken[start] {
-            continue;
-        }
-        taken[start] = true;
-        let mut group = vec![start as u32];
-        let mut next = 0;
-        while next < group.len() {
-            near.visit_within(&places[group[next] as usize], 2.0 * spacing_mm, |n| {
-                let i = n.index as usize;
-                if !taken[i] && rest[i].1 * rest[start].1 > 0.0 {
-                    taken[i] = true;
-                    group.push(n.index);
-                }
-            });
-            next += 1;
-        }
-        let area_mm2 = group.len() as f64 * spacing_mm.powi(2);
-        let worst = group
-            .iter()
-            .map(|&i| rest[i as usize])
-            .max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()));
-        if let Some((at, mm)) = worst
-            && area_mm2 >= LEAST_SPOT_MM2
-            && group.len() >= LEAST_SPOT_POINTS
-        {
-            spots.push(Spot { mm, at, area_mm2 });
-        }
-    }
-    spots.sort_by(|a, b| b.mm.abs().total_cmp(&a.mm.abs()));
-    spots
 }
 
 /// The places within half an inch of the region's edge; all of them where the band holds too few.
@@ -367,5 +331,8 @@ mod tests {
         assert!((found.spots[0].mm + 4.0).abs() < 0.1);
         // A disc of 90 mm radius.
         assert!((found.spots[0].area_mm2 / (std::f64::consts::PI * 8100.0) - 1.0).abs() < 0.1);
+        for extent_mm in [found.spots[0].length_mm, found.spots[0].width_mm] {
+            assert!((extent_mm - 180.0).abs() < 12.0, "{extent_mm}");
+        }
     }
 }

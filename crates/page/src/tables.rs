@@ -1,8 +1,10 @@
 //! The tables of a comparison as typed values, written once for CSV, spreadsheet, HTML and PDF.
 
+mod extra;
 mod figured;
 mod found;
 mod regions;
+pub(crate) mod trims;
 
 use cloud::unit::{fraction_of_inch, signed_32nds};
 use record::Record;
@@ -113,8 +115,11 @@ pub fn field(text: &str) -> String {
 /// they have something to show.
 pub fn all(record: &Record) -> Vec<Table> {
     let asked = &record.made_with.asked;
+    let trims = trims::trims(record);
     let further = [
         (!record.edges.is_empty(), found::edges(&record.edges)),
+        (!trims.rows.is_empty(), trims),
+        (!record.extra.is_empty(), extra::extra(&record.extra)),
         (asked.holes, found::holes(&record.holes)),
         (!asked.beads.is_empty(), found::beads(&record.beads)),
         (!record.sections.is_empty(), found::sections(&record.sections)),
@@ -199,7 +204,7 @@ mod tests {
     use super::*;
     use crate::made;
 
-    const OF_REGIONS: &str = "region,status,verdict,words,limit (mm),points,coverage (share),mean (mm),mean (32nds of in),mean pm (mm),sd (mm),rms (mm),median (mm),p05 (mm),p95 (mm),min (mm),min (in),max (mm),max (in),within limit (share),profile (mm),pm (mm),min at x (mm),min at y (mm),min at z (mm),max at x (mm),max at y (mm),max at z (mm)\n";
+    const OF_REGIONS: &str = "region,status,verdict,words,limit (mm),points,coverage (share),mean (mm),mean (32nds of in),mean pm (mm),sd (mm),rms (mm),median (mm),p05 (mm),p95 (mm),min (mm),min (in),max (mm),max (in),within limit (share),profile (mm),pm (mm),min at x (mm),min at y (mm),min at z (mm),max at x (mm),max at y (mm),max at z (mm),shape\n";
 
     fn csv(record: &Record, name: &str) -> String {
         all(record).iter().find(|table| table.name == name).unwrap().csv()
@@ -252,9 +257,9 @@ mod tests {
 
     #[test]
     fn regions_are_written_as_ever() {
-        let rows = "right <floor>,new,outside,\"3/16 high, all of it: shim only\",1.587,90000,0.9800,4.700,5.9,0.010,0.100,4.700,4.750,4.600,4.800,4.500,+3/16,4.800,+3/16,0.0000,9.600,0.500,0.0,0.0,0.0,500.0,200.0,10.0
-boot floor,kept,within,,1.587,90000,0.9500,0.000,0.0,0.010,0.100,0.100,0.000,-0.200,0.200,-0.400,-1/32,0.300,0,1.0000,0.800,0.500,0.0,0.0,0.0,1500.0,200.0,10.0
-tunnel,unsure,not-measured,,1.587,9000,0.0000,,,,,,,,,,,,,,,,,,,,,
+        let rows = "right <floor>,new,outside,\"3/16 high, all of it: shim only\",1.587,90000,0.9800,4.700,5.9,0.010,0.100,4.700,4.750,4.600,4.800,4.500,+3/16,4.800,+3/16,0.0000,9.600,0.500,0.0,0.0,0.0,500.0,200.0,10.0,
+boot floor,kept,within,,1.587,90000,0.9500,0.000,0.0,0.010,0.100,0.100,0.000,-0.200,0.200,-0.400,-1/32,0.300,0,1.0000,0.800,0.500,0.0,0.0,0.0,1500.0,200.0,10.0,
+tunnel,unsure,not-measured,,1.587,9000,0.0000,,,,,,,,,,,,,,,,,,,,,,
 ";
         assert_eq!(csv(&made::record(), "regions"), format!("{OF_REGIONS}{rows}"));
     }
@@ -263,8 +268,8 @@ tunnel,unsure,not-measured,,1.587,9000,0.0000,,,,,,,,,,,,,,,,,,,,,
     fn holes_and_work_are_written_as_ever() {
         assert_eq!(
             csv(&made::record(), "holes"),
-            "hole,kind,state,verdict,words,reference x (mm),reference y (mm),reference z (mm),off x (mm),off y (mm),off z (mm),reference diameter (mm),reference diameter (in),measured diameter (mm),measured diameter (in),reference length (mm),measured length (mm),pm (mm)
-hole 1,round,matched,outside,\"1-3/8 for 1-1/2, in its place\",546.100,0.000,279.400,0.100,0.000,0.000,38.100,1-1/2,35.000,1-3/8,,,0.090
+            "hole,kind,state,verdict,words,reference x (mm),reference y (mm),reference z (mm),off x (mm),off y (mm),off z (mm),reference diameter (mm),reference diameter (in),measured diameter (mm),measured diameter (in),reference length (mm),measured length (mm),pm (mm),off along the sheet (mm),off across it (mm),off out of it (mm),pm out of it (mm),tipped (deg),pm of tipped (deg),clear through both (mm),pm of clear (mm),goes through both
+hole 1,round,matched,outside,\"1-3/8 for 1-1/2, in its place\",546.100,0.000,279.400,0.100,0.000,0.000,38.100,1-1/2,35.000,1-3/8,,,0.090,,,,,,,,,
 "
         );
         assert_eq!(
@@ -296,9 +301,9 @@ bead 1,missing,outside,\"a bead is missing; \"\"as found\"\"\",,,,6.300,,32.000,
             ),
             (
                 "sections",
-                "section,cut,along (mm),through x (mm),through y (mm),through z (mm),off (mm),off (in),pm (mm),reference length (mm),measured length (mm),pm of the lengths' difference (mm)
-across,1,0.000,0.000,0.000,0.000,1.500,+1/16,0.100,1200.500,1201.000,0.400
-across,cuts nothing,25.400,25.400,0.000,0.000,,,,cuts nothing,,
+                "section,cut,along (mm),through x (mm),through y (mm),through z (mm),off (mm),off (in),pm (mm),reference length (mm),measured length (mm),pm of the lengths' difference (mm),grown by the warmth (mm)
+across,1,0.000,0.000,0.000,0.000,1.500,+1/16,0.100,1200.500,1201.000,0.400,
+across,cuts nothing,25.400,25.400,0.000,0.000,,,,cuts nothing,,,
 ",
             ),
             (

@@ -47,6 +47,22 @@ pub struct EdgeRecord {
     pub runs: Vec<RunRecord>,
 }
 
+/// A piece of metal that the reference does not have; its size is in its own plane, the longer side first.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ExtraRecord {
+    pub name: String,
+    /// The region that it stands at.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub region: Option<String>,
+    pub at_mm: [f64; 3],
+    pub size_mm: [f64; 2],
+    pub area_mm2: f64,
+    /// How far it stands off the nearest metal of the reference.
+    pub off_mm: f64,
+    pub points: usize,
+    pub words: String,
+}
+
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct StretchRecord {
     pub from_mm: [f64; 3],
@@ -142,6 +158,50 @@ pub struct HoleRecord {
     pub pm_mm: f64,
     pub verdict: Word,
     pub words: String,
+    /// Unit normals of the sheet at the hole, to the outside; both in the reference's frame.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reference_axis: Option<[f64; 3]>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub measured_axis: Option<[f64; 3]>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub tipped: Option<TipRecord>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub in_sheet: Option<InSheetRecord>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub clear: Option<ClearRecord>,
+}
+
+/// How far the axis is tipped from the reference's.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct TipRecord {
+    pub deg: f64,
+    pub pm_deg: f64,
+    pub words: String,
+}
+
+/// The offset by the directions of the reference's sheet: along and across it, and out of it to the outside.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct InSheetRecord {
+    pub along: [f64; 3],
+    pub across: [f64; 3],
+    pub along_mm: f64,
+    pub across_mm: f64,
+    pub out_mm: f64,
+    /// ± of the last; that of the others is the hole's.
+    pub out_pm_mm: f64,
+    pub words: String,
+}
+
+/// The largest circle that lies in both as they lie, and the common bolts that go through it for sure.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ClearRecord {
+    pub clear_mm: f64,
+    pub pm_mm: f64,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub inch_bolt: Option<String>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub metric_bolt: Option<String>,
+    pub words: String,
 }
 
 /// A slot's length is over all.
@@ -178,4 +238,7 @@ pub struct PlaneRecord {
     pub measured_length_mm: Option<f64>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub length_pm_mm: Option<f64>,
+    /// How much of the measured length is growth by warmth.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub grown_mm: Option<f64>,
 }

@@ -36,6 +36,9 @@ pub struct Record {
     pub regions: Vec<RegionRecord>,
     pub folds: Vec<FoldRecord>,
     pub edges: Vec<EdgeRecord>,
+    /// Metal that the reference does not have.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub extra: Vec<ExtraRecord>,
     pub recesses: Vec<RecessPairRecord>,
     pub beads: Vec<BeadPairRecord>,
     pub holes: Vec<HoleRecord>,
@@ -251,6 +254,24 @@ pub struct MoveRecord {
     pub explained: f64,
     pub unheld: Vec<FreeRecord>,
     pub pads: Vec<PadRecord>,
+    /// How what is left is bent as a whole, where the region is a panel.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub shape: Option<PanelShapeRecord>,
+}
+
+/// The low-order shape of a panel: a bow is above 0 where its middle is crowned, the twist is corner to corner.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PanelShapeRecord {
+    /// What of it is surely off; empty where nothing is.
+    pub words: String,
+    pub length_mm: f64,
+    pub width_mm: f64,
+    pub along_mm: f64,
+    pub along_pm_mm: f64,
+    pub across_mm: f64,
+    pub across_pm_mm: f64,
+    pub twist_mm: f64,
+    pub twist_pm_mm: f64,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -272,6 +293,11 @@ pub struct SpotRecord {
     pub off_mm: f64,
     pub at_mm: [f64; 3],
     pub area_mm2: f64,
+    /// Its extents along its own principal axes in the sheet.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub length_mm: Option<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub width_mm: Option<f64>,
 }
 
 /// The centre plane, normal · x = offset, in the measured set's own frame.

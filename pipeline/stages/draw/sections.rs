@@ -8,6 +8,7 @@ use record::PictureRecord;
 use super::{Pictures, Sheet, grown};
 use crate::say;
 use crate::stages::features::sections::{PlaneResult, SectionResult};
+use crate::stages::features::warmth;
 use crate::trouble::Trouble;
 
 /// Most planes of one section that are drawn; they are chosen evenly, and every one is in the table.
@@ -79,9 +80,12 @@ impl Sheet<'_> {
             .filter(|(mm, _)| mm.abs() > limit_mm)
             .map(|(mm, at)| (at, vec![say::signed(mm), "the most in this cut".to_string()]));
         let lengths = plane.pair.reference_length_mm.zip(plane.pair.measured_length_mm);
+        let by_warmth = plane.grown_mm.map_or(String::new(), |grown_mm| {
+            format!(" ({})", warmth::grown_in_words(grown_mm))
+        });
         let along_metal = lengths.map_or(String::new(), |(was, is)| {
             format!(
-                "; along the metal {}, was {}",
+                "; along the metal {}{by_warmth}, was {}",
                 say::plain_64ths(is),
                 say::plain_64ths(was)
             )

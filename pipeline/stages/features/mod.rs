@@ -1,10 +1,12 @@
 //! Reads what was asked for besides the deviation: moves of regions, folds, edges, holes, recesses, beads, sections.
 
 mod edges;
+mod extra;
 mod holes;
 mod pressed;
 pub mod sections;
 pub mod shell;
+pub mod warmth;
 
 use ::features::edge::EdgeResult;
 use ::features::fold::{Fold, fold};
@@ -20,6 +22,7 @@ use super::compare::Compared;
 use super::register::Setting;
 use super::scale::Scaled;
 use crate::job::Comparison;
+pub use extra::ExtraResult;
 pub use holes::HoleResult;
 pub use pressed::{BeadResult, RecessResult};
 use sections::SectionResult;
@@ -36,6 +39,8 @@ pub struct Found {
     pub folds: Vec<Fold>,
     /// Trim edges, where asked for.
     pub edges: Vec<EdgeResult>,
+    /// Metal that the reference does not have.
+    pub extra: Vec<ExtraResult>,
     /// Recesses asked for.
     pub recesses: Vec<RecessResult>,
     /// Beads and recesses found in the regions asked for.
@@ -172,10 +177,12 @@ pub fn features(comparison: &Comparison, scaled: &Scaled, setting: &Setting, com
             ));
         }
     }
+    let edges = edges::edges(comparison, scaled, setting);
     Found {
         shifts,
         folds,
-        edges: edges::edges(comparison, scaled, setting),
+        extra: extra::extra(comparison, scaled, setting, compared, &edges, &mut warnings),
+        edges,
         recesses: pressed::recesses(comparison, scaled, setting, &mut warnings),
         beads: pressed::beads(comparison, scaled, setting, compared),
         holes: holes::holes(comparison, scaled, setting),

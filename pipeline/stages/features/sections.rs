@@ -3,6 +3,7 @@
 use ::features::cut::{CutPair, Plane, along_seam, pair};
 use cloud::Point;
 
+use super::warmth;
 use crate::job::Comparison;
 use crate::job::asked::{SectionAsked, SectionPlanes};
 use crate::stages::compare::Compared;
@@ -27,6 +28,8 @@ pub struct PlaneResult {
     pub pair: CutPair,
     /// How far off the metal is at the plane's place, with its ±, mm; `None` where there is none or it was not seen.
     pub off_mm: Option<(f64, f64)>,
+    /// How much of the measured length is growth by warmth, mm; `None` where no length or not the warmth of both is known.
+    pub grown_mm: Option<f64>,
 }
 
 impl PlaneResult {
@@ -52,6 +55,7 @@ pub fn sections(
         scaled,
         setting,
         compared,
+        warmer_kelvin: warmth::warmer_kelvin(comparison),
     };
     let asked = &comparison.asked.sections;
     asked.iter().map(|section| cutter.cut(section)).collect()
@@ -61,6 +65,7 @@ struct Cutter<'a> {
     scaled: &'a Scaled,
     setting: &'a Setting,
     compared: &'a Compared,
+    warmer_kelvin: Option<f64>,
 }
 
 impl Cutter<'_> {
@@ -104,9 +109,11 @@ impl Cutter<'_> {
             let (mm, pm) = self.compared.smoothed[i as usize]?;
             Some((mm, pm.hypot(self.setting.pm_at_mm(&plane.through))))
         });
+        let length_mm = pair.reference_length_mm.zip(pair.measured_length_mm);
         PlaneResult {
             along_mm,
             plane,
+            grown_mm: length_mm.and_then(|(was_mm, _)| warmth::grown_mm(self.warmer_kelvin, was_mm)),
             pair,
             off_mm,
         }

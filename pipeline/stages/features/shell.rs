@@ -1,12 +1,13 @@
-//! The shell's figures, from its named places: rock, diamond, diagonals, sag, sway, mash, widths.
+//! The shell's figures, from its named places: rock, diamond, diagonals, sag, sway, mash, widths, openings, side to side.
 
-use ::features::shell::{Place, Quad, figures, growth_mm, parted};
+use ::features::shell::{Figure, Place, Quad, figures, opening, parted};
 use cloud::statistics::mean;
-use cloud::unit::MM_PER_INCH;
 use cloud::{Mirror, NamedPoint, Vector, Warning};
 use compare::{Verdict, verdict};
 
+use super::warmth;
 use crate::job::Comparison;
+use crate::job::asked::{OpeningAsked, ShellAsked};
 use crate::stages::checks::place::SeenPlace;
 
 /// One of the shell's figures with its verdict.
@@ -25,11 +26,13 @@ pub struct ShellFigure {
     pub verdict: Verdict,
     /// In words.
     pub words: String,
+    /// Whether left and right differ by more than the limit, where they were asked for: told, and never wrong.
+    pub differs: bool,
 }
 
 /// Works the figures out of the places that were seen; what can't be had is warned of.
 pub fn shell(comparison: &Comparison, seen: &[SeenPlace], warnings: &mut Vec<Warning>) -> Vec<ShellFigure> {
-    warnings.extend(idle_warmth(comparison));
+    warnings.extend(warmth::idle(comparison));
     let Some(asked) = &comparison.asked.shell else {
         return Vec::new();
     };
@@ -52,29 +55,102 @@ pub fn shell(comparison: &Comparison, seen: &[SeenPlace], warnings: &mut Vec<War
         middle_right: middle(1),
     };
     let mut found = Vec::new();
-    for figure in figures(&quad, warmer_kelvin(comparison)) {
+    let kelvin = warmth::warmer_kelvin(comparison);
+    for figure in figures(&quad, kelvin) {
         match figure {
-            Ok(figure) => found.push(ShellFigure {
-                verdict: verdict::decide(figure.off_mm, figure.pm_mm, asked.limit_mm),
-                name: figure.name,
-                reference_mm: figure.reference_mm,
-                measured_mm: figure.measured_mm,
-                off_mm: figure.off_mm,
-                pm_mm: figure.pm_mm,
-                words: figure.words,
-            }),
+            Ok(figure) => {
+                let length = is_length(&figure.name);
+                found.push(judged(figure, length, kelvin, asked.limit_mm));
+            }
             // Without places in the middle nobody asks for a sag.
             Err(_) if asked.middle.is_none() && found.len() >= 2 => {}
             Err(why) => warnings.push(Warning::new("shell-figure", why.to_string())),
         }
     }
-    found.extend(side_to_side(&quad));
+    for one in &asked.openings {
+        for figure in opening_of(one, &place) {
+            match figure {
+                Ok(figure) => found.push(judged(figure, true, kelvin, asked.limit_mm)),
+                Err(why) => warnings.push(Warning::new("shell-figure", why)),
+            }
+        }
+    }
+    let others = pairs_of(asked, &place, warnings);
+    found.extend(side_to_side(&quad, &others, asked.limit_mm));
     found
 }
 
+/// The figures of an opening whose four corners were seen, or in words why there are none.
+fn opening_of(
+    asked: &OpeningAsked,
+    place: &dyn Fn(&NamedPoint) -> Option<Place>,
+) -> Vec<Result<Figure, String>> {
+    let corners = asked.corners.each_ref().map(place);
+    if let [Some(a), Some(b), Some(c), Some(d)] = &corners {
+        let figures = opening(&asked.name, [a, b, c, d]);
+        return figures
+            .into_iter()
+            .map(|figure| figure.map_err(|why| why.to_string()))
+            .collect();
+    }
+    let corners = asked.corners.iter().zip(&corners);
+    let unseen: Vec<&str> = corners
+        .filter(|(_, seen)| seen.is_none())
+        .map(|(corner, _)| corner.name.as_str())
+        .collect();
+    vec![Err(format!("{}: {} not seen", asked.name, unseen.join(", ")))]
+}
+
+/// The pairs asked for of which both places were seen; the others are warned of.
+fn pairs_of(
+    asked: &ShellAsked,
+    place: &dyn Fn(&NamedPoint) -> Option<Place>,
+    warnings: &mut Vec<Warning>,
+) -> Vec<(Place, Place)> {
+    let mut pairs = Vec::new();
+    for [left, right] in &asked.pairs {
+        match (place(left), place(right)) {
+            (Some(left), Some(right)) => pairs.push((left, right)),
+            _ => warnings.push(Warning::new(
+                "shell-figure",
+                format!("{} / {}: not both of them were seen", left.name, right.name),
+            )),
+        }
+    }
+    pairs
+}
+
+/// Whether a figure of the quad is a length, which warmth changes.
+fn is_length(name: &str) -> bool {
+    name == "mash" || name.starts_with("width") || name.starts_with("diagonal ")
+}
+
+/// A figure with its verdict; a length is judged as it would be at the reference's warmth.
+fn judged(figure: Figure, length: bool, warmer_kelvin: Option<f64>, limit_mm: f64) -> ShellFigure {
+    let name = figure.name.as_str();
+    let grown_mm = warmth::grown_mm(warmer_kelvin, figure.reference_mm).filter(|_| length);
+    let words = match grown_mm {
+        // The words of the length have it already.
+        Some(grown_mm) if name != "mash" => {
+            format!("{}; {}", figure.words, warmth::grown_in_words(grown_mm))
+        }
+        _ => figure.words,
+    };
+    ShellFigure {
+        verdict: warmth::judged(figure.off_mm, figure.pm_mm, limit_mm, grown_mm),
+        name: figure.name,
+        reference_mm: figure.reference_mm,
+        measured_mm: figure.measured_mm,
+        off_mm: figure.off_mm,
+        pm_mm: figure.pm_mm,
+        words,
+        differs: false,
+    }
+}
+
 /// How the right place of each pair lies against the mirror image of the left one, in the upright plane half way between
-/// them: told and not judged, since left and right came off separate dies.
-fn side_to_side(quad: &Quad) -> Vec<ShellFigure> {
+/// those of the quad: told and not judged, since left and right came off separate dies. `others` are asked for besides.
+fn side_to_side(quad: &Quad, others: &[(Place, Place)], limit_mm: f64) -> Vec<ShellFigure> {
     let pairs = [
         (&quad.front_left, &quad.front_right),
         (&quad.middle_left, &quad.middle_right),
@@ -92,54 +168,103 @@ fn side_to_side(quad: &Quad) -> Vec<ShellFigure> {
         normal: Vector::y(),
         offset_mm: if middles.is_empty() { 0.0 } else { mean(&middles) },
     };
-    seen.into_iter()
-        .filter_map(|(left, right)| parted(left, right, &centre).ok())
-        .flat_map(|pair| [pair.fore_aft, pair.set_out, pair.height])
-        .map(|figure| ShellFigure {
-            verdict: Verdict::Within,
-            name: figure.name,
-            reference_mm: figure.reference_mm,
-            measured_mm: figure.measured_mm,
-            off_mm: figure.off_mm,
-            pm_mm: figure.pm_mm,
-            words: figure.words,
+    let asked_for = others.iter().map(|(left, right)| (left, right, true));
+    let all = seen.into_iter().map(|(left, right)| (left, right, false));
+    all.chain(asked_for)
+        .filter_map(|(left, right, asked_for)| Some((parted(left, right, &centre).ok()?, asked_for)))
+        .flat_map(|(pair, asked_for)| {
+            let figures = [pair.fore_aft, pair.set_out, pair.height];
+            let name = pair.name;
+            figures
+                .into_iter()
+                .zip(pair.stands)
+                .map(move |(figure, stands)| compared_across(&name, figure, &stands, asked_for, limit_mm))
         })
         .collect()
 }
 
-/// Less warmth than this lengthens nothing that a tape shows.
-const LEAST_KELVIN: f64 = 1.0;
-/// About as long as a shell is, mm.
-const SHELL_MM: f64 = 84.0 * MM_PER_INCH;
-
-/// A warning where a warmth is given that no figure takes.
-fn idle_warmth(comparison: &Comparison) -> Option<Warning> {
-    let (reference, measured) = (&comparison.reference, &comparison.measured);
-    let words = match (reference.celsius, measured.celsius) {
-        // A reference serves many comparisons, and may know its warmth where the others don't.
-        (_, None) => return None,
-        (Some(was), Some(is)) => {
-            let kelvin = is - was;
-            if comparison.asked.shell.is_some() || kelvin.abs() < LEAST_KELVIN {
-                return None;
-            }
-            format!(
-                "the metal was {:.0} °C {} than the reference's, which makes 84 in of steel {:.3} in {}: no figure of this comparison takes it off, only the shell's length does, where [shell] is asked for",
-                kelvin.abs(),
-                if kelvin > 0.0 { "warmer" } else { "colder" },
-                growth_mm(SHELL_MM, kelvin).abs() / MM_PER_INCH,
-                if kelvin > 0.0 { "longer" } else { "shorter" },
-            )
-        }
-        (None, Some(_)) => format!(
-            "\"celsius\" is given for the set \"{}\" and not for \"{}\", so that no figure takes it: give it for both",
-            measured.name, reference.name
-        ),
-    };
-    Some(Warning::new("warmth-unused", words))
+/// One figure of a pair; `asked_for` besides the quad, it is told where it differs by more than the limit.
+fn compared_across(pair: &str, figure: Figure, stands: &str, asked_for: bool, limit_mm: f64) -> ShellFigure {
+    let apart = verdict::decide(figure.measured_mm, figure.pm_mm, limit_mm);
+    let moved = figure.words.contains("than before");
+    ShellFigure {
+        verdict: Verdict::Within,
+        words: if moved {
+            format!("{pair}: {stands}; {}", figure.words)
+        } else {
+            format!("{pair}: {stands}")
+        },
+        name: figure.name,
+        reference_mm: figure.reference_mm,
+        measured_mm: figure.measured_mm,
+        off_mm: figure.off_mm,
+        pm_mm: figure.pm_mm,
+        differs: asked_for && apart == Verdict::Outside,
+    }
 }
 
-/// How much warmer the measured metal was than the reference, where both say.
-pub fn warmer_kelvin(comparison: &Comparison) -> Option<f64> {
-    Some(comparison.measured.celsius? - comparison.reference.celsius?)
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use cloud::Point;
+
+    fn place(name: &str, at: [f64; 3], moved: [f64; 3]) -> Place {
+        Place {
+            name: name.to_string(),
+            reference: Point::from(at),
+            measured: Point::from(at) + Vector::from(moved),
+            pm_mm: 0.2,
+        }
+    }
+
+    #[test]
+    fn an_opening_needs_its_four_corners_and_names_those_that_were_not_seen() {
+        let corners = ["D1", "D2", "D3", "D4"].map(|name| NamedPoint {
+            name: name.to_string(),
+            at_mm: Point::origin(),
+        });
+        let door = OpeningAsked {
+            name: "left door".to_string(),
+            corners,
+        };
+        let seen = [
+            place("D1", [500.0, -700.0, 1100.0], [0.0; 3]),
+            place("D2", [1400.0, -700.0, 1100.0], [3.2, 0.0, 0.0]),
+            place("D3", [1400.0, -700.0, 300.0], [0.0; 3]),
+            place("D4", [500.0, -700.0, 300.0], [0.0; 3]),
+        ];
+        let among = |most: usize| {
+            let seen = &seen[..most];
+            move |named: &NamedPoint| seen.iter().find(|p| p.name == named.name).cloned()
+        };
+        let figures: Vec<Figure> = opening_of(&door, &among(4)).into_iter().flatten().collect();
+        assert_eq!(figures[0].words, "left door opened 1/8 at the top");
+        let why = opening_of(&door, &among(2)).remove(0).unwrap_err();
+        assert_eq!(why, "left door: D3, D4 not seen");
+    }
+
+    #[test]
+    fn a_pair_that_was_asked_for_differs_and_is_not_judged() {
+        let quad = Quad {
+            front_left: Some(place("H1", [0.0, -350.0, 500.0], [0.0; 3])),
+            front_right: Some(place("H2", [0.0, 350.0, 500.0], [0.0, 0.0, 6.0])),
+            ..Quad::default()
+        };
+        let others = [(
+            place("P1", [900.0, -300.0, 500.0], [0.0; 3]),
+            place("P2", [900.0, 300.0, 503.2], [0.0; 3]),
+        )];
+        let found = side_to_side(&quad, &others, 1.6);
+        assert_eq!(found.len(), 6);
+        assert!(found.iter().all(|f| f.verdict == Verdict::Within));
+        let differing: Vec<&str> = found
+            .iter()
+            .filter(|f| f.differs)
+            .map(|f| f.words.as_str())
+            .collect();
+        let expected = "P1 / P2: right 1/8 higher than left: differs, as on the reference";
+        assert_eq!(differing, [expected]);
+        let of_quad = "H1 / H2: right 1/4 higher than left: differs; right 1/4 higher than before";
+        assert_eq!(found[2].words, of_quad);
+    }
 }

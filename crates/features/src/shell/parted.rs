@@ -18,6 +18,8 @@ pub struct Parted {
     pub set_out: Figure,
     /// How far the right one lies higher than the left.
     pub height: Figure,
+    /// How the right one stands to the left by each of them, in this order: `right 1/16 higher than left: differs`.
+    pub stands: [String; 3],
     /// `right 5/16 forward of left: differs`, `alike side to side`.
     pub words: String,
 }
@@ -45,11 +47,27 @@ pub fn parted(left: &Place, right: &Place, centre: &Mirror) -> Result<Parted, No
     let set_out = figure("set-out", outward, ["farther in", "farther out"])?;
     let height = figure("height", Vector::z(), ["lower", "higher"])?;
     let words = in_words(&[&fore_aft, &set_out, &height]);
+    let alone = |k: usize, figure: &Figure| {
+        let (size, pm_mm) = (fraction_of_inch(figure.measured_mm, 32), figure.pm_mm);
+        let [less, more] = STANDS[k];
+        if pm_mm > CANT_TELL_MM {
+            format!("can't tell, ± {}", fraction_of_inch(pm_mm, 32))
+        } else if !shows(figure.measured_mm, pm_mm) {
+            "alike side to side".to_string()
+        } else {
+            let stands = if figure.measured_mm > 0.0 { more } else { less };
+            let known = !shows(figure.off_mm, pm_mm);
+            let as_it_was = if known { ", as on the reference" } else { "" };
+            format!("right {size} {stands}: differs{as_it_was}")
+        }
+    };
+    let stands = [alone(0, &fore_aft), alone(1, &set_out), alone(2, &height)];
     Ok(Parted {
         name,
         fore_aft,
         set_out,
         height,
+        stands,
         words,
     })
 }
@@ -61,12 +79,16 @@ const STANDS: [[&str; 2]; 3] = [
     ["lower than left", "higher than left"],
 ];
 
+/// Whether a figure is more than its ± and than nothing in 32nds.
+fn shows(mm: f64, pm_mm: f64) -> bool {
+    mm.abs() > pm_mm && fraction_of_inch(mm, 32) != "0"
+}
+
 fn in_words(figures: &[&Figure; 3]) -> String {
     let widest = figures.iter().map(|f| f.pm_mm).fold(0.0, f64::max);
     if widest > CANT_TELL_MM {
         return format!("can't tell, ± {}", fraction_of_inch(widest, 32));
     }
-    let shows = |mm: f64, pm_mm: f64| mm.abs() > pm_mm && fraction_of_inch(mm, 32) != "0";
     let apart: Vec<(&Figure, String)> = figures
         .iter()
         .zip(STANDS)
@@ -118,6 +140,14 @@ mod tests {
         assert_eq!(
             found.words,
             "right 5/16 forward of left, 1/16 higher than left: differs"
+        );
+        assert_eq!(
+            found.stands,
+            [
+                "right 5/16 forward of left: differs",
+                "alike side to side",
+                "right 1/16 higher than left: differs"
+            ]
         );
         let as_found = place("bar left", [907.9375, -298.0, 50.0], [907.9375, -298.0, 50.0]);
         let again = place("bar right", [900.0, 302.0, 50.0], [900.0, 302.0, 50.0]);

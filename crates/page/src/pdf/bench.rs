@@ -1,9 +1,11 @@
 //! The bench sheet: what to shim, trim and dress, large enough to be read with gloves on at arm's length.
 
+use cloud::unit::fraction_of_inch;
 use record::figured::TaskRecord;
 use record::verdict::{CANT_TELL, OUT};
 use record::{PadRecord, Record};
 
+use crate::tables::trims::{Amount, amounts};
 use crate::words::{self, Who};
 use crate::{Given, PageError};
 
@@ -61,6 +63,11 @@ fn lay<'a>(given: &Given<'a>, result_sha256: &str, faces: &'a Faces) -> Laid<'a>
             &format!("Nothing to do at the bench; verdict: {said}."),
             body,
         );
+    }
+    if let Some(list) = trim_list(&amounts(record)) {
+        flow.gap(2.0);
+        flow.heading("Trim list, in all");
+        flow.grid(&list);
     }
     let pressed = pressed(record);
     if !pressed.is_empty() {
@@ -129,6 +136,33 @@ fn shim_list(pads: &[PadRecord]) -> Grid {
         rows: pads.iter().map(row).collect(),
         size_pt: 16.0,
     }
+}
+
+/// What is to be cut off and what is missing, by the amount and in all; where it is one stretch its task says it.
+fn trim_list(amounts: &[Amount]) -> Option<Grid> {
+    let stretches: usize = amounts
+        .iter()
+        .filter(|a| a.by.is_some())
+        .map(|a| a.stretches)
+        .sum();
+    let row = |amount: &Amount| -> Vec<Entry> {
+        vec![
+            amount.what.words().into(),
+            amount.by.as_deref().unwrap_or("in all").into(),
+            fraction_of_inch(amount.over_mm, 2).into(),
+            amount.stretches.to_string().into(),
+        ]
+    };
+    (stretches > 1).then(|| Grid {
+        columns: vec![
+            Column::words("do"),
+            Column::figures("by (in)"),
+            Column::figures("over (in)"),
+            Column::figures("stretches"),
+        ],
+        rows: amounts.iter().map(row).collect(),
+        size_pt: 16.0,
+    })
 }
 
 #[cfg(test)]
@@ -205,6 +239,25 @@ mod tests {
                 .words()
                 .contains("Pressed")
         );
+    }
+
+    #[test]
+    fn lengths_to_trim_are_told_in_all_where_there_are_several() {
+        let (about, record, faces) = (made::about(), crate::tables::trims::made(), Faces::new().unwrap());
+        let laid = lay(&given_of(&about, &record), "", &faces);
+        laid.assert_tidy();
+        let words = laid.words();
+        for told in [
+            "Trim list, in all",
+            "trim off",
+            "7/32",
+            "20",
+            "add, or live with it",
+        ] {
+            assert!(words.contains(told), "{told}\n{words}");
+        }
+        let one = &amounts(&record)[1..2];
+        assert_eq!((one[0].stretches, trim_list(one)), (1, None));
     }
 
     #[test]

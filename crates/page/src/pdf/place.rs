@@ -40,7 +40,8 @@ impl Spot {
     }
 }
 
-/// Where the thing is that a task is about: a hole, a bead, a recess or a stretch of an edge; nothing of what is told otherwise.
+/// Where the thing is that a task is about: a hole, a bead, a recess, a stretch of an edge, extra metal; nothing of what is
+/// told otherwise.
 pub(super) fn of_task(record: &Record, task: &TaskRecord) -> Option<String> {
     match task.figure.split_once('/')? {
         ("edges", name) => {
@@ -51,7 +52,7 @@ pub(super) fn of_task(record: &Record, task: &TaskRecord) -> Option<String> {
     }
 }
 
-/// Where a hole, a bead or a recess is.
+/// Where a hole, a bead, a recess or a piece of extra metal is.
 pub(super) fn of(record: &Record, kind: &str, name: &str) -> Option<String> {
     match kind {
         "holes" => {
@@ -69,6 +70,11 @@ pub(super) fn of(record: &Record, kind: &str, name: &str) -> Option<String> {
         "recesses" => {
             let recess = record.recesses.iter().find(|r| r.name == name)?;
             let spot = Spot::of(Some(recess.measured.at_mm), None)?;
+            Some(words(record, spot, region_at(record, spot.at_mm), ""))
+        }
+        "extra" => {
+            let piece = record.extra.iter().find(|e| e.name == name)?;
+            let spot = Spot::of(Some(piece.at_mm), None)?;
             Some(words(record, spot, region_at(record, spot.at_mm), ""))
         }
         _ => None,

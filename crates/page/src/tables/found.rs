@@ -50,7 +50,7 @@ pub(super) fn holes(holes: &[HoleRecord]) -> Table {
         heads: vec![
             key("hole", ""),
             more("kind", ""),
-            key("state", ""),
+            more("state", ""),
             key("verdict", ""),
             key("words", ""),
             more("reference x", "mm"),
@@ -66,6 +66,15 @@ pub(super) fn holes(holes: &[HoleRecord]) -> Table {
             more("reference length", "mm"),
             more("measured length", "mm"),
             key("pm", "mm"),
+            more("off along the sheet", "mm"),
+            more("off across it", "mm"),
+            more("off out of it", "mm"),
+            more("pm out of it", "mm"),
+            more("tipped", "deg"),
+            more("pm of tipped", "deg"),
+            more("clear through both", "mm"),
+            more("pm of clear", "mm"),
+            key("goes through both", ""),
         ],
         rows: holes.iter().map(hole).collect(),
     }
@@ -91,6 +100,18 @@ fn hole(hole: &HoleRecord) -> Vec<Cell> {
         maybe(ours.and_then(|s| s.length)),
         maybe(theirs.and_then(|s| s.length)),
         fine(hole.pm_mm),
+    ]);
+    let (sheet, tipped, clear) = (hole.in_sheet.as_ref(), hole.tipped.as_ref(), hole.clear.as_ref());
+    row.extend([
+        maybe(sheet.map(|s| s.along_mm)),
+        maybe(sheet.map(|s| s.across_mm)),
+        maybe(sheet.map(|s| s.out_mm)),
+        maybe(sheet.map(|s| s.out_pm_mm)),
+        maybe(tipped.map(|t| t.deg)),
+        maybe(tipped.map(|t| t.pm_deg)),
+        maybe(clear.map(|c| c.clear_mm)),
+        maybe(clear.map(|c| c.pm_mm)),
+        text(clear.map_or("", |c| c.words.as_str())),
     ]);
     row
 }
@@ -256,6 +277,7 @@ pub(super) fn sections(sections: &[SectionRecord]) -> Table {
             key("reference length", "mm"),
             key("measured length", "mm"),
             key("pm of the lengths' difference", "mm"),
+            more("grown by the warmth", "mm"),
         ],
         rows: sections.iter().flat_map(section_rows).collect(),
     }
@@ -286,6 +308,7 @@ fn section_row(name: &str, cut: Option<usize>, plane: &PlaneRecord) -> Vec<Cell>
         },
         maybe(plane.measured_length_mm),
         maybe(plane.length_pm_mm),
+        maybe(plane.grown_mm),
     ]);
     row
 }

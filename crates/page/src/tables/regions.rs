@@ -40,6 +40,7 @@ pub(super) fn regions(regions: &[RegionRecord]) -> Table {
             more("max at x", "mm"),
             more("max at y", "mm"),
             more("max at z", "mm"),
+            more("shape", ""),
         ],
         rows: regions.iter().map(region).collect(),
     }
@@ -59,6 +60,8 @@ fn region(region: &RegionRecord) -> Vec<Cell> {
         Some(spread) => row.extend(of_the_spread(spread)),
         None => row.extend([const { Cell::Nothing }; OF_THE_SPREAD]),
     }
+    let shape = region.shift.as_ref().and_then(|m| m.shape.as_ref());
+    row.push(text(shape.map_or("", |shape| shape.words.as_str())));
     row
 }
 

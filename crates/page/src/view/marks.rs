@@ -2,7 +2,7 @@
 
 use serde_json::{Value, json};
 
-use cloud::unit::signed_32nds;
+use cloud::unit::{fraction_of_inch, signed_32nds};
 use record::Record;
 use record::found::{EdgeRecord, StretchRecord};
 
@@ -32,7 +32,11 @@ pub fn all(record: &Record) -> Vec<Value> {
         for (k, spot) in region.shape.iter().flat_map(|shape| &shape.spots).enumerate() {
             let id = format!("{}/{}", region.name, k + 1);
             let name = format!("{}, spot {}", region.name, k + 1);
-            let words = format!("{} ({:+.1} mm)", signed_32nds(spot.off_mm), spot.off_mm);
+            let mut words = format!("{} ({:+.1} mm)", signed_32nds(spot.off_mm), spot.off_mm);
+            if let (Some(length), Some(width)) = (spot.length_mm, spot.width_mm) {
+                let size = |mm: f64| fraction_of_inch(mm, 4);
+                words.push_str(&format!(" over {} × {} in", size(length), size(width)));
+            }
             add("spot", &id, &name, Some(spot.at_mm), &words);
         }
     }

@@ -18,7 +18,8 @@ pub fn summary(record: &Record) -> Vec<String> {
         out.extend(worst(record));
     }
     out.push(how_sure(record));
-    out.extend(sprung(record));
+    let besides: Vec<String> = sprung(record).into_iter().chain(extra(record)).collect();
+    out.extend((!besides.is_empty()).then(|| besides.join(" ")));
     out.push(not_said(record));
     out
 }
@@ -112,13 +113,15 @@ fn named(name: &str, words: &str) -> String {
 /// How a region lies, without what is to be done about it.
 fn lies(region: &RegionRecord) -> String {
     let words = region.shift.as_ref().map_or("", |m| m.words.as_str());
-    match words {
-        "" => "is out".to_string(),
-        "dress only: it sits home, its shape is off" => "sits home, its shape is off".to_string(),
-        _ => words
-            .rsplit_once(": shim")
-            .map_or(words, |(place, _)| place)
-            .to_string(),
+    let place = match words {
+        "" => "is out",
+        "dress only: it sits home, its shape is off" => "sits home, its shape is off",
+        _ => words.rsplit_once(": shim").map_or(words, |(place, _)| place),
+    };
+    let shape = region.shift.as_ref().and_then(|m| m.shape.as_ref());
+    match shape.map_or("", |shape| shape.words.as_str()) {
+        "" => place.to_string(),
+        bent => format!("{place}, {bent}"),
     }
 }
 
@@ -220,6 +223,19 @@ fn sprung(record: &Record) -> Option<String> {
     (!told.is_empty()).then(|| format!("Only sprung, and home when held: {}.", told.join(", ")))
 }
 
+/// Metal that the reference does not have.
+fn extra(record: &Record) -> Option<String> {
+    let words: Vec<String> = record.extra.iter().map(|e| named(&e.name, &e.words)).collect();
+    (!words.is_empty()).then(|| format!("To be looked at: {}.", listed(&words)))
+}
+
+/// Whether something is off and nothing is known of how far such parts differ by themselves. A part beside its own mirror
+/// image has no reference.
+fn only_one_reference(record: &Record) -> bool {
+    let alone = record.made_with.asked.originals.is_empty() && record.mirror.is_none();
+    alone && !withheld(record) && is_out(&record.verdict)
+}
+
 fn not_said(record: &Record) -> String {
     let mut parts = Vec::new();
     for word in [NOT_MEASURED, WITHHELD] {
@@ -247,6 +263,11 @@ fn not_said(record: &Record) -> String {
             "what lies {}, since nothing holds the setting there",
             free.join(", or ")
         ));
+    }
+    if only_one_reference(record) {
+        parts.push(
+            "whose the difference is, the part's or the reference's: there is only one reference".to_string(),
+        );
     }
     parts.push("strength, weld quality or hidden corrosion".to_string());
     format!("It says nothing of {}.", parts.join("; nor of "))
@@ -277,6 +298,52 @@ mod tests {
             said[4]
         );
         assert!(said[4].contains("fore and aft"), "{}", said[4]);
+    }
+
+    #[test]
+    fn how_a_panel_is_bent_comes_with_how_it_lies() {
+        let mut record = made::record();
+        let json = r#"{"words": "crowned 3/32 along its length", "length_mm": 900, "width_mm": 400, "along_mm": 2.4,
+          "along_pm_mm": 0.1, "across_mm": 0, "across_pm_mm": 0.1, "twist_mm": 0, "twist_pm_mm": 0.1}"#;
+        record.regions[0].shift.as_mut().unwrap().shape = Some(serde_json::from_str(json).unwrap());
+        assert!(
+            findings(&record)[0].ends_with("3/16 high, all of it, crowned 3/32 along its length"),
+            "{:?}",
+            findings(&record)
+        );
+    }
+
+    #[test]
+    fn a_single_reference_is_told_once_and_only_where_something_is_off() {
+        let mut record = made::record();
+        let told = |record: &Record| {
+            let said = summary(record);
+            said.iter().filter(|s| s.contains("only one reference")).count()
+        };
+        assert_eq!(told(&record), 1);
+        record.made_with.asked.originals = vec!["another".to_string()];
+        assert_eq!(told(&record), 0);
+        record.made_with.asked.originals.clear();
+        record.verdict = "within".into();
+        assert_eq!(told(&record), 0);
+    }
+
+    #[test]
+    fn metal_that_the_reference_does_not_have_is_told_in_one_sentence() {
+        let mut record = made::record();
+        let sentences = summary(&record).len();
+        record.extra = serde_json::from_str(
+            r#"[{"name": "extra 1", "at_mm": [0, 0, 0], "size_mm": [50, 30], "area_mm2": 1500, "off_mm": 10, "points": 900,
+              "words": "metal the reference does not have: 2 x 1-1/4 in"}]"#,
+        )
+        .unwrap();
+        let said = summary(&record);
+        assert_eq!(said.len(), sentences + 1);
+        assert!(
+            said.iter()
+                .any(|s| s == "To be looked at: extra 1: metal the reference does not have: 2 x 1-1/4 in."),
+            "{said:?}"
+        );
     }
 
     #[test]

@@ -1,0 +1,150 @@
+//! What is wrong with the part itself: for whoever made it or its tool, as figures that he can repeat with a rule.
+
+use ::compare::{Status, Verdict};
+
+use super::{List, Who, checks};
+use crate::job::Comparison;
+use crate::stages::arrangement::Kind;
+use crate::stages::checks::CheckResult;
+use crate::stages::compare::{Compared, RegionResult};
+use crate::stages::features::Found;
+
+/// What a region shows that is no move: its name, and in words the spots that are proud or shy.
+pub(super) type Shape = (String, String);
+
+/// Whether the shape of a region may be its maker's doing: not where it was left alone or worked on, and not in a shell, which
+/// is nobody's part.
+pub(super) fn of_its_maker(comparison: &Comparison, region: &RegionResult) -> bool {
+    comparison.asked.shell.is_none() && matches!(region.region.status, Status::New | Status::Unsure)
+}
+
+impl List<'_> {
+    /// The maker's list; `shapes` are the spots of regions that may be his doing.
+    pub(super) fn of_the_maker(
+        &mut self,
+        comparison: &Comparison,
+        compared: &Compared,
+        found: &Found,
+        shapes: Vec<Shape>,
+    ) {
+        self.lines_of_the_maker(comparison, compared, found, shapes);
+        let any_out = self.tasks.iter().any(|t| t.who == Who::Maker);
+        self.sprung(compared, found);
+        let any = self.tasks.iter().any(|t| t.who == Who::Maker);
+        if any_out {
+            self.maker(
+                "if it was bought in: send back, or rework what is listed here".to_string(),
+                "verdict".to_string(),
+            );
+        }
+        if any && comparison.originals.is_empty() {
+            self.maker(
+                "only one reference: the original's own spread is not known".to_string(),
+                "verdict".to_string(),
+            );
+        }
+    }
+
+    fn lines_of_the_maker(
+        &mut self,
+        comparison: &Comparison,
+        compared: &Compared,
+        found: &Found,
+        shapes: Vec<Shape>,
+    ) {
+        for fold in found.folds.iter().filter(|f| f.verdict == Verdict::Outside) {
+            self.maker(
+                format!("{}: fold {}", fold.name, fold.words),
+                format!("folds/{}", fold.name),
+            );
+        }
+        for edge in found.edges.iter().filter(|e| e.verdict == Verdict::Outside) {
+            let words: Vec<&str> = edge.stretches.iter().map(|s| s.words.as_str()).collect();
+            self.maker(
+                format!("{}: {}", edge.name, words.join(", ")),
+                format!("edges/{}", edge.name),
+            );
+        }
+        for (name, words) in shapes {
+            self.maker(format!("{name}: {words}"), format!("regions/{name}"));
+        }
+        self.pressed_by_the_maker(found);
+        for hole in found.holes.iter().filter(|h| h.verdict == Verdict::Outside) {
+            let name = &hole.pair.name;
+            self.maker(format!("{name}: {}", hole.pair.words()), format!("holes/{name}"));
+        }
+        for check in found.checks.iter().filter(|c| c.verdict == Verdict::Outside) {
+            let words = match check.kind {
+                "angle" => Some(angle(check)),
+                "width" | "flat" | "tram" if of_a_part(comparison, compared, check) => {
+                    Some(checks::told(check))
+                }
+                _ => None,
+            };
+            if let Some(words) = words {
+                self.maker(words, format!("checks/{}", check.name));
+            }
+        }
+    }
+
+    fn pressed_by_the_maker(&mut self, found: &Found) {
+        let recesses = found
+            .recesses
+            .iter()
+            .map(|r| ("recesses", r.verdict, &r.pair.name, &r.pair.words));
+        let beads = found
+            .beads
+            .iter()
+            .map(|b| ("beads", b.verdict, &b.pair.name, &b.pair.words));
+        for (kind, verdict, name, words) in recesses.chain(beads) {
+            if verdict == Verdict::Outside {
+                let words: Vec<&str> = words
+                    .iter()
+                    .map(String::as_str)
+                    .filter(|w| *w != "in its place")
+                    .collect();
+                self.maker(format!("{name}: {}", words.join("; ")), format!("{kind}/{name}"));
+            }
+        }
+    }
+
+    /// What goes when the part is held is no fault of its place, and still tells its maker that it was left under stress.
+    fn sprung(&mut self, compared: &Compared, found: &Found) {
+        for one in found.arrangements.iter().filter(|a| a.kind == Kind::Arrangement) {
+            if compared.regions.iter().any(|r| r.region.name == one.what) {
+                self.maker(
+                    format!("{}: {}", one.what, one.words),
+                    format!("regions/{}", one.what),
+                );
+            }
+        }
+    }
+}
+
+/// Whether a figure is of the part itself and not of how a shell was set up or worked on.
+fn of_a_part(comparison: &Comparison, compared: &Compared, check: &CheckResult) -> bool {
+    let region = check
+        .of
+        .as_ref()
+        .and_then(|name| compared.regions.iter().find(|r| r.region.name == *name));
+    comparison.asked.shell.is_none() && region.is_none_or(|region| of_its_maker(comparison, region))
+}
+
+fn angle(check: &CheckResult) -> String {
+    match check.off {
+        // A first guess: the tool is bent against it by seven to ten tenths (common practice, no source).
+        Some(off) => format!(
+            "{}: {}; a first guess at the tool: {:.1} to {:.1}° {}",
+            check.name,
+            check.words,
+            0.7 * off.abs(),
+            off.abs(),
+            if off > 0.0 {
+                "farther closed"
+            } else {
+                "farther open"
+            }
+        ),
+        None => format!("{}: {}", check.name, check.words),
+    }
+}

@@ -1,0 +1,274 @@
+//! Where each thing to do can be seen: the picture of its region, a cut that passes it, or the view that looks at it.
+
+use ::draw::View;
+use ::features::bead::Bead;
+use cloud::{Body, Bounds, Point, Surface, Vector};
+
+use crate::job::{CheckKind, Comparison};
+use crate::say;
+use crate::stages::compare::Compared;
+use crate::stages::draw::file_of_whole;
+use crate::stages::features::Found;
+
+/// A cut this near to a place shows it, mm (half an inch).
+const CUT_MM: f64 = 12.7;
+/// What lies this far out of a region's box is still drawn with the region, mm (half an inch).
+const BESIDE_MM: f64 = 12.7;
+/// A cut whose lines stay farther from a place than this passes over it through other metal, mm (an inch).
+const ON_CUT_MM: f64 = 25.4;
+
+/// What the pictures of a comparison show.
+pub(super) struct Shown<'a> {
+    pub comparison: &'a Comparison,
+    pub reference: &'a Surface<Body>,
+    pub compared: &'a Compared,
+    pub found: &'a Found,
+    /// The files that were drawn.
+    pub pictures: &'a [String],
+}
+
+/// Where a figure was taken.
+#[derive(Default)]
+struct Spot {
+    region: Option<String>,
+    at: Option<Point>,
+    /// The way from which it is looked at; what the metal there faces where nothing is said.
+    facing: Option<Vector>,
+    /// Whether a cut shows more of it than a view: a depth is seen there, and hardly from in front.
+    cut_first: bool,
+}
+
+impl Shown<'_> {
+    /// The picture for a figure of result.json: of its region, else a cut through it, else the view that faces it; of the whole
+    /// where it stands for nothing by itself.
+    pub(super) fn of(&self, figure: &str) -> Option<String> {
+        let spot = figure
+            .split_once('/')
+            .and_then(|(list, name)| self.spot(list, name))
+            .unwrap_or_default();
+        let region = || {
+            let own = spot.region.as_deref().and_then(|name| self.of_region(name));
+            own.or_else(|| self.of_region(&self.around(spot.at.as_ref()?)?))
+        };
+        let cut = || self.cut_at(spot.at.as_ref()?);
+        let close = if spot.cut_first {
+            cut().or_else(region)
+        } else {
+            region().or_else(cut)
+        };
+        close
+            .or_else(|| self.view(&self.facing(&spot)?))
+            .or_else(|| self.pictures.iter().find(|p| p.starts_with("heat-")).cloned())
+    }
+
+    fn spot(&self, list: &str, name: &str) -> Option<Spot> {
+        let found = self.found;
+        let at_place = |at: Point| Spot {
+            at: Some(at),
+            ..Spot::default()
+        };
+        match list {
+            "regions" | "folds" => Some(self.whole_region(name)),
+            "edges" => {
+                let edge = found.edges.iter().find(|e| e.name == name)?;
+                let longest = edge
+                    .stretches
+                    .iter()
+                    .max_by(|a, b| a.length_mm.total_cmp(&b.length_mm))?;
+                let middle = Bounds::of(&[longest.from, longest.to])?.centre();
+                Some(Spot {
+                    region: edge.region.clone(),
+                    ..at_place(middle)
+                })
+            }
+            "holes" => {
+                let hole = found.holes.iter().find(|h| h.pair.name == name)?;
+                let seen = hole.pair.reference.as_ref().or(hole.pair.measured.as_ref())?;
+                Some(at_place(seen.at))
+            }
+            "recesses" => {
+                let recess = found.recesses.iter().find(|r| r.pair.name == name)?;
+                Some(Spot {
+                    cut_first: true,
+                    ..at_place(recess.pair.reference.at)
+                })
+            }
+            "beads" => {
+                let bead = found.beads.iter().find(|b| b.pair.name == name)?;
+                let seen: &Bead = bead.pair.reference.as_ref().or(bead.pair.measured.as_ref())?;
+                Some(Spot {
+                    region: Some(bead.region.clone()),
+                    facing: Some(seen.up),
+                    cut_first: true,
+                    ..at_place(seen.at)
+                })
+            }
+            "extra" => {
+                let piece = found.extra.iter().find(|e| e.name == name)?;
+                Some(Spot {
+                    region: piece.region.clone(),
+                    ..at_place(piece.metal.at)
+                })
+            }
+            "checks" => self.check(name),
+            "shell" => Some(Spot {
+                facing: Some(self.facing_of_shell(name)),
+                ..Spot::default()
+            }),
+            _ => None,
+        }
+    }
+
+    fn whole_region(&self, name: &str) -> Spot {
+        let result = self.compared.regions.iter().find(|r| r.region.name == name);
+        Spot {
+            region: Some(name.to_string()),
+            at: result.map(|r| r.region.bounds.centre()),
+            ..Spot::default()
+        }
+    }
+
+    fn check(&self, name: &str) -> Option<Spot> {
+        let asked = self.comparison.asked.checks.iter().find(|c| c.name == name)?;
+        let spot = match &asked.kind {
+            CheckKind::Drop { at } => Spot {
+                at: Some(at.at_mm),
+                facing: Some(from_the_side(&at.at_mm)),
+                ..Spot::default()
+            },
+            CheckKind::Bolt { at, .. } => Spot {
+                at: Some(at.at_mm),
+                ..Spot::default()
+            },
+            CheckKind::Height { between } => Spot {
+                facing: Some(from_the_side(&between[1].at_mm)),
+                ..Spot::default()
+            },
+            CheckKind::Tram { between } => Spot {
+                facing: self.square_to(&between.each_ref().map(|place| place.at_mm)),
+                ..Spot::default()
+            },
+            kind => self.whole_region(kind.regions().first()?),
+        };
+        Some(spot)
+    }
+
+    /// Sag and length show from the side, an opening from in front of it, all else of a shell from above.
+    fn facing_of_shell(&self, name: &str) -> Vector {
+        let Some(asked) = &self.comparison.asked.shell else {
+            return Vector::z();
+        };
+        let opening = asked.openings.iter().find(|o| name.contains(&o.name));
+        if let Some(opening) = opening {
+            let corners = opening.corners.each_ref().map(|corner| corner.at_mm);
+            return self.square_to(&corners).unwrap_or_else(Vector::z);
+        }
+        if name.starts_with("sag right") {
+            Vector::y()
+        } else if name.starts_with("sag") || name == "mash" {
+            -Vector::y()
+        } else {
+            Vector::z()
+        }
+    }
+
+    /// The way along which places lie least apart, toward the outside of the whole: from there they are seen spread out.
+    fn square_to(&self, places: &[Point]) -> Option<Vector> {
+        let bounds = Bounds::of(places)?;
+        let axis = bounds.size().imin();
+        let outward = match axis {
+            0 => {
+                let whole = self.reference.cloud.bounds()?;
+                bounds.centre().x - whole.centre().x
+            }
+            1 => bounds.centre().y,
+            _ => 1.0,
+        };
+        let mut way = Vector::zeros();
+        way[axis] = if outward < 0.0 { -1.0 } else { 1.0 };
+        Some(way)
+    }
+
+    fn of_region(&self, name: &str) -> Option<String> {
+        let file = format!("heat-region-{}.png", say::file_part(name));
+        self.pictures.contains(&file).then_some(file)
+    }
+
+    /// The region around a place that has a picture: of two the smaller one, which shows it larger.
+    fn around(&self, at: &Point) -> Option<String> {
+        let beside = Vector::repeat(BESIDE_MM);
+        let mut around: Vec<(f64, &String)> = self
+            .compared
+            .regions
+            .iter()
+            .filter(|r| {
+                let bounds = &r.region.bounds;
+                let grown = Bounds {
+                    low: bounds.low - beside,
+                    high: bounds.high + beside,
+                };
+                grown.contains(at) && self.of_region(&r.region.name).is_some()
+            })
+            .map(|r| (r.region.bounds.size().product(), &r.region.name))
+            .collect();
+        around.sort_by(|a, b| a.0.total_cmp(&b.0));
+        around.first().map(|(_, name)| (*name).clone())
+    }
+
+    /// The cut that passes nearest to a place, of those within half an inch; cuts are numbered as their pictures are.
+    fn cut_at(&self, at: &Point) -> Option<String> {
+        let mut nearest: Option<(f64, String)> = None;
+        for section in &self.found.sections {
+            let part = say::file_part(&section.name);
+            let cuts = section.planes.iter().filter(|plane| !plane.cuts_nothing());
+            for (k, cut) in cuts.enumerate() {
+                let file = if section.planes.len() == 1 {
+                    format!("section-{part}.png")
+                } else {
+                    format!("section-{part}-{:02}.png", k + 1)
+                };
+                let Some(facing) = cut.plane.facing.try_normalize(1e-9) else {
+                    continue;
+                };
+                let off_mm = (at - cut.plane.through).dot(&facing).abs();
+                let lines = cut.pair.reference.iter().chain(&cut.pair.measured);
+                let passes = lines.flatten().any(|p| (p - at).norm() < ON_CUT_MM);
+                let nearer = nearest.as_ref().is_none_or(|(mm, _)| off_mm < *mm);
+                if off_mm <= CUT_MM && passes && nearer && self.pictures.contains(&file) {
+                    nearest = Some((off_mm, file));
+                }
+            }
+        }
+        nearest.map(|(_, file)| file)
+    }
+
+    fn facing(&self, spot: &Spot) -> Option<Vector> {
+        if spot.facing.is_some() {
+            return spot.facing;
+        }
+        let metal = self.reference.near.nearest(spot.at.as_ref()?)?;
+        Some(self.reference.normals()[metal.index as usize])
+    }
+
+    /// The picture of the whole from the view that looks most squarely at what faces so.
+    fn view(&self, facing: &Vector) -> Option<String> {
+        let squarely = |view: &View| {
+            let cosine = view.toward().dot(facing);
+            if self.reference.sides_known {
+                cosine
+            } else {
+                cosine.abs()
+            }
+        };
+        View::all()
+            .into_iter()
+            .filter(|view| self.pictures.contains(&file_of_whole(view)))
+            .min_by(|a, b| squarely(b).total_cmp(&squarely(a)))
+            .map(|view| file_of_whole(&view))
+    }
+}
+
+/// From the side on which a place lies.
+fn from_the_side(at: &Point) -> Vector {
+    Vector::y() * if at.y > 0.0 { 1.0 } else { -1.0 }
+}

@@ -1,0 +1,79 @@
+//! Beads and recesses that are out, for a shop that pressed the part itself.
+
+use ::compare::Verdict;
+use ::features::bead::Bead;
+use cloud::unit::fraction_of_inch;
+
+use super::List;
+use crate::stages::features::Found;
+
+/// A maker's fault is the shop's only where the shop is the maker, which the job does not say.
+const OWN: &str = "if it is the shop's own pressing, it looks like";
+
+impl List<'_> {
+    /// What is pressed again or planished; what looks like what is common practice, without a source.
+    pub(super) fn pressed(&mut self, found: &Found) {
+        for recess in found.recesses.iter().filter(|r| r.verdict == Verdict::Outside) {
+            let pair = &recess.pair;
+            let deeper_mm = pair.measured.depth_mm - pair.reference.depth_mm;
+            let looks = looks_like(pair.moved.norm(), deeper_mm);
+            let words = off_in_words(&pair.words);
+            self.shop(
+                format!("{}: {words}; {OWN} {looks}", pair.name),
+                format!("recesses/{}", pair.name),
+            );
+        }
+        for bead in found.beads.iter().filter(|b| b.verdict == Verdict::Outside) {
+            let pair = &bead.pair;
+            let looks = match (&pair.reference, &pair.measured) {
+                (Some(ours), Some(theirs)) => looks_like(pair.moved_mm.norm(), deeper_mm(ours, theirs)),
+                (Some(_), None) => "not pressed yet: press it",
+                (None, _) => "another style: ask before it is planished flat",
+            };
+            let words = off_in_words(&pair.words);
+            self.shop(
+                format!("{}: {words}; {OWN} {looks}", pair.name),
+                format!("beads/{}", pair.name),
+            );
+        }
+    }
+}
+
+/// Pressed out or in, deeper is deeper.
+fn deeper_mm(ours: &Bead, theirs: &Bead) -> f64 {
+    theirs.depth_mm.abs() - ours.depth_mm.abs()
+}
+
+fn off_in_words(words: &[String]) -> String {
+    let off: Vec<&str> = words
+        .iter()
+        .map(String::as_str)
+        .filter(|w| *w != "in its place")
+        .collect();
+    off.join("; ")
+}
+
+fn looks_like(moved_mm: f64, deeper_mm: f64) -> &'static str {
+    let shows = |mm: f64| fraction_of_inch(mm, 32) != "0";
+    match (shows(moved_mm), shows(deeper_mm), deeper_mm > 0.0) {
+        (true, ..) => "pressed in the wrong place: planish it flat and press it again",
+        (false, true, false) => "not pressed home: press it again, deeper",
+        (false, true, true) => "pressed too deep: planish it up from behind",
+        (false, false, _) => "the wrong form: press it again, and dress its edges",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_wrong_place_comes_before_a_wrong_depth() {
+        assert!(looks_like(4.8, -1.6).starts_with("pressed in the wrong place"));
+        assert!(looks_like(0.1, -1.6).starts_with("not pressed home"));
+        assert!(looks_like(0.1, 1.6).starts_with("pressed too deep"));
+        assert!(looks_like(0.1, 0.1).starts_with("the wrong form"));
+        let words = ["in its place", "1/16 shallow"].map(String::from);
+        assert_eq!(off_in_words(&words), "1/16 shallow");
+    }
+}
