@@ -103,7 +103,7 @@ fn the_demo_says_what_was_planted() {
     for expected in [
         "left cross bar: 5/16 rearward of the other side: as found",
         "right floor bead 3: on this side only: another style",
-        "left sill top: 3/8 short over 1",
+        "top edge of the left sill top: 3/8 short over 1",
     ] {
         let told = on_record
             .iter()

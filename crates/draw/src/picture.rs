@@ -95,15 +95,17 @@ pub struct Picture<'a> {
 }
 
 impl Picture<'_> {
-    /// Draws the picture as a PNG file.
+    /// Draws the picture as a PNG file, and whether what it is about is seen in it: without words for the case that it is not it
+    /// counts as seen.
     ///
     /// # Errors
     /// Where it can't be encoded.
-    pub fn png(&self) -> Result<Vec<u8>, DrawError> {
-        self.sheet()?.png()
+    pub fn png(&self) -> Result<(Vec<u8>, bool), DrawError> {
+        let (canvas, is_seen) = self.sheet()?;
+        Ok((canvas.png()?, is_seen))
     }
 
-    fn sheet(&self) -> Result<Canvas, DrawError> {
+    fn sheet(&self) -> Result<(Canvas, bool), DrawError> {
         let mut canvas = Canvas::new(SIZE[0], SIZE[1])?;
         let window = self.window();
         let drawn = self.metal(&window);
@@ -121,10 +123,11 @@ impl Picture<'_> {
         let mut labels = self.labels(&sight);
         labels.extend(arrows.labels);
         // Who looks from a side that shows nothing of it is not left to search.
-        let subtitle = if labels.is_empty() && !self.elsewhere.is_empty() && !coloured {
-            format!("{}; {}", self.subtitle, self.elsewhere)
-        } else {
+        let is_seen = self.elsewhere.is_empty() || coloured || !labels.is_empty();
+        let subtitle = if is_seen {
             self.subtitle.clone()
+        } else {
+            format!("{}; {}", self.subtitle, self.elsewhere)
         };
         let heads = Heads {
             title: &self.title,
@@ -138,7 +141,7 @@ impl Picture<'_> {
         legend::column(&mut canvas, COLUMN, limits_mm, self.aside, &kinds, &arrows.seen);
         legend::directions(&mut canvas, [COLUMN, 1110.0], &self.view);
         legend::scale(&mut canvas, [COLUMN, 1260.0], &window);
-        Ok(canvas)
+        Ok((canvas, is_seen))
     }
 
     fn metal(&self, window: &Window) -> Drawn {
@@ -252,7 +255,7 @@ mod tests {
             arrows: Vec::new(),
             aside: false,
         };
-        let sheet = picture.sheet().unwrap();
+        let (sheet, _) = picture.sheet().unwrap();
         let window = picture.window();
         let rows = lines.iter().map(|&(y, ..)| {
             (20..180)

@@ -62,6 +62,7 @@ pub fn draw(
         .into_iter()
         .map(Subject::Whole)
         .collect();
+    let wholes = subjects.len();
     for (region, shift) in compared.regions.iter().zip(&found.shifts) {
         if region.members.len() >= 30 {
             let fold = found.folds.iter().find(|f| f.name == region.region.name);
@@ -86,11 +87,13 @@ pub fn draw(
         found,
         tones: &tones,
     };
-    let pictures: Vec<Result<(PictureRecord, Vec<u8>), Trouble>> =
-        subjects.par_iter().map(|s| sheet.one(s)).collect();
+    let drawn: Vec<Result<_, Trouble>> = subjects.par_iter().map(|s| sheet.one(s)).collect();
+    let mut drawn = drawn.into_iter().collect::<Result<Vec<_>, _>>()?;
+    // The first is shown where there is room for one only: so of the whole the sides that show what is off come first.
+    drawn[..wholes].sort_by_key(|(_, _, is_seen)| !is_seen);
     let sections: Vec<Result<Pictures, Trouble>> =
         found.sections.par_iter().map(|s| sheet.sections(s)).collect();
-    let mut all: Pictures = pictures.into_iter().collect::<Result<_, _>>()?;
+    let mut all: Pictures = drawn.into_iter().map(|(told, png, _)| (told, png)).collect();
     for section in sections {
         all.extend(section?);
     }
@@ -113,7 +116,8 @@ struct Sheet<'a> {
 }
 
 impl Sheet<'_> {
-    fn one(&self, subject: &Subject<'_>) -> Result<(PictureRecord, Vec<u8>), Trouble> {
+    /// The picture of a subject, and whether what it is about is seen in it.
+    fn one(&self, subject: &Subject<'_>) -> Result<(PictureRecord, Vec<u8>, bool), Trouble> {
         let reference = &self.scaled.reference;
         let against = if self.comparison.mirror {
             "its mirror image"
@@ -186,10 +190,7 @@ impl Sheet<'_> {
             return Err(Trouble::new(format!("{}: nothing to draw", self.comparison.name)));
         };
         let lines = self.lines(&frame);
-        let told = PictureRecord {
-            file: name,
-            caption: format!("{title}. {subtitle}."),
-        };
+        let caption = format!("{title}. {subtitle}");
         let picture = Picture {
             title,
             subtitle,
@@ -211,8 +212,13 @@ impl Sheet<'_> {
             arrows,
             aside,
         };
-        let png = picture.png().map_err(|e| Trouble::system("drawing", &e))?;
-        Ok((told, png))
+        let (png, is_seen) = picture.png().map_err(|e| Trouble::system("drawing", &e))?;
+        let caption = match is_seen {
+            true => format!("{caption}."),
+            false => format!("{caption}; {elsewhere}."),
+        };
+        let told = PictureRecord { file: name, caption };
+        Ok((told, png, is_seen))
     }
 
     /// What a verdict is called, as on every page; none is given while a question is open.
