@@ -223,31 +223,31 @@ impl List<'_> {
             if leans.is_some_and(|lean| lean.hinge_home) {
                 continue;
             }
-            self.move_of(region, shift);
+            let moves = self.move_of(region, shift);
             if leans.is_some() {
                 continue;
             }
             let spots = shift.spots.iter().filter(|spot| !found.is_at_bead(&spot.at));
             for spot in spots.take(MOST_SPOTS) {
-                let words = dressed(region, spot);
+                let shape = shape(region, spot);
                 if of_its_maker(comparison, region) {
-                    let shape = words.strip_prefix("dress ").unwrap_or(&words);
-                    dressing.shapes.push((name.clone(), shape.to_string()));
+                    dressing.shapes.push((name.clone(), shape.clone()));
                 }
-                dressing.spots.push((name.clone(), words));
+                dressing.spots.push((name.clone(), dressed(&shape, moves)));
             }
         }
         dressing
     }
 
-    fn move_of(&mut self, region: &RegionResult, shift: &Shift) {
+    /// What a region must be moved by; tells whether it must.
+    fn move_of(&mut self, region: &RegionResult, shift: &Shift) -> bool {
         let name = &region.region.name;
         let figure = format!("regions/{name}");
         if shift.pads.is_empty() {
             if shift.words != "home" && !shift.words.starts_with("can't tell") {
                 self.shop(format!("{name}: {}", shift.words), figure);
             }
-            return;
+            return shift.words.contains(": shim");
         }
         let pads: Vec<String> = shift
             .pads
@@ -258,11 +258,22 @@ impl List<'_> {
         if !pads.is_empty() {
             self.shop(format!("{name}: {}", pads.join(", ")), figure);
         }
+        !pads.is_empty()
+    }
+}
+
+/// What is done about a shape. Where its region moves first the figure is of what is left then: beside a region that lies low
+/// `3/64 proud` would else read as a contradiction.
+fn dressed(shape: &str, moves: bool) -> String {
+    if moves {
+        format!("dress what is left after the move: {shape}")
+    } else {
+        format!("dress {shape}")
     }
 }
 
 /// A spot with what it looks like; only he who has his hand on it knows.
-fn dressed(region: &RegionResult, spot: &Spot) -> String {
+fn shape(region: &RegionResult, spot: &Spot) -> String {
     let inches = spot.at / MM_PER_INCH;
     let size = region.region.bounds.size();
     let face_mm2 = size.product() / size.min().max(1e-9);
@@ -279,7 +290,7 @@ fn dressed(region: &RegionResult, spot: &Spot) -> String {
         (_, false, false) => "a hollow to raise",
     };
     format!(
-        "dress {} {} over {} ({:.1} sq in) at ({:.1}, {:.1}, {:.1}) in; looks like {looks_like}",
+        "{} {} over {} ({:.1} sq in) at ({:.1}, {:.1}, {:.1}) in; looks like {looks_like}",
         say::plain_64ths(spot.mm),
         if spot.mm > 0.0 { "proud" } else { "shy" },
         spot.extent_in_words(),
@@ -288,4 +299,19 @@ fn dressed(region: &RegionResult, spot: &Spot) -> String {
         inches.y,
         inches.z
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_dressed_after_a_move_says_so() {
+        let shape = "3/64 proud over 2 × 1 in";
+        assert_eq!(dressed(shape, false), "dress 3/64 proud over 2 × 1 in");
+        assert_eq!(
+            dressed(shape, true),
+            "dress what is left after the move: 3/64 proud over 2 × 1 in"
+        );
+    }
 }

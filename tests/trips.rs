@@ -152,6 +152,7 @@ fn scanned(shop: &Shop) {
         shop.set(&format!("job/sets/{trip}.ply"), &points, Some(&normals));
         text += &format!("[[set]]\nname = \"s{trip}\"\nfile = \"sets/{trip}.ply\"\nunits = \"mm\"\n");
     }
+    text += "[[region]]\nname = \"floor\"\nstatus = \"worked\"\nbox = [[160, 10, -50], [240, 290, 60]]\noutside = \"up\"\n";
     text += "[[comparison]]\nname = \"look\"\nreference = \"before\"\nmeasured = \"before\"\nset_by = \"as-is\"\n";
     for trip in 1..=3 {
         text += &format!(
@@ -191,7 +192,7 @@ fn each_trip_is_shown_beside_the_one_before_and_every_view_over_all() {
     let page = shop.run(&["page", "job"]);
     assert_eq!(page.code, 0, "{}", page.stderr);
     let html = fs::read_to_string(shop.path("job/pages/page.html")).unwrap();
-    assert!(html.contains("type=\"radio\"") && html.contains("before and after"));
+    assert!(html.contains("type=\"radio\"") && html.contains("Before and after trip 2"));
     // Held to another limit the last can't be laid beside the others any more, which is told.
     let text = fs::read_to_string(shop.path("job/job.toml")).unwrap();
     shop.write("job/job.toml", text.replace("1/16 in", "1/8 in"));

@@ -1,6 +1,7 @@
 //! Figures of named places, the shell, checks and other sets, and what there is to do, as they are written to result.json.
 
 use super::{along, at, r};
+use crate::job::CheckAsked;
 use crate::stages::arrangement::Arrangement;
 use crate::stages::checks::place::SeenPlace;
 use crate::stages::checks::{CheckResult, Counted};
@@ -26,14 +27,17 @@ pub fn shell_record(figure: &ShellFigure) -> ShellRecord {
         measured_mm: r(figure.measured_mm),
         off_mm: r(figure.off_mm),
         pm_mm: r(figure.pm_mm),
+        limit_mm: figure.limit_mm.map(r),
         verdict: figure.verdict.word().into(),
         words: figure.words.clone(),
     }
 }
 
-pub fn check_record(check: &CheckResult) -> CheckRecord {
-    let [reference, measured, off, pm] =
-        [check.reference, check.measured, check.off, check.pm].map(|v| v.map(r));
+/// A check as one of those that were `asked` for, which have its limit.
+pub fn check_record(check: &CheckResult, asked: &[CheckAsked]) -> CheckRecord {
+    let limit = asked.iter().find(|a| a.name == check.name).map(|a| a.limit);
+    let [reference, measured, off, pm, limit] =
+        [check.reference, check.measured, check.off, check.pm, limit].map(|v| v.map(r));
     CheckRecord {
         name: check.name.clone(),
         kind: check.kind.into(),
@@ -43,6 +47,7 @@ pub fn check_record(check: &CheckResult) -> CheckRecord {
                 measured_mm: measured,
                 off_mm: off,
                 pm_mm: pm,
+                limit_mm: limit,
                 ..CheckFigures::default()
             },
             Counted::Angle => CheckFigures {
@@ -50,6 +55,7 @@ pub fn check_record(check: &CheckResult) -> CheckRecord {
                 measured_deg: measured,
                 off_deg: off,
                 pm_deg: pm,
+                limit_deg: limit,
                 ..CheckFigures::default()
             },
         },

@@ -117,7 +117,11 @@ pub fn record(
         sections: found.sections.iter().map(section_record).collect(),
         places: found.places.iter().map(place_record).collect(),
         shell: found.shell.iter().map(shell_record).collect(),
-        checks: found.checks.iter().map(check_record).collect(),
+        checks: found
+            .checks
+            .iter()
+            .map(|check| check_record(check, &comparison.asked.checks))
+            .collect(),
         arrangement: found.arrangements.iter().map(arrangement_record).collect(),
         house: found.houses.iter().map(house_record).collect(),
         work: work.iter().map(task_record).collect(),

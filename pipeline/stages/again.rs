@@ -66,6 +66,13 @@ pub fn found(
         .collect();
     found.shell = features::shell::shell(comparison, &found.places, &mut found.warnings);
     found.checks = checks::checks(comparison, scaled, setting, compared, &found, &places);
+    // What was found only on the way to a check is no answer to a question that nobody asked.
+    if !comparison.asked.edges {
+        found.edges.clear();
+    }
+    if !comparison.asked.holes {
+        found.holes.clear();
+    }
     Ok(found)
 }
 

@@ -136,20 +136,14 @@ pub fn compare(
         ));
     }
     if !open.is_empty() {
-        warnings.push(Warning::new(
-            "unanswered",
-            format!(
-                "no verdict is given until you have looked: {} Then say so with answered = [...] (--answered)",
-                open.join(" ")
-            ),
-        ));
+        warnings.push(unanswered(open));
     }
     if !free.is_empty() {
         let words: Vec<&str> = free.iter().map(|f| f.words.as_str()).collect();
         warnings.push(Warning::new(
             "not-held",
             format!(
-                "nothing holds the setting {}; nothing is said in that direction",
+                "nothing holds the setting {}; nothing is said in that direction. Keep metal that lies wider apart or faces along it, or name points",
                 words.join("; ")
             ),
         ));
@@ -264,6 +258,29 @@ pub fn compare(
         verdict: Overall(overall),
         open: open.to_vec(),
         warnings,
+    }
+}
+
+fn unanswered(open: &[&str]) -> Warning {
+    Warning::new(
+        "unanswered",
+        format!(
+            "no verdict is given until you have looked: {} Then say so with answered = [...] (--answered)",
+            open.join(" ")
+        ),
+    )
+}
+
+impl Compared {
+    /// Takes every verdict back, since these questions came up after they were given.
+    pub fn withhold(&mut self, open: &[&'static str]) {
+        for region in &mut self.regions {
+            region.verdict = Verdict::NotMeasured;
+        }
+        self.verdict = Overall(Verdict::NotMeasured);
+        self.open = open.to_vec();
+        self.warnings.retain(|w| w.code != "unanswered");
+        self.warnings.push(unanswered(open));
     }
 }
 

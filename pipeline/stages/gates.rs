@@ -8,6 +8,8 @@ use cloud::drift::drift;
 use cloud::statistics::percentile_of_sorted;
 use cloud::{Body, Frame, Scan, Surface, Warning};
 
+use super::features::Found;
+use super::register::Setting;
 use crate::job::Comparison;
 use crate::say;
 
@@ -22,10 +24,11 @@ pub struct Gate {
 }
 
 /// All of them.
-pub const GATES: [Gate; 8] = [
+pub const GATES: [Gate; 9] = [
     gate("unit-doubtful", "unit", "is the unit right?"),
     gate("unit-ratio", "unit", "is the unit right?"),
-    gate("fits-mirrored", "hand", "is it the right hand?"),
+    gate("fits-mirrored", "hand", HAND),
+    gate("hand-doubtful", "hand", HAND),
     gate("face-unknown", "face", "which face of the sheet was measured?"),
     gate("doubled-layer", "layers", "are there two layers in one set?"),
     gate("drifts", "drift", "did the set drift while it was measured?"),
@@ -36,6 +39,34 @@ pub const GATES: [Gate; 8] = [
         "did the set slide? It did not come to rest: name points, or keep metal that holds it.",
     ),
 ];
+
+const HAND: &str = "is it the right hand?";
+
+/// What a part that its shape does not tell from its mirror image says of its hand by its holes and pressings: some are
+/// missing, and some stand where the reference has none.
+pub fn hand_doubtful(setting: &Setting, found: &Found) -> Option<Warning> {
+    let holes = found
+        .holes
+        .iter()
+        .map(|h| (h.pair.reference.is_some(), h.pair.measured.is_some()));
+    let beads = found
+        .beads
+        .iter()
+        .map(|b| (b.pair.reference.is_some(), b.pair.measured.is_some()));
+    let (mut missing, mut extra) = (0, 0);
+    for (ours, theirs) in holes.chain(beads) {
+        missing += usize::from(ours && !theirs);
+        extra += usize::from(!ours && theirs);
+    }
+    (!setting.hand_told && missing > 0 && extra > 0).then(|| {
+        Warning::new(
+            "hand-doubtful",
+            format!(
+                "nothing in its shape tells left hand from right, and of its holes and pressings {missing} are missing while {extra} stand where the reference has none: is it the other hand, or are two axes swapped in the file?"
+            ),
+        )
+    })
+}
 
 const fn gate(code: &'static str, answer: &'static str, question: &'static str) -> Gate {
     Gate {

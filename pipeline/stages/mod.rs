@@ -97,7 +97,7 @@ pub fn run(
     setting.repeat_mm = register::repeat::repeat_pm_mm(comparison, &scaled, &setting)?;
     warn(progress, comparison, &setting.warnings);
     let asked: Vec<Warning> = scaled.warnings.iter().chain(&setting.warnings).cloned().collect();
-    let open = gates::withheld(&asked, &comparison.answered);
+    let mut open = gates::withheld(&asked, &comparison.answered);
     timings.mark("set");
     step.doing("comparing");
     let mut compared = compare::compare(comparison, &mut scaled, &setting, &open);
@@ -105,6 +105,14 @@ pub fn run(
     step.doing("reading features");
     let mut found = again::found(comparison, &scaled, &setting, &compared)?;
     timings.mark("features");
+    if let Some(doubt) = gates::hand_doubtful(&setting, &found) {
+        let asked = gates::withheld(std::slice::from_ref(&doubt), &comparison.answered);
+        found.warnings.push(doubt);
+        open.extend(asked);
+        if !open.is_empty() {
+            compared.withhold(&open);
+        }
+    }
     if comparison.held.is_some() || !comparison.originals.is_empty() {
         step.doing("comparing its other sets");
         found.arrangements = arrangement::arrangements(comparison, &mut compared, &mut found)?;

@@ -172,11 +172,11 @@ pub fn table(record: &Record) -> String {
         if let Some(s) = &record.figures.spread {
             let _ = writeln!(
                 out,
-                "  whole: {}; from {} to {}; {:.0} % within the limit; {:.0} % seen",
+                "  whole: {}; from {} to {}; {} % within the limit; {:.0} % seen",
                 said(&record.verdict),
                 say::signed(s.min_mm),
                 say::signed(s.max_mm),
-                100.0 * s.within_share,
+                share_within(s.within_share),
                 100.0 * record.figures.coverage
             );
         } else {
@@ -339,4 +339,12 @@ pub fn wrapped(text: &str, width: usize) -> Vec<String> {
         }
     }
     lines
+}
+/// A share as a whole per cent that says 100 only where it is all.
+fn share_within(share: f64) -> String {
+    match 100.0 * share {
+        all if all >= 100.0 => "100".to_string(),
+        nearly if nearly > 99.0 => "over 99".to_string(),
+        part => format!("{part:.0}"),
+    }
 }

@@ -62,10 +62,13 @@ impl Figure {
         (self.kind, &self.name)
     }
 
-    /// As it heads its strip: `H1, up`.
+    /// As it heads its strip: `H1, up`; of a region `right cross bar, all of it`, since what its farthest spot reads, as the
+    /// pictures before and after tell it, is another figure.
     pub fn words(&self) -> String {
         match self.axis.and_then(|axis| WAYS.get(axis)) {
             Some((plus, _)) => format!("{}, {plus}", self.name),
+            None if self.kind == Kind::Region => format!("{}, all of it", self.name),
+            None if self.kind == Kind::Fold => format!("fold of the {}", self.name),
             None => self.name.clone(),
         }
     }
@@ -158,4 +161,19 @@ pub fn of(record: &Record, comparison: &Comparison) -> BTreeMap<Figure, Read> {
 
 fn reading(mm: f64, pm_mm: f64) -> Reading {
     Reading { mm, pm_mm }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_region_is_named_as_a_whole_and_everything_else_by_its_way_or_its_name() {
+        assert_eq!(
+            Figure::whole(Kind::Region, "right cross bar").words(),
+            "right cross bar, all of it"
+        );
+        assert_eq!(Figure::whole(Kind::Fold, "left sill").words(), "fold of the left sill");
+        assert_eq!(Figure::along(Kind::Place, "H1", 2).words(), "H1, up");
+    }
 }

@@ -1,5 +1,6 @@
-//! Where each thing to do can be seen: the picture of its region, a cut that passes it, or the view that looks at it.
+//! Where each thing to do can be seen: the view in which it is marked, the picture of its region, or a cut that passes it.
 
+use ::compare::Verdict;
 use ::draw::View;
 use ::features::bead::Bead;
 use cloud::{Body, Bounds, Point, Surface, Vector};
@@ -16,6 +17,9 @@ const CUT_MM: f64 = 12.7;
 const BESIDE_MM: f64 = 12.7;
 /// A cut whose lines stay farther from a place than this passes over it through other metal, mm (an inch).
 const ON_CUT_MM: f64 = 25.4;
+
+/// A view shows a mark that is turned at least so far toward it (the cosine): more edge on it is lost in what stands about it.
+const TOWARD: f64 = 0.5;
 
 /// What the pictures of a comparison show.
 pub(super) struct Shown<'a> {
@@ -34,13 +38,15 @@ struct Spot {
     at: Option<Point>,
     /// The way from which it is looked at; what the metal there faces where nothing is said.
     facing: Option<Vector>,
+    /// Whether it is pointed at by its name in the views of the whole, as it is in no other picture.
+    marked: bool,
     /// Whether a cut shows more of it than a view: a depth is seen there, and hardly from in front.
     cut_first: bool,
 }
 
 impl Shown<'_> {
-    /// The picture for a figure of result.json: of its region, else a cut through it, else the view that faces it; of the whole
-    /// where it stands for nothing by itself.
+    /// The picture for a figure of result.json: where it is marked the view that faces it, else a cut through it; of its region,
+    /// else a cut, else the view that faces it, where it isn't; of the whole where it stands for nothing by itself.
     pub(super) fn of(&self, figure: &str) -> Option<String> {
         let spot = figure
             .split_once('/')
@@ -51,13 +57,17 @@ impl Shown<'_> {
             own.or_else(|| self.of_region(&self.around(spot.at.as_ref()?)?))
         };
         let cut = || self.cut_at(spot.at.as_ref()?);
-        let close = if spot.cut_first {
-            cut().or_else(region)
+        let marked = || {
+            let facing = self.facing(&spot).filter(|_| spot.marked)?;
+            self.view(&facing, TOWARD)
+        };
+        let close = if spot.marked || spot.cut_first {
+            marked().or_else(cut).or_else(region)
         } else {
             region().or_else(cut)
         };
         close
-            .or_else(|| self.view(&self.facing(&spot)?))
+            .or_else(|| self.view(&self.facing(&spot)?, f64::NEG_INFINITY))
             .or_else(|| self.pictures.iter().find(|p| p.starts_with("heat-")).cloned())
     }
 
@@ -78,17 +88,22 @@ impl Shown<'_> {
                 let middle = Bounds::of(&[longest.from, longest.to])?.centre();
                 Some(Spot {
                     region: edge.region.clone(),
+                    marked: edge.verdict == Verdict::Outside,
                     ..at_place(middle)
                 })
             }
             "holes" => {
                 let hole = found.holes.iter().find(|h| h.pair.name == name)?;
                 let seen = hole.pair.reference.as_ref().or(hole.pair.measured.as_ref())?;
-                Some(at_place(seen.at))
+                Some(Spot {
+                    marked: hole.verdict != Verdict::Within,
+                    ..at_place(seen.at)
+                })
             }
             "recesses" => {
                 let recess = found.recesses.iter().find(|r| r.pair.name == name)?;
                 Some(Spot {
+                    marked: recess.verdict != Verdict::Within,
                     cut_first: true,
                     ..at_place(recess.pair.reference.at)
                 })
@@ -99,6 +114,7 @@ impl Shown<'_> {
                 Some(Spot {
                     region: Some(bead.region.clone()),
                     facing: Some(seen.up),
+                    marked: bead.verdict == Verdict::Outside,
                     cut_first: true,
                     ..at_place(seen.at)
                 })
@@ -250,25 +266,59 @@ impl Shown<'_> {
         Some(self.reference.normals()[metal.index as usize])
     }
 
-    /// The picture of the whole from the view that looks most squarely at what faces so.
-    fn view(&self, facing: &Vector) -> Option<String> {
-        let squarely = |view: &View| {
-            let cosine = view.toward().dot(facing);
-            if self.reference.sides_known {
-                cosine
-            } else {
-                cosine.abs()
-            }
-        };
-        View::all()
-            .into_iter()
-            .filter(|view| self.pictures.contains(&file_of_whole(view)))
-            .min_by(|a, b| squarely(b).total_cmp(&squarely(a)))
-            .map(|view| file_of_whole(&view))
+    /// The picture of the whole from the view that looks most squarely at what faces so, its cosine `least` at least.
+    fn view(&self, facing: &Vector, least: f64) -> Option<String> {
+        most_square(self.pictures, facing, self.reference.sides_known, least)
     }
+}
+
+/// Of the drawn views of the whole the one that looks most squarely at what faces so, of two alike the first; none where it
+/// looks less squarely than a cosine of `least`.
+fn most_square(pictures: &[String], facing: &Vector, sides_known: bool, least: f64) -> Option<String> {
+    let squarely = |view: &View| {
+        let cosine = view.toward().dot(facing);
+        if sides_known { cosine } else { cosine.abs() }
+    };
+    View::all()
+        .into_iter()
+        .filter(|view| pictures.contains(&file_of_whole(view)) && squarely(view) >= least)
+        .min_by(|a, b| squarely(b).total_cmp(&squarely(a)))
+        .map(|view| file_of_whole(&view))
 }
 
 /// From the side on which a place lies.
 fn from_the_side(at: &Point) -> Vector {
     Vector::y() * if at.y > 0.0 { 1.0 } else { -1.0 }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_mark_is_looked_for_in_the_drawn_view_that_is_most_square_to_it() {
+        let drawn = |files: &[&str]| files.iter().map(|file| file.to_string()).collect::<Vec<_>>();
+        let some = drawn(&["heat-plan.png", "heat-right.png", "heat-region-sill.png"]);
+        let found = |pictures: &[String], facing: [f64; 3], sides_known: bool| {
+            most_square(pictures, &Vector::from(facing), sides_known, TOWARD)
+        };
+        assert_eq!(
+            found(&some, [0.0, 0.8, 0.6], true).as_deref(),
+            Some("heat-right.png")
+        );
+        assert_eq!(
+            found(&some, [0.0, 0.6, 0.8], true).as_deref(),
+            Some("heat-plan.png")
+        );
+        // The view of that side was not drawn, and those that were look past it.
+        assert_eq!(found(&some, [0.0, -0.8, 0.2], true), None);
+        assert_eq!(found(&some, [1.0, 0.0, 0.0], true), None);
+        // Where it is not known which side is out, either may be.
+        assert_eq!(
+            found(&some, [0.0, -0.8, 0.2], false).as_deref(),
+            Some("heat-right.png")
+        );
+        let none = drawn(&["heat-region-sill.png"]);
+        assert_eq!(found(&none, [0.0, 0.0, 1.0], true), None);
+    }
 }

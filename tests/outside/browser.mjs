@@ -194,6 +194,10 @@ async function regions(page) {
   tell("each region says the verdict and the move of result.json", record.regions.length && !wrong.length, few(wrong) || `${record.regions.length} regions`);
   const lost = await page.evaluate(() => [...document.querySelectorAll("[data-fly]")].map((link) => link.dataset.fly).filter((id) => !witnessmarkView.fly(id)));
   const links = await page.locator("[data-fly]").count();
+  await page.locator(".wm-view select").selectOption("1");
+  await page.evaluate((id) => witnessmarkView.fly(id), `regions/${record.regions[0].name}`);
+  const cut = await page.locator(".wm-view select").inputValue();
+  tell("whoever is led to a place sees it uncut", cut === "0", cut);
   tell("every link to the view leads to a place in it", links && !lost.length, few(lost) || `${links} links`);
 }
 
@@ -210,7 +214,10 @@ async function keys(page) {
   const recoloured = await differing(before, await seen(page));
   tell("the limit's slider, moved by keys, colours the metal anew", recoloured > 0.001, share(recoloured));
   tell("and the legend says the new limit", legend !== await page.locator(".wm-ends").innerText(), legend.replace(/\n/g, " "));
+  const badge = page.locator(".wm-stamp", { hasText: "agreed" });
+  tell("a limit other than the agreed one is said over the metal", await badge.isVisible(), await badge.textContent());
   await page.getByRole("button", { name: "As compared" }).click();
+  tell("and no longer at the agreed one", await badge.isHidden());
   const back = await differing(before, await seen(page));
   // Its rim may lie between pixels otherwise than before.
   tell("as compared it looks as before", back < Math.min(recoloured / 4, 0.005), share(back));

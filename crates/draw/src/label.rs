@@ -3,6 +3,7 @@
 use crate::canvas::{Canvas, Face};
 use crate::colour::INK;
 use crate::ground::{Area, Ground};
+use crate::taken::Taken;
 
 /// Height of a line of a label in pixels.
 const LINE: f32 = 30.0;
@@ -37,7 +38,7 @@ pub struct Label {
 }
 
 /// From the ring to the label, in pixels.
-type Leader = [[f32; 2]; 2];
+pub(crate) type Leader = [[f32; 2]; 2];
 
 /// A label at its place.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -47,8 +48,8 @@ struct Stand {
 }
 
 /// Draws rings, leaders and labels on the area of `ground`, clear of the boxes in `kept_clear`. A label that finds no
-/// place is left out; its ring stays.
-pub fn draw(canvas: &mut Canvas, labels: &[Label], kept_clear: &[Area], ground: &Ground) {
+/// place is left out; its ring stays. Gives what they take.
+pub fn draw(canvas: &mut Canvas, labels: &[Label], kept_clear: &[Area], ground: &Ground) -> Taken {
     for label in labels.iter().filter(|l| l.ringed) {
         canvas.ring(label.spot, label.radius, INK);
     }
@@ -68,6 +69,17 @@ pub fn draw(canvas: &mut Canvas, labels: &[Label], kept_clear: &[Area], ground: 
             let at = [left + PAD, top + PAD - 3.0 + LINE * i as f32];
             canvas.text(at, LINE, face(i), INK, line);
         }
+    }
+    let placed = stands.iter().flatten();
+    let small = labels.iter().filter(|l| l.ringed && l.radius <= LARGE_RING);
+    Taken {
+        boxes: placed
+            .clone()
+            .map(|s| s.area)
+            .chain(kept_clear.iter().copied())
+            .collect(),
+        rings: small.map(|l| around(l.spot, l.radius + APART)).collect(),
+        leaders: placed.map(|s| s.leader).collect(),
     }
 }
 
@@ -259,15 +271,15 @@ fn leader(label: &Label, area: &Area) -> Leader {
 }
 
 /// The square around a spot.
-fn around(spot: [f32; 2], radius: f32) -> Area {
+pub(crate) fn around(spot: [f32; 2], radius: f32) -> Area {
     [spot[0] - radius, spot[1] - radius, 2.0 * radius, 2.0 * radius]
 }
 
-fn overlap(a: &Area, b: &Area) -> bool {
+pub(crate) fn overlap(a: &Area, b: &Area) -> bool {
     a[0] < b[0] + b[2] && b[0] < a[0] + a[2] && a[1] < b[1] + b[3] && b[1] < a[1] + a[3]
 }
 
-fn inside(a: &Area, b: &Area) -> bool {
+pub(crate) fn inside(a: &Area, b: &Area) -> bool {
     a[0] >= b[0] && a[1] >= b[1] && a[0] + a[2] <= b[0] + b[2] && a[1] + a[3] <= b[1] + b[3]
 }
 
@@ -279,7 +291,7 @@ fn cross(one: &Leader, other: &Leader) -> bool {
 }
 
 /// Whether a leader passes through a box: what is left of it when it is clipped (Liang & Barsky 1984, ACM TOG 3(1) 1-22).
-fn passes_through(leader: &Leader, area: &Area) -> bool {
+pub(crate) fn passes_through(leader: &Leader, area: &Area) -> bool {
     let (mut enters, mut leaves) = (0.0f32, 1.0f32);
     for k in 0..2 {
         let way = leader[1][k] - leader[0][k];

@@ -10,6 +10,7 @@ use crate::label::{self, Label};
 use crate::legend;
 use crate::lines::{self, Line, LineKind};
 use crate::page::{self, COLUMN, Heads, SIZE, WINDOW};
+use crate::places::{self, NamedPlace};
 use crate::sight::Sight;
 use crate::splat::{Drawn, Scene, Window, draw};
 use crate::view::View;
@@ -90,6 +91,8 @@ pub struct Picture<'a> {
     pub lines: Vec<Line>,
     /// Which way the metal must go, where that place is seen.
     pub arrows: Vec<Arrow>,
+    /// Places that are named where they are seen and labels leave room; none where they are more than 16.
+    pub places: Vec<NamedPlace>,
     /// Whether other metal is drawn aside.
     pub aside: bool,
 }
@@ -136,7 +139,8 @@ impl Picture<'_> {
             footer: &self.footer,
         };
         heads.draw(&mut canvas);
-        label::draw(&mut canvas, &labels, &arrows.boxes, &ground);
+        let taken = label::draw(&mut canvas, &labels, &arrows.boxes, &ground);
+        places::draw(&mut canvas, &self.places, &sight, &taken);
         let limits_mm = [self.limit_mm, self.end_mm];
         legend::column(&mut canvas, COLUMN, limits_mm, self.aside, &kinds, &arrows.seen);
         legend::directions(&mut canvas, [COLUMN, 1110.0], &self.view);
@@ -253,6 +257,7 @@ mod tests {
                 })
                 .collect(),
             arrows: Vec::new(),
+            places: Vec::new(),
             aside: false,
         };
         let (sheet, _) = picture.sheet().unwrap();

@@ -19,22 +19,22 @@ pub fn displacement(mm: &Vector, least_mm: f64) -> String {
     .unwrap_or_else(|| "home".to_string())
 }
 
-/// What has to be done against a displacement at a pad: `shim up 3/64`, `take out 1/16`; `home` where it rounds to nothing.
+/// What has to be done against a displacement at a pad: `shim up 3/64`, `take 1/16 of shim out`; `home` where it
+/// rounds to nothing. Shim is said both ways, lest anyone cut metal out.
 pub fn correction(shim_mm: &Vector, least_mm: f64) -> String {
     let parts = parts(shim_mm, least_mm, 64);
     if parts.is_empty() {
         return "home".to_string();
     }
-    let verbs = [
-        ["knock forward", "knock rearward"],
-        ["move left", "move right"],
-        ["take out", "shim up"],
-    ];
-    parts
-        .iter()
-        .map(|(axis, positive, length)| format!("{} {length}", verbs[*axis][usize::from(*positive)]))
-        .collect::<Vec<_>>()
-        .join(", ")
+    let said = |(axis, positive, length): &(usize, bool, String)| match (*axis, *positive) {
+        (0, false) => format!("knock forward {length}"),
+        (0, true) => format!("knock rearward {length}"),
+        (1, false) => format!("move left {length}"),
+        (1, true) => format!("move right {length}"),
+        (_, false) => format!("take {length} of shim out"),
+        (_, true) => format!("shim up {length}"),
+    };
+    parts.iter().map(said).collect::<Vec<_>>().join(", ")
 }
 
 fn named(mm: &Vector, least_mm: f64, names: [(&str, &str); 3]) -> Option<String> {
@@ -86,6 +86,9 @@ mod tests {
         );
         assert_eq!(displacement(&Vector::new(0.1, 0.0, 0.2), 0.4), "home");
         assert_eq!(correction(&Vector::new(0.0, 0.0, 1.2), 0.2), "shim up 3/64");
-        assert_eq!(correction(&Vector::new(0.0, 0.0, -3.2), 0.2), "take out 1/8");
+        assert_eq!(
+            correction(&Vector::new(0.0, 0.0, -3.2), 0.2),
+            "take 1/8 of shim out"
+        );
     }
 }

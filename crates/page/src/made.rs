@@ -33,7 +33,7 @@ const RECORD: &str = r#"{
    "move": {"words": "3/16 high, all of it: shim only", "translation_mm": [0, 0, 4.75], "rotation_deg": [0, 0, 0],
      "about_mm": [500, 200, 0], "pm_mm": 0.05, "explained": 0.99, "unheld": [],
      "pads": [{"name": "front inner", "at_mm": [100, 100, 0], "shim_mm": [0, 0, -4.75], "pm_mm": 0.05,
-       "words": "take out 3/16"}]},
+       "words": "take 3/16 of shim out"}]},
    "shape": {"spots": []}},
   {"name": "boot floor", "status": "kept", "limit_mm": 1.5875, "points": 90000, "coverage": 0.95, "beyond_edge": 0,
    "mean_mm": 0.0, "mean_pm_mm": 0.01, "sd_mm": 0.1, "rms_mm": 0.1, "median_mm": 0.0, "p05_mm": -0.2, "p95_mm": 0.2,
@@ -50,7 +50,7 @@ const RECORD: &str = r#"{
   {"through_mm": [25.4, 0, 0], "facing": [1, 0, 0], "along_mm": 25.4, "cuts_nothing": true}]}],
 "places": [], "shell": [], "checks": [], "arrangement": [], "house": [],
 "work": [
-  {"for": "shop", "words": "right <floor>: take out 3/16 at front inner", "figure": "regions/right <floor>",
+  {"for": "shop", "words": "right <floor>: take 3/16 of shim out at front inner", "figure": "regions/right <floor>",
    "picture": "heat-plan.png"},
   {"for": "shop", "words": "hole 1: open it out to 1-1/2", "figure": "holes/hole 1", "picture": "heat-plan.png"},
   {"for": "supplier or toolmaker", "words": "hole 1: 1-3/8 for 1-1/2, in its place", "figure": "holes/hole 1"}],

@@ -241,11 +241,11 @@ mod tests {
               "pm_mm": 0.1}]"#,
         );
         record.shell = from(
-            r#"[{"name": "rock", "reference_mm": 0, "measured_mm": 4.7, "off_mm": 4.7, "pm_mm": 0.2, "verdict": "outside",
+            r#"[{"name": "rock", "reference_mm": 0, "measured_mm": 4.7, "off_mm": 4.7, "pm_mm": 0.2, "limit_mm": 3.175, "verdict": "outside",
               "words": "right rear up"}]"#,
         );
         record.checks = from(
-            r#"[{"name": "flange", "kind": "flange", "reference_deg": 90, "measured_deg": 92.5, "off_deg": 2.5, "pm_deg": 0.3,
+            r#"[{"name": "flange", "kind": "flange", "reference_deg": 90, "measured_deg": 92.5, "off_deg": 2.5, "pm_deg": 0.3, "limit_deg": 1,
               "verdict": "outside", "words": "2.5 deg open"}]"#,
         );
         record.house = from(
@@ -275,7 +275,7 @@ hole 1,round,matched,outside,\"1-3/8 for 1-1/2, in its place\",546.100,0.000,279
         assert_eq!(
             csv(&made::record(), "work"),
             "order,for,to do,figure,picture
-1,shop,right <floor>: take out 3/16 at front inner,regions/right <floor>,heat-plan.png
+1,shop,right <floor>: take 3/16 of shim out at front inner,regions/right <floor>,heat-plan.png
 2,shop,hole 1: open it out to 1-1/2,holes/hole 1,heat-plan.png
 3,supplier or toolmaker,\"hole 1: 1-3/8 for 1-1/2, in its place\",holes/hole 1,
 "
@@ -314,14 +314,14 @@ H1,100.000,0.000,0.000,101.000,0.000,0.000,1.000,0.000,0.000,0.100
             ),
             (
                 "shell",
-                "figure,verdict,words,reference (mm),measured (mm),off (mm),off (in),pm (mm)
-rock,outside,right rear up,0.000,4.700,4.700,+3/16,0.200
+                "figure,verdict,words,reference (mm),measured (mm),off (mm),off (in),pm (mm),limit (mm),limit (in)
+rock,outside,right rear up,0.000,4.700,4.700,+3/16,0.200,3.175,1/8
 ",
             ),
             (
                 "checks",
-                "check,kind,verdict,words,reference (mm),measured (mm),off (mm),off (in),pm (mm),reference (deg),measured (deg),off (deg),pm (deg)
-flange,flange,outside,2.5 deg open,,,,,,90.000,92.500,2.500,0.300
+                "check,kind,verdict,words,reference (mm),measured (mm),off (mm),off (in),pm (mm),reference (deg),measured (deg),off (deg),pm (deg),limit (mm),limit (in),limit (deg)
+flange,flange,outside,2.5 deg open,,,,,,90.000,92.500,2.500,0.300,,,1.000
 ",
             ),
             (
@@ -333,7 +333,7 @@ rock,3,0.100,0.200,-0.100,0.300,4.700,outside all of them
             (
                 "pads",
                 "region,pad,at x (mm),at y (mm),at z (mm),shim x (mm),shim y (mm),shim z (mm),pm (mm),words
-right <floor>,front inner,100.000,100.000,0.000,0.000,0.000,-4.750,0.050,take out 3/16
+right <floor>,front inner,100.000,100.000,0.000,0.000,0.000,-4.750,0.050,take 3/16 of shim out
 ",
             ),
         ] {

@@ -1,5 +1,6 @@
 //! Sentences made of a record, the same on every page.
 
+mod besides;
 mod first;
 mod setting;
 mod summary;

@@ -33,17 +33,28 @@
       close.type = "button";
       close.textContent = "Close";
       close.addEventListener("click", () => large.close());
+      const bar = document.createElement("div");
+      bar.className = "large-bar";
+      bar.append(close);
       const picture = document.createElement("img");
       picture.addEventListener("click", () => picture.classList.toggle("fit"));
-      large.append(picture, close);
+      const sheet = document.createElement("div");
+      sheet.className = "large-picture";
+      sheet.tabIndex = 0;
+      sheet.setAttribute("role", "region");
+      sheet.setAttribute("aria-label", "The picture, which scrolls");
+      sheet.append(picture);
+      large.append(bar, sheet);
       document.body.append(large);
     }
     const picture = large.querySelector("img");
     picture.src = image.src;
     picture.alt = image.alt;
-    picture.className = "fit";
+    // On a narrow screen it would be no larger than on the page.
+    picture.className = window.matchMedia("(max-width: 48rem)").matches ? "" : "fit";
     large.setAttribute("aria-label", image.alt);
     large.showModal();
+    large.querySelector(".large-picture").scrollTo(0, 0);
     large.querySelector("button").focus();
   }
 
@@ -64,6 +75,7 @@
       witnessmarkView.start(place, text("view-points").trim(), JSON.parse(text("view-data")));
     } catch (trouble) {
       const words = document.createElement("p");
+      words.className = "wm-missing";
       words.textContent = "The view could not be drawn here; the pictures show the same.";
       place.replaceChildren(words);
     }
@@ -75,10 +87,12 @@
   if (place) {
     document.getElementById("show-view").addEventListener("click", soon);
     if ("IntersectionObserver" in window) {
+      // Whoever jumps past it is not held up on the way.
+      let rests = 0;
       const near = new IntersectionObserver((seen) => {
-        if (!seen.some((one) => one.isIntersecting)) return;
-        near.disconnect();
-        soon();
+        clearTimeout(rests);
+        if (!seen[seen.length - 1].isIntersecting) return;
+        rests = setTimeout(() => { near.disconnect(); soon(); }, 250);
       }, { rootMargin: "200px" });
       near.observe(place);
     }

@@ -61,7 +61,8 @@ class View {
     });
     this.over = make("canvas", { class: "wm-over", "aria-hidden": "true" });
     this.stamp = make("div", { class: "wm-stamp", hidden: true });
-    this.stage = make("div", { class: "wm-stage" }, this.canvas, this.over, this.stamp);
+    this.limitStamp = make("div", { class: "wm-stamp", hidden: true });
+    this.stage = make("div", { class: "wm-stage" }, this.canvas, this.over, make("div", { class: "wm-stamps" }, this.limitStamp, this.stamp));
     this.said = make("div", { class: "wm-figure", role: "status", "aria-live": "polite" });
     this.say(null, ["Click or touch a spot of the metal, or press Enter for the one at the cross, and its figure is said here."]);
     this.bar = make("canvas", { class: "wm-bar", "aria-hidden": "true" });
@@ -160,11 +161,13 @@ class View {
 
   movement() {
     const say = (k) => (k === 0 ? "not drawn" : k === 1 ? "as it is" : `${k} × larger`);
-    const larger = this.range("Drawn", [0, 50, 1, 0], say, (k) => {
+    const draw = (k) => {
       this.state.larger = k;
       this.stamp.hidden = k <= 1;
       this.stamp.textContent = `movement drawn ${k} × larger`;
-    });
+    };
+    const larger = this.range("Drawn", [0, 50, 1, 0], say, draw);
+    this.unmove = () => { draw(0); larger.move(0); };
     return this.group("Movement to the measured metal", larger.row);
   }
 
@@ -173,7 +176,7 @@ class View {
     const say = (steps) => (state.axis ? `${"XYZ"[state.axis - 1]} ${place(steps * parts)} in` : "");
     const slider = this.range("Plane at", [0, 1, 1, 0], say, (steps) => { state.offset = steps * parts; });
     slider.input.disabled = true;
-    const choice = make("select", { onchange: () => {
+    const cut = () => {
       state.axis = Number(choice.value);
       slider.input.disabled = state.axis === 0;
       if (state.axis) {
@@ -183,7 +186,9 @@ class View {
         state.offset = Number(slider.input.value) * parts;
       } else slider.tell();
       this.request();
-    } }, ...SECTIONS.map((words, value) => make("option", { value }, words)));
+    };
+    const choice = make("select", { onchange: cut }, ...SECTIONS.map((words, value) => make("option", { value }, words)));
+    this.uncut = () => { choice.value = "0"; cut(); };
     return this.group("Section", make("label", { class: "wm-range" }, make("span", {}, "Cut"), choice), slider.row,
       this.check("Keep the other side", false, (on) => { state.other = on; }));
   }
@@ -361,6 +366,14 @@ class View {
       count++;
     }
     return sum.map((c) => c / Math.max(count, 1));
+  }
+
+  /** At the agreed limit, with nothing cut away and no movement drawn: nothing hides or colours what is flown to. */
+  plainly() {
+    Object.assign(this.state, { limit: this.data.limit_mm, end: this.data.end_mm });
+    this.unmove();
+    this.uncut();
+    this.relimit();
   }
 
   /** Flies to a region or a mark by its id; false where there is none. */
@@ -639,6 +652,9 @@ class View {
   relimit() {
     this.afterLimit();
     const { limit, end } = this.state, { data, bar } = this;
+    const say = (mm) => `±${fine(mm)} in (${mm.toFixed(1)} mm)`;
+    this.limitStamp.hidden = Math.abs(limit - data.limit_mm) < 1e-6;
+    this.limitStamp.textContent = `limit ${say(limit)}, agreed ${say(data.limit_mm)}`;
     const wide = Math.round(Math.max(bar.clientWidth, 100) * this.ratio), high = Math.round(20 * this.ratio);
     Object.assign(bar, { width: wide, height: high });
     const page = bar.getContext("2d");
@@ -689,7 +705,11 @@ function start(element, packed, data) {
   return ready;
 }
 
-function fly(id) { return view !== null && view.fly(id); }
+function fly(id) {
+  if (view === null) return false;
+  view.plainly();
+  return view.fly(id);
+}
 
 function figureAt(x, y) { return view === null ? null : view.figureAt(x, y); }
 

@@ -21,6 +21,9 @@ pub struct ShellRecord {
     pub measured_mm: f64,
     pub off_mm: f64,
     pub pm_mm: f64,
+    /// What it was judged by; nothing where it is told and not judged.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub limit_mm: Option<f64>,
     pub verdict: Word,
     pub words: String,
 }
@@ -49,6 +52,8 @@ pub struct CheckFigures {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub pm_mm: Option<f64>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub limit_mm: Option<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub reference_deg: Option<f64>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub measured_deg: Option<f64>,
@@ -56,6 +61,8 @@ pub struct CheckFigures {
     pub off_deg: Option<f64>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub pm_deg: Option<f64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub limit_deg: Option<f64>,
 }
 
 /// A figure beside the first one of a check; `what` says in what it is counted.

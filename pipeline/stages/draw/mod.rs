@@ -8,7 +8,7 @@ use std::path::Path;
 
 use ::draw::colour::end_mm;
 use ::draw::view::{self, View};
-use ::draw::{Picture, Tone};
+use ::draw::{NamedPlace, Picture, Tone};
 use cloud::{Bounds, Vector};
 use compare::{Region, Verdict};
 use rayon::prelude::*;
@@ -128,7 +128,7 @@ impl Sheet<'_> {
         let everything: Vec<u32>;
         let own_tones: Vec<Tone>;
         let mut elsewhere = "";
-        let (name, title, subtitle, view, drawn, tones, frame, limit_mm, marks, arrows, aside);
+        let (name, title, subtitle, view, drawn, tones, frame, limit_mm, marks, arrows, places, aside);
         match subject {
             Subject::Whole(whole) => {
                 name = file_of_whole(whole);
@@ -148,6 +148,7 @@ impl Sheet<'_> {
                 limit_mm = self.limit_of_whole();
                 marks = self.marks_of_whole(whole);
                 arrows = Vec::new();
+                places = self.named_places();
                 aside = reference.sides_known;
             }
             Subject::Region(region, members, verdict, words) => {
@@ -183,6 +184,7 @@ impl Sheet<'_> {
                 limit_mm = region.limit_mm;
                 marks = self.marks_of_region(region, members);
                 arrows = self.arrows_of_region(region, &view);
+                places = Vec::new();
                 aside = true;
             }
         }
@@ -210,6 +212,7 @@ impl Sheet<'_> {
             marks,
             lines,
             arrows,
+            places,
             aside,
         };
         let (png, is_seen) = picture.png().map_err(|e| Trouble::system("drawing", &e))?;
@@ -219,6 +222,17 @@ impl Sheet<'_> {
         };
         let told = PictureRecord { file: name, caption };
         Ok((told, png, is_seen))
+    }
+
+    /// The named places that were seen, where they are on the reference.
+    fn named_places(&self) -> Vec<NamedPlace> {
+        let places = self.found.places.iter();
+        places
+            .map(|place| NamedPlace {
+                name: place.name.clone(),
+                at: place.reference,
+            })
+            .collect()
     }
 
     /// What a verdict is called, as on every page; none is given while a question is open.

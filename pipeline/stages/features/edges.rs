@@ -3,7 +3,6 @@
 use ::features::edge::{self, EdgeResult};
 use cloud::held::row;
 use cloud::{Point, Vector};
-use compare::Verdict;
 
 use crate::job::{CheckKind, Comparison, Straight};
 use crate::stages::register::Setting;
@@ -19,8 +18,7 @@ pub fn edges(comparison: &Comparison, scaled: &Scaled, setting: &Setting) -> Vec
         .checks
         .iter()
         .any(|c| matches!(c.kind, CheckKind::Gap { .. }));
-    let told = asked.edges || gaps;
-    if !told && !asked.checks.iter().any(|c| leans_on_edges(&c.kind)) {
+    if !asked.edges && !gaps && !asked.checks.iter().any(|c| leans_on_edges(&c.kind)) {
         return Vec::new();
     }
     let name_of = |at: &Point| {
@@ -37,19 +35,14 @@ pub fn edges(comparison: &Comparison, scaled: &Scaled, setting: &Setting) -> Vec
             .map(|r| r.name.clone())
     };
     let pm = |at: &Point, along: &Vector| setting.pm_of_row_mm(&row(&(at - setting.centre_mm()), along));
-    let mut found = edge::compared(
+    edge::compared(
         &scaled.reference,
         &scaled.measured,
         &setting.reference_from_measured,
         &name_of,
         comparison.limit_mm,
         &pm,
-    );
-    // Found on the way to a form, an edge is no part of the verdict.
-    for edge in found.iter_mut().filter(|_| !told) {
-        edge.verdict = Verdict::Within;
-    }
-    found
+    )
 }
 
 /// Whether a check of form alone may need an edge.

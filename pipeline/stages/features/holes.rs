@@ -1,6 +1,6 @@
 //! Holes and slots of both sets, matched, each with its verdict.
 
-use ::features::holes::{Pair, SURELY_FOUND, matched};
+use ::features::holes::{Missing, Pair, SURELY_FOUND, matched};
 use cloud::Vector;
 use cloud::held::{SmallMotion, row};
 use cloud::survey::tangents;
@@ -46,8 +46,6 @@ pub fn holes(comparison: &Comparison, scaled: &Scaled, setting: &Setting) -> Vec
                 pair.axis_pm = pair.axis_pm.hypot(turn_pm(setting, &ours.axis));
             }
             let verdict = verdict_of(&pair, comparison.limit_mm, spacing_mm);
-            // Found on the way to something else, a hole is no part of the verdict.
-            let verdict = if asked.holes { verdict } else { Verdict::Within };
             HoleResult { pair, verdict }
         })
         .collect()
@@ -75,6 +73,8 @@ fn verdict_of(pair: &Pair, limit_mm: f64, spacing_mm: f64) -> Verdict {
         (Some(hole), None) | (None, Some(hole)) if hole.diameter_mm < SURELY_FOUND * spacing_mm => {
             Verdict::NotMeasured
         }
+        // Metal all round and no clean hole in it: torn, filled by half, or there and not read.
+        (Some(_), None) if pair.missing == Some(Missing::MetalAround) => Verdict::NotMeasured,
         _ => Verdict::Outside,
     }
 }

@@ -120,7 +120,13 @@ pub fn beads(
 
 fn verdict_of_bead(pair: &Pair, limit_mm: f64, setting_pm_mm: f64) -> Verdict {
     let (Some(ours), Some(theirs)) = (&pair.reference, &pair.measured) else {
-        return Verdict::Outside;
+        // What can't be placed to half of its own width may be the shadow of something else.
+        let placed = |bead: &bead::Bead| pair.pm_mm.hypot(setting_pm_mm) < bead.width_mm / 2.0;
+        let alone = pair.reference.as_ref().or(pair.measured.as_ref());
+        return match alone.is_some_and(placed) {
+            true => Verdict::Outside,
+            false => Verdict::NotMeasured,
+        };
     };
     let both = |pm: fn(&bead::Bead) -> f64| pm(ours).hypot(pm(theirs));
     // An end that runs out of what is seen is no end, and a round recess has none.

@@ -22,6 +22,8 @@ pub struct ShellFigure {
     pub off_mm: f64,
     /// ± of that (half the 95 % band), mm.
     pub pm_mm: f64,
+    /// What it is judged by, mm; nothing where it is told and not judged.
+    pub limit_mm: Option<f64>,
     /// Against the shell's limit.
     pub verdict: Verdict,
     /// In words.
@@ -143,6 +145,7 @@ fn judged(figure: Figure, length: bool, warmer_kelvin: Option<f64>, limit_mm: f6
         measured_mm: figure.measured_mm,
         off_mm: figure.off_mm,
         pm_mm: figure.pm_mm,
+        limit_mm: Some(limit_mm),
         words,
         differs: false,
     }
@@ -199,6 +202,7 @@ fn compared_across(pair: &str, figure: Figure, stands: &str, asked_for: bool, li
         measured_mm: figure.measured_mm,
         off_mm: figure.off_mm,
         pm_mm: figure.pm_mm,
+        limit_mm: asked_for.then_some(limit_mm),
         differs: asked_for && apart == Verdict::Outside,
     }
 }

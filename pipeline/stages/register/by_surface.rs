@@ -67,8 +67,9 @@ pub fn all_over(comparison: &Comparison, scaled: &mut Scaled) -> Result<Setting,
     refuse_mostly_changed(comparison, &scaled.reference)?;
     let (found, doubts) = from_any_pose(scaled)?;
     let runner_up = runner_up(&found);
+    let hand_told = found.hand_told();
     let mut words = "everything, all over: a first look".to_string();
-    if !found.hand_told() {
+    if !hand_told {
         words.push_str("; nothing in its shape tells left hand from right");
     }
     let mut setting = from_surface(SetBy::AllOver, found.best, words);
@@ -78,6 +79,7 @@ pub fn all_over(comparison: &Comparison, scaled: &mut Scaled) -> Result<Setting,
     ));
     setting.warnings.extend(doubts);
     setting.runner_up = runner_up;
+    setting.hand_told = hand_told;
     Ok(setting)
 }
 
@@ -119,12 +121,12 @@ pub fn left_alone(
             share_percent: 100.0 * share,
         });
     }
-    let (first, mut warnings, other) = match &start {
-        Some(points) => (points.reference_from_measured, Vec::new(), None),
+    let (first, mut warnings, other, hand_told) = match &start {
+        Some(points) => (points.reference_from_measured, Vec::new(), None, true),
         None => {
             let (found, doubts) = from_any_pose(scaled)?;
-            let other = runner_up(&found);
-            (found.best.reference_from_measured, doubts, other)
+            let (other, hand_told) = (runner_up(&found), found.hand_told());
+            (found.best.reference_from_measured, doubts, other, hand_told)
         }
     };
     let reference = &scaled.reference;
@@ -147,6 +149,7 @@ pub fn left_alone(
     );
     let mut setting = from_surface(SetBy::LeftAlone, done, words);
     setting.runner_up = other;
+    setting.hand_told = hand_told;
     warnings.append(&mut setting.warnings);
     if let Some(points) = start {
         warnings.extend(points.warnings.iter().cloned());

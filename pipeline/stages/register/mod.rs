@@ -45,6 +45,8 @@ pub struct Setting {
     pub points: Vec<NamedResidual>,
     /// The next best way it could lie.
     pub runner_up: Option<RunnerUp>,
+    /// Whether its shape would tell if it were of the other hand; a set that was not looked for in any pose is believed.
+    pub hand_told: bool,
     /// The plane of a set that is held against its own mirror image.
     pub mirror: Option<Mirror>,
     /// ± that re-seating and measuring again adds, mm.
@@ -77,6 +79,7 @@ impl Setting {
             freedoms: f64::INFINITY,
             points: Vec::new(),
             runner_up: None,
+            hand_told: true,
             mirror: None,
             repeat_mm: None,
             words,

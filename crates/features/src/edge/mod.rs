@@ -28,7 +28,7 @@ use cloud::{Point, Vector};
 pub use boundary::find;
 pub use compared::{EdgeResult, Run, Seen, compared};
 pub use stretch::Stretch;
-pub(crate) use stretch::{Reading, SURE, alike, short_or_long};
+pub(crate) use stretch::{HELD_MM, Reading, SURE, alike, short_or_long};
 
 /// A closed edge no wider than this belongs to the hole finder where the metal lies outside of it, mm.
 const HOLE_MM: f64 = 130.0;

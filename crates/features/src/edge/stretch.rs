@@ -61,6 +61,9 @@ impl Reading {
     }
 }
 
+/// A ± beyond this stands for a direction in which nothing holds the setting, mm.
+pub(crate) const HELD_MM: f64 = 254.0;
+
 /// What is said of an edge.
 pub(super) struct Said {
     pub stretches: Vec<Stretch>,
@@ -90,7 +93,10 @@ pub(super) fn said(runs: &[Run], readings: &[Option<Reading>], closed: bool, lim
     if let Some((short_mm, pm_mm)) = together(&rest) {
         verdicts.push(decide(short_mm, pm_mm, limit_mm));
         if pm_mm > limit_mm {
-            words.push(format!("can't tell: the ± is {}", fraction_of_inch(pm_mm, 32)));
+            words.push(match pm_mm < HELD_MM {
+                true => format!("can't tell: the ± is {}", fraction_of_inch(pm_mm, 32)),
+                false => "can't tell: nothing holds the setting in that direction".to_string(),
+            });
         } else if stretches.is_empty() {
             words.push("home".to_string());
         }

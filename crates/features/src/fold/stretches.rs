@@ -6,7 +6,7 @@ use compare::verdict::decide;
 
 use super::inches::Inch;
 use super::short;
-use crate::edge::{Reading, SURE, Stretch, alike, short_or_long};
+use crate::edge::{HELD_MM, Reading, SURE, Stretch, alike, short_or_long};
 use crate::shift::HOME_MM;
 
 /// More stretches than this are not told one by one, such as those of a fold that runs out evenly.
@@ -75,7 +75,10 @@ fn stretch(runs: Vec<usize>, inches: &[Inch], limit_mm: f64) -> Stretch {
     let over = fraction_of_inch(length_mm, 2);
     let unsure = short_mm.abs() <= SURE * pm_mm;
     let words = if unsure && pm_mm > limit_mm {
-        format!("can't tell over {over}, the ± is {}", fraction_of_inch(pm_mm, 32))
+        match pm_mm < HELD_MM {
+            true => format!("can't tell over {over}, the ± is {}", fraction_of_inch(pm_mm, 32)),
+            false => format!("can't tell over {over}, nothing holds the setting in that direction"),
+        }
     } else if unsure {
         format!("home over {over}")
     } else {

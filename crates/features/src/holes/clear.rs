@@ -1,7 +1,7 @@
 //! The clear circle through a hole of both sets as they lie on each other, and which common bolt goes through it.
 
 use cloud::survey::tangents;
-use cloud::unit::MM_PER_INCH;
+use cloud::unit::{MM_PER_INCH, fraction_of_inch};
 use cloud::{Point, Vector};
 use nalgebra::Vector2;
 
@@ -19,6 +19,9 @@ const INCHES: [(&str, f64); 7] = [
     ("3/4", 0.75 * MM_PER_INCH),
 ];
 const METRIC: [(&str, f64); 4] = [("M6", 6.0), ("M8", 8.0), ("M10", 10.0), ("M12", 12.0)];
+/// From this clear circle on a hole is for something else than a bolt, and its diameter is said, mm (an inch; common practice,
+/// no source).
+const BOLTED_MM: f64 = MM_PER_INCH;
 
 /// What goes through a hole of the reference and the measured one at once.
 #[derive(Debug, Clone, PartialEq)]
@@ -31,7 +34,7 @@ pub struct Clear {
     pub inch_bolt: Option<&'static str>,
     /// The largest metric one: `M10`.
     pub metric_bolt: Option<&'static str>,
-    /// `a 7/16 bolt goes through both as they lie (metric: M10)`.
+    /// `a 7/16 bolt goes through both as they lie (metric: M10)`; from an inch on `1-3/8 in clear through both as they lie`.
     pub words: String,
 }
 
@@ -70,6 +73,9 @@ fn largest(bolts: &[(&str, f64)], mm: f64) -> Option<usize> {
 
 /// What goes through `mm` known to `pm_mm`, where the reference's hole is `reference_mm` at the most.
 fn words(mm: f64, pm_mm: f64, reference_mm: f64) -> String {
+    if mm >= BOLTED_MM {
+        return format!("{} in clear through both as they lie", fraction_of_inch(mm, 32));
+    }
     let [surely, perhaps] = [mm - pm_mm, mm + pm_mm].map(|most| largest(&INCHES, most));
     let metric = largest(&METRIC, mm - pm_mm);
     if surely == Some(INCHES.len() - 1) {
@@ -231,8 +237,13 @@ mod tests {
             "a 3/8 bolt goes through both as they lie (metric: M10); a 7/16 is too close to call"
         );
         assert_eq!(
-            said(1.5, 1.375, 0.0).words,
+            said(0.875, 0.875, 0.0).words,
             "every common bolt up to 3/4 goes through both as they lie"
+        );
+        // So large a hole is for no bolt.
+        assert_eq!(
+            said(1.5, 1.375, 0.0).words,
+            "1-3/8 in clear through both as they lie"
         );
         let apart = said(0.375, 0.375, 0.5);
         assert_eq!(

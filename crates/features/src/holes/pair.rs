@@ -97,7 +97,7 @@ impl Pair {
                 Some(Missing::MetalInPlace) => format!("{} missing, metal in its place", ours.called()),
                 Some(Missing::MetalAround) => {
                     format!(
-                        "{} missing, metal all round and no clean hole in it",
+                        "{} can't be read: metal all round and no clean hole in it, look at it",
                         ours.called()
                     )
                 }

@@ -1,8 +1,12 @@
 //! The page of a comparison.
 
+use std::collections::BTreeSet;
+
 use askama::Template;
 use record::figured::TaskRecord;
+use record::verdict::IN;
 use record::{Record, SetRecord};
+use serde_json::Value;
 
 use super::parts::{self, Shown, Verdict};
 use super::sheet::{Said, Sheet, can_be_flown_to, sheet};
@@ -24,6 +28,8 @@ struct ViewParts {
     points: String,
     data: String,
     code: &'static str,
+    /// Lists of places that can be flown to, besides that of the regions: by these the page keeps room for it.
+    lists: usize,
 }
 
 struct TaskList<'a> {
@@ -90,7 +96,10 @@ pub fn comparison(given: &Given<'_>, view: Option<&View>) -> Result<String, Page
     let (cuts, whole): (Vec<&Picture>, Vec<&Picture>) =
         pictures.iter().partition(|p| p.file.starts_with("section-"));
     let first_cut = whole.len() + 1;
-    let pictures = parts::shown(whole.into_iter(), 1)?;
+    let mut pictures = parts::shown(whole.into_iter(), 1)?;
+    for picture in &mut pictures {
+        picture.is_in = shows_what_is_in(record, picture);
+    }
     let cuts = parts::shown(cuts.into_iter(), first_cut)?;
     let said = Said {
         withheld: words::withheld(record),
@@ -113,6 +122,7 @@ pub fn comparison(given: &Given<'_>, view: Option<&View>) -> Result<String, Page
             points: parts::base64(&view.points),
             data: parts::json_for_script(&view.data_json),
             code: crate::view::CODE,
+            lists: lists(&view.data_json),
         }),
         tables: all
             .iter()
@@ -137,12 +147,35 @@ pub fn comparison(given: &Given<'_>, view: Option<&View>) -> Result<String, Page
     written(&page)
 }
 
+/// How many kinds of marks the view lists.
+fn lists(data_json: &str) -> usize {
+    let data: Value = serde_json::from_str(data_json).unwrap_or_default();
+    let marks = data["marks"].as_array().into_iter().flatten();
+    let kinds: BTreeSet<&str> = marks.filter_map(|mark| mark["kind"].as_str()).collect();
+    kinds.len()
+}
+
 /// What was held against what.
 pub(super) fn against(record: &Record) -> String {
     if record.mirror.is_some() {
         return format!("{} against its own mirror image", record.measured.name);
     }
     format!("{} against {}", record.measured.name, record.reference.name)
+}
+
+/// Whether a picture is of one region, and that region is in: its caption begins with both.
+fn shows_what_is_in(record: &Record, picture: &Shown) -> bool {
+    let begins = |name: &str| {
+        let verdict = picture
+            .caption
+            .strip_prefix(name)
+            .and_then(|rest| rest.strip_prefix(": "));
+        verdict
+            .and_then(|rest| rest.strip_prefix(IN))
+            .is_some_and(|rest| rest.starts_with([',', '.', ';']))
+    };
+    let of_a_region = picture.file.starts_with("heat-region-");
+    of_a_region && record.regions.iter().any(|r| begins(&r.name))
 }
 
 fn tasks<'a>(record: &'a Record, pictures: [&[Shown]; 2], view: bool) -> Vec<TaskList<'a>> {

@@ -62,7 +62,7 @@ mod tests {
 
     fn pictures(count: usize) -> Vec<Picture> {
         (1..=count)
-            .map(|k| made::picture(&format!("leaf-plan-{k}.png"), &format!("trip {k}, \"<in>\"")))
+            .map(|k| made::picture(&format!("leaf-plan-{k}.png"), &format!("trip {k}: \"<in>\"")))
             .collect()
     }
 
@@ -97,6 +97,9 @@ mod tests {
             after("<figure id=\"").last().map(String::as_str),
             Some("picture-11")
         );
+        // Each button has its name beside it, up to the caption's first colon.
+        assert_eq!(html.matches("<label class=\"leaf-name\"").count(), 3 + 2);
+        assert!(html.contains("for=\"leaf-7-3\">trip 3</label>"));
         assert!(!html.contains("<script") && !html.contains("<in>"));
     }
 

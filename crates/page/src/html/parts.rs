@@ -17,6 +17,16 @@ pub(super) struct Shown {
     pub width: u32,
     pub height: u32,
     pub base64: String,
+    /// Whether it shows a region that is in: printed smaller than what there is something to do about.
+    pub is_in: bool,
+}
+
+impl Shown {
+    /// The caption up to its first colon: `trip 6, 2026-10-02`.
+    pub fn called(&self) -> &str {
+        let parts = self.caption.split_once(": ");
+        parts.map_or(self.caption.as_str(), |(called, _)| called)
+    }
 }
 
 /// Pictures with the names by which the page points at them, counted from `first`.
@@ -36,6 +46,7 @@ pub(super) fn shown<'a>(
                 width,
                 height,
                 base64: STANDARD.encode(&picture.png),
+                is_in: false,
             })
         })
         .collect()

@@ -180,7 +180,7 @@ fn a_job_leads_to_its_comparisons() {
     for part in [
         "href=\"../results/floor%20%3C1%3E%20%26%20%22sills%22/page.html\"",
         "1 comparison: 1 OUT; 1 could not be done",
-        "right &#60;floor&#62;: take out 3/16 at front inner",
+        "right &#60;floor&#62;: take 3/16 of shim out at front inner",
         "boot &#38; &#60;side&#62;",
         "H1 moved 1/16 since trip 3",
         "dd44",
@@ -189,6 +189,8 @@ fn a_job_leads_to_its_comparisons() {
         assert!(page.contains(part), "{part}");
     }
     assert_eq!(page.matches("<h3>2026-03-01</h3>").count(), 1);
+    assert!(page.contains("lead into the job's folder and work only while this page lies in it"));
+    assert!(page.contains("data-head=\"first to do\""));
 }
 
 #[test]
@@ -255,6 +257,43 @@ fn every_word_of_a_verdict_stands_among_the_words_of_the_page() {
         let word = word.replace('\'', "&#39;");
         assert!(glossary.contains(&format!("<dt>{word}</dt>")), "{word}");
     }
+}
+
+#[test]
+fn only_the_picture_of_a_region_that_is_in_is_printed_small() {
+    let (about, record) = (made::about(), made::record());
+    let pictures = [
+        made::picture("heat-plan.png", "boot floor: in, all of it"),
+        made::picture("heat-region-right.png", "right <floor>: OUT, 3/16 high"),
+        made::picture("heat-region-boot-floor.png", "boot floor: in, home. floor"),
+    ];
+    let given = Given {
+        about: &about,
+        record: &record,
+        pictures: &pictures,
+    };
+    let page = comparison(&given, None).unwrap();
+    assert_eq!(page.matches("class=\"is-in\"").count(), 1);
+    assert!(page.contains("<figure id=\"picture-3\" class=\"is-in\">"));
+}
+
+#[test]
+fn the_page_keeps_room_for_every_list_of_the_view() {
+    let (about, record) = (made::about(), made::record());
+    let given = Given {
+        about: &about,
+        record: &record,
+        pictures: &[],
+    };
+    let view = View {
+        data_json: r#"{"marks":[{"kind":"hole"},{"kind":"pad"},{"kind":"hole"}]}"#.to_string(),
+        ..view()
+    };
+    assert!(
+        comparison(&given, Some(&view))
+            .unwrap()
+            .contains("style=\"--lists: 2\"")
+    );
 }
 
 #[test]

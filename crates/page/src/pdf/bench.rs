@@ -201,7 +201,7 @@ mod tests {
         };
         for words in [
             "front inner",
-            "take out 3/16",
+            "take 3/16 of shim out",
             "open it out to 1-1/2",
             "Limit: within 1/16",
         ] {

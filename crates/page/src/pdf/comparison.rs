@@ -117,8 +117,15 @@ fn pictures<'a>(flow: &mut Flow<'a>, given: &Given<'a>) -> Result<(), PageError>
     Ok(())
 }
 
-/// The region whose own picture this is, where its verdict is in.
+/// The region whose own picture this is, where its verdict is in and nothing that there is to do is seen in it.
 fn region_that_is_in<'r>(record: &'r Record, file: &str) -> Option<&'r str> {
+    if record
+        .work
+        .iter()
+        .any(|task| task.picture.as_deref() == Some(words::base_name(file)))
+    {
+        return None;
+    }
     let own = words::base_name(file)
         .strip_prefix("heat-region-")?
         .strip_suffix(".png")?;
@@ -268,7 +275,7 @@ mod tests {
             sheets: laid.sheets[..1].to_vec(),
             ..laid.clone()
         };
-        assert!(first.words().contains("take out 3/16 at front inner"));
+        assert!(first.words().contains("take 3/16 of shim out at front inner"));
     }
 
     #[test]

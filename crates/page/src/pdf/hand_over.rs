@@ -2,7 +2,7 @@
 
 mod chosen;
 
-use record::figured::TaskRecord;
+use record::figured::{CheckRecord, TaskRecord};
 use record::{Record, RegionRecord};
 
 use crate::words::{self, Who};
@@ -207,26 +207,33 @@ fn all_of(record: &Record) -> String {
 
 /// Twist, diamond, diagonals, sag, sway, length, widths, openings.
 fn figures(flow: &mut Flow<'_>, record: &Record, most: usize) {
-    let row = |name: &str, found: figure::Figure, verdict: &str| -> (&'static str, Vec<Entry>) {
+    let row = |name: &str, found: figure::Figure, limit: Option<String>, verdict: &str| {
         let said = words::verdict_of(record, verdict);
-        let entries = vec![
+        let entries: Vec<Entry> = vec![
             name.into(),
             found.reference.into(),
             found.measured.into(),
             found.off.into(),
             found.pm.into(),
+            limit.unwrap_or_default().into(),
             Entry::verdict(said),
         ];
         (said, entries)
     };
-    let shell = record
-        .shell
-        .iter()
-        .map(|f| row(&f.name, figure::of_shell(f), &f.verdict));
+    let limit_of_check = |check: &CheckRecord| {
+        let f = &check.figures;
+        f.limit_mm
+            .map(words::length)
+            .or(f.limit_deg.map(|d| format!("{d:.1}°")))
+    };
+    let shell = record.shell.iter().map(|f| {
+        let limit = f.limit_mm.map(words::length);
+        row(&f.name, figure::of_shell(f), limit, &f.verdict)
+    });
     let checks = record
         .checks
         .iter()
-        .map(|c| row(&c.name, figure::of_check(c), &c.verdict));
+        .map(|c| row(&c.name, figure::of_check(c), limit_of_check(c), &c.verdict));
     let (rows, left_out) = chosen(shell.chain(checks).collect(), most);
     if rows.is_empty() {
         flow.paragraph(
@@ -241,6 +248,7 @@ fn figures(flow: &mut Flow<'_>, record: &Record, most: usize) {
             Column::figures(record.measured.name.as_str()),
             Column::figures("off"),
             Column::figures("±"),
+            Column::figures("limit"),
             Column::words("verdict"),
         ],
         rows,

@@ -3,7 +3,7 @@
 use record::WarningRecord;
 use record::figured::{CheckRecord, HouseRecord, PlaceRecord, ShellRecord, TaskRecord};
 
-use super::{Table, fine, key, maybe, more, signed_inches, text, triple, whole};
+use super::{Table, fine, key, maybe, more, plain_inches, signed_inches, text, triple, whole};
 
 pub(super) fn places(places: &[PlaceRecord]) -> Table {
     let row = |place: &PlaceRecord| {
@@ -45,6 +45,8 @@ pub(super) fn shell(figures: &[ShellRecord]) -> Table {
             fine(figure.off_mm),
             signed_inches(Some(figure.off_mm)),
             fine(figure.pm_mm),
+            maybe(figure.limit_mm),
+            plain_inches(figure.limit_mm),
         ]
     };
     Table {
@@ -59,6 +61,8 @@ pub(super) fn shell(figures: &[ShellRecord]) -> Table {
             more("off", "mm"),
             key("off", "in"),
             key("pm", "mm"),
+            more("limit", "mm"),
+            key("limit", "in"),
         ],
         rows: figures.iter().map(row).collect(),
     }
@@ -81,6 +85,9 @@ pub(super) fn checks(checks: &[CheckRecord]) -> Table {
             maybe(f.measured_deg),
             maybe(f.off_deg),
             maybe(f.pm_deg),
+            maybe(f.limit_mm),
+            plain_inches(f.limit_mm),
+            maybe(f.limit_deg),
         ]
     };
     Table {
@@ -100,6 +107,9 @@ pub(super) fn checks(checks: &[CheckRecord]) -> Table {
             more("measured", "deg"),
             key("off", "deg"),
             key("pm", "deg"),
+            more("limit", "mm"),
+            more("limit", "in"),
+            more("limit", "deg"),
         ],
         rows: checks.iter().map(row).collect(),
     }

@@ -196,6 +196,6 @@ mod tests {
             ]
         );
         assert_eq!(marks[3]["at"], json!([546.1, 0.0, 279.4]));
-        assert_eq!(marks[0]["words"], "take out 3/16");
+        assert_eq!(marks[0]["words"], "take 3/16 of shim out");
     }
 }

@@ -9,6 +9,14 @@ use super::verdict;
 /// How a task begins that is a question.
 const QUESTION: &str = "first: ";
 
+/// The questions that must be answered before a verdict is given.
+pub(super) fn questions(record: &Record) -> Vec<&str> {
+    let tasks = record.work.iter();
+    tasks
+        .filter_map(|task| task.words.strip_prefix(QUESTION))
+        .collect()
+}
+
 /// The open question, or the first line of the work list, or why there is none.
 pub fn first_to_do(record: &Record) -> String {
     let said = verdict(record);
@@ -44,7 +52,7 @@ mod tests {
         let mut record = made::record();
         assert_eq!(
             first_to_do(&record),
-            "right <floor>: take out 3/16 at front inner"
+            "right <floor>: take 3/16 of shim out at front inner"
         );
         record.work.drain(..2);
         assert_eq!(first_to_do(&record), "hole 1: 1-3/8 for 1-1/2, in its place");

@@ -3,6 +3,8 @@
 use record::verdict::{DIFFERS, NOT_MEASURED, WITHHELD};
 use record::{Record, RegionRecord};
 
+use super::besides::besides;
+use super::first::questions;
 use super::{WORST_FIRST, length, limit, pm, verdict_of_region, withheld};
 
 /// Most findings that the first sentence lists.
@@ -27,9 +29,12 @@ pub fn summary(record: &Record) -> Vec<String> {
 fn headline(record: &Record) -> String {
     let (measured, reference) = (&record.measured.name, &record.reference.name);
     if withheld(record) {
-        return format!(
-            "No verdict is given on {measured} yet: questions are open that must be answered first, see what there is to do."
-        );
+        return match questions(record).join(" ") {
+            none if none.is_empty() => format!(
+                "No verdict is given on {measured} yet: questions are open that must be answered first, see the warnings."
+            ),
+            asked => format!("No verdict is given on {measured} yet: {asked}"),
+        };
     }
     let found = findings(record);
     if record.mirror.is_some() {
@@ -75,7 +80,7 @@ fn listed(found: &[String]) -> String {
     parts.join("; ")
 }
 
-fn is_out(verdict: &str) -> bool {
+pub(super) fn is_out(verdict: &str) -> bool {
     verdict == "outside"
 }
 
@@ -146,10 +151,11 @@ fn regions(record: &Record) -> Option<String> {
             (_, n) => format!("{n} are {word}"),
         })
         .collect();
+    let others = besides(record).map_or(String::new(), |words| format!("; besides, {words}"));
     match record.regions.len() {
         0 => None,
-        1 => Some(format!("Of its one region, {}.", parts.join(", "))),
-        n => Some(format!("Of its {n} regions, {}.", parts.join(", "))),
+        1 => Some(format!("Of its one region, {}{others}.", parts.join(", "))),
+        n => Some(format!("Of its {n} regions, {}{others}.", parts.join(", "))),
     }
 }
 
@@ -269,8 +275,12 @@ fn not_said(record: &Record) -> String {
             "whose the difference is, the part's or the reference's: there is only one reference".to_string(),
         );
     }
+    parts.push("what was done to the part after it was measured".to_string());
     parts.push("strength, weld quality or hidden corrosion".to_string());
-    format!("It says nothing of {}.", parts.join("; nor of "))
+    format!(
+        "It says nothing of {}. A later comparison may have replaced this one: the job's page says which counts now.",
+        parts.join("; nor of ")
+    )
 }
 
 #[cfg(test)]
@@ -286,7 +296,10 @@ mod tests {
             "floor & sills does not agree with as \"found\" within 1/16 (1.6 mm) either way: \
              right <floor> 3/16 high, all of it; hole 1: 1-3/8 for 1-1/2, in its place."
         );
-        assert_eq!(said[1], "Of its 3 regions, 1 is OUT, 1 is not measured, 1 is in.");
+        assert_eq!(
+            said[1],
+            "Of its 3 regions, 1 is OUT, 1 is not measured, 1 is in; besides, 1 hole is OUT."
+        );
         assert_eq!(
             said[2],
             "The farthest spot is 3/16 (4.8 mm) proud (too far out), ±0.50 mm, on right <floor>."
@@ -297,7 +310,9 @@ mod tests {
             "{}",
             said[4]
         );
-        assert!(said[4].contains("fore and aft"), "{}", said[4]);
+        for told in ["fore and aft", "after it was measured", "which counts now"] {
+            assert!(said[4].contains(told), "{}", said[4]);
+        }
     }
 
     #[test]
@@ -355,6 +370,8 @@ mod tests {
         let said = summary(&record);
         assert!(said[0].starts_with("No verdict is given"));
         assert!(!said.iter().any(|s| s.contains("farthest")), "{said:?}");
+        record.work[0].words = "first: is it the right hand?".to_string();
+        assert!(summary(&record)[0].ends_with(" yet: is it the right hand?"));
     }
 
     #[test]

@@ -15,6 +15,7 @@ fn shell(name: &str) -> ShellRecord {
         measured_mm: 4.87,
         off_mm: 4.69,
         pm_mm: 0.57,
+        limit_mm: Some(3.175),
         verdict: "outside".into(),
         words: "rock 3/16, left front and right rear up".to_string(),
     }
@@ -95,7 +96,7 @@ fn the_ten_points_stand_on_at_most_two_sheets() {
             "6 Regions",
             "7 Oddities",
             "5/16 rearward of the other side",
-            "not mended: right <floor>: take out 3/16 at front inner",
+            "not mended: right <floor>: take 3/16 of shim out at front inner",
             "could not be done: years later: too little in common",
             "8 Tape sheet",
             "your tape",
