@@ -2,7 +2,7 @@
 
 use cloud::{Body, Motion, Point, Scan, Vector};
 
-use crate::shop::{Shop, named, part};
+use crate::shop::{Shop, named, part, uniform};
 
 /// A motion of the measured set's frame, for tests that must find it again.
 fn pose() -> Motion<Body, Scan> {
@@ -338,4 +338,55 @@ fn a_regions_own_side_decides_what_is_proud() {
         let mean = shop.result("out")["regions"][0]["mean_mm"].as_f64().unwrap();
         assert!((mean - sign).abs() < 1e-6, "{side}: {mean}");
     }
+}
+
+/// A panel that its shape does not tell from its mirror image: its two holes do.
+#[test]
+fn where_only_the_holes_tell_the_hand_it_is_asked_about() {
+    let shop = Shop::new();
+    let panel = |seed: u64, side: f64| -> Vec<Point> {
+        let holes = [[150.0, 110.0, 20.0], [420.0, 60.0, 16.0]];
+        (0..40_000)
+            .filter_map(|i| {
+                let k = 4 * (i + 1_000_000 * seed);
+                let (u, v, noise) = (uniform(k), uniform(k + 1), 0.1 * (uniform(k + 2) - 0.5));
+                let (x, y) = (600.0 * u, 400.0 * v - 200.0);
+                let crown = |x: f64, y: f64| -(x - 300.0).powi(2) / 3_000.0 - y * y / 2_000.0;
+                let at = match i % 10 {
+                    0 => Point::new(x, 200.0 + noise, crown(x, 200.0) - 30.0 * v),
+                    1 => Point::new(x, -200.0 - noise, crown(x, 200.0) - 30.0 * v),
+                    2 => Point::new(noise, y, crown(0.0, y) - 30.0 * u),
+                    _ => Point::new(x, y, crown(x, y) + noise),
+                };
+                let clear = |h: &[f64; 3]| i % 10 < 3 || (at.x - h[0]).hypot(at.y - h[1]) > h[2];
+                holes
+                    .iter()
+                    .all(clear)
+                    .then(|| Point::new(at.x, side * at.y, at.z))
+            })
+            .collect()
+    };
+    shop.set("good.ply", &panel(1, 1.0), None);
+    shop.set("same.ply", &panel(2, 1.0), None);
+    shop.set("other.ply", &panel(2, -1.0), None);
+    let compare = |set: &str, more: &[&str]| {
+        let asked = [
+            "compare", "good.ply", set, "--units", "mm", "--holes", "--out", "out",
+        ];
+        let ran = shop.run(&[&asked[..], more].concat());
+        assert!(ran.code < 2, "{}{}", ran.stdout, ran.stderr);
+        (ran, shop.result("out"))
+    };
+    let (same, _) = compare("same.ply", &[]);
+    assert!(!same.stderr.contains("is it the right hand"), "{}", same.stderr);
+    let (other, result) = compare("other.ply", &[]);
+    assert!(other.stderr.contains("is it the right hand"), "{}", other.stderr);
+    assert!(
+        !result["work"].to_string().contains("drill"),
+        "{}",
+        result["work"]
+    );
+    // Who has looked and says so is told what is missing.
+    let (_, result) = compare("other.ply", &["--answered", "hand"]);
+    assert!(result["work"].to_string().contains("drill"), "{}", result["work"]);
 }

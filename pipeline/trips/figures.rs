@@ -173,7 +173,10 @@ mod tests {
             Figure::whole(Kind::Region, "right cross bar").words(),
             "right cross bar, all of it"
         );
-        assert_eq!(Figure::whole(Kind::Fold, "left sill").words(), "fold of the left sill");
+        assert_eq!(
+            Figure::whole(Kind::Fold, "left sill").words(),
+            "fold of the left sill"
+        );
         assert_eq!(Figure::along(Kind::Place, "H1", 2).words(), "H1, up");
     }
 }
