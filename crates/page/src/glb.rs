@@ -12,7 +12,7 @@ use serde_json::{Value, json};
 use self::buffer::{BYTE, Buffer, Kind, SHORT, UNSIGNED_BYTE, UNSIGNED_SHORT};
 use self::quantised::{Grid, Scale};
 use crate::PageError;
-use crate::scene::Scene;
+use crate::scene::{Scene, unfit};
 
 /// Metal that was not measured, and metal beyond the edge of the measured set, as other viewers show it, who know no hatching.
 const NOT_MEASURED: [u8; 3] = [112, 112, 112];
@@ -108,45 +108,19 @@ impl Scales {
 }
 
 fn check(scene: &Scene, limit_mm: f64, end_mm: f64) -> Result<(), PageError> {
-    let wrong = |words: &str| {
-        Err(PageError(format!(
-            "the view that turns can't be written: {words}"
-        )))
-    };
-    let count = scene.points_mm.len();
-    if count == 0 && scene.measured_mm.is_empty() {
-        return wrong("neither set has a point");
-    }
-    let lengths = [
-        scene.normals.len(),
-        scene.deviation_mm.len(),
-        scene.pm_mm.len(),
-        scene.state.len(),
-        scene.region.len(),
-    ];
-    if lengths.iter().any(|length| *length != count) {
-        return wrong("its lists differ in length");
-    }
+    scene.check()?;
     let mut places = scene.points_mm.iter().chain(&scene.measured_mm).flatten();
     if !places.all(|c| c.is_finite())
         || !limit_mm.is_finite()
         || !end_mm.is_finite()
         || !scene.spacing_mm.is_finite()
     {
-        return wrong("a place, a limit or the spacing is no number");
+        return Err(unfit("a place, a limit or the spacing is no number"));
     }
     let mut deviations = scene.deviation_mm.iter().zip(&scene.state);
     // Written so that what is no number fails.
     if !deviations.all(|(mm, state)| *state != 0 || mm.abs() <= MOST_MM) {
-        return wrong("a deviation is no number, or larger than any reach");
-    }
-    if scene
-        .faces
-        .iter()
-        .flatten()
-        .any(|corner| *corner as usize >= count)
-    {
-        return wrong("a face names a point that is not there");
+        return Err(unfit("a deviation is no number, or larger than any reach"));
     }
     Ok(())
 }

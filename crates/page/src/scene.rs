@@ -1,5 +1,7 @@
 //! What the view that turns shows: the reference with its deviations and the measured points, thinned to what the eye needs.
 
+use crate::PageError;
+
 /// Points of the reference with what was found there, and the measured points; all in the reference's frame, mm.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Scene {
@@ -21,4 +23,37 @@ pub struct Scene {
     pub measured_mm: Vec<[f32; 3]>,
     /// Spacing of the reference's points as they are here, mm.
     pub spacing_mm: f32,
+}
+
+impl Scene {
+    /// Whether its parts fit together.
+    ///
+    /// # Errors
+    /// Where nothing is there to show, lists differ in length, or a face names a point that is not there.
+    pub(crate) fn check(&self) -> Result<(), PageError> {
+        let count = self.points_mm.len();
+        if count == 0 && self.measured_mm.is_empty() {
+            return Err(unfit("neither set has a point"));
+        }
+        let lengths = [
+            self.normals.len(),
+            self.deviation_mm.len(),
+            self.pm_mm.len(),
+            self.state.len(),
+            self.region.len(),
+        ];
+        if lengths.iter().any(|length| *length != count) {
+            return Err(unfit("its lists differ in length"));
+        }
+        let corners = self.faces.iter().flatten();
+        if corners.copied().any(|corner| corner as usize >= count) {
+            return Err(unfit("a face names a point that is not there"));
+        }
+        Ok(())
+    }
+}
+
+/// What is wrong with a scene.
+pub(crate) fn unfit(words: &str) -> PageError {
+    PageError(format!("the view that turns can't be made: {words}"))
 }

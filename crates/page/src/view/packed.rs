@@ -30,7 +30,7 @@ const FIGURE_MM: f64 = 0.02;
 /// # Errors
 /// Where nothing is there to show, lists of the scene differ in length, or a face names a point that is not there.
 pub fn packed(scene: &Scene, most_bytes: usize) -> Result<Vec<u8>, PageError> {
-    check(scene)?;
+    scene.check()?;
     let mut bytes = deflated(scene)?;
     // Faces go first: without them its points draw as closed a sheet.
     let bare;
@@ -51,33 +51,6 @@ pub fn packed(scene: &Scene, most_bytes: usize) -> Result<Vec<u8>, PageError> {
         bytes = deflated(&thinned(scene.clone(), counts[0], counts[1]))?;
     }
     Ok(bytes)
-}
-
-fn check(scene: &Scene) -> Result<(), PageError> {
-    let wrong = |words: &str| Err(PageError(format!("the view that turns can't be packed: {words}")));
-    let count = scene.points_mm.len();
-    if count == 0 && scene.measured_mm.is_empty() {
-        return wrong("neither set has a point");
-    }
-    let lengths = [
-        scene.normals.len(),
-        scene.deviation_mm.len(),
-        scene.pm_mm.len(),
-        scene.state.len(),
-        scene.region.len(),
-    ];
-    if lengths.iter().any(|length| *length != count) {
-        return wrong("its lists differ in length");
-    }
-    if scene
-        .faces
-        .iter()
-        .flatten()
-        .any(|corner| *corner as usize >= count)
-    {
-        return wrong("a face names a point that is not there");
-    }
-    Ok(())
 }
 
 fn deflated(scene: &Scene) -> Result<Vec<u8>, PageError> {

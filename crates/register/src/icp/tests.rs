@@ -130,9 +130,9 @@ fn the_predicted_band_is_honest() {
         .into_par_iter()
         .map(|k| {
             let (reference, _) =
-                Surface::<Body>::new(Cloud::from_points(bowl_of(4_000, 2 * k, false)), None).unwrap();
+                Surface::<Body>::new(Cloud::from_points(bowl_of(2_500, 2 * k, false)), None).unwrap();
             let (measured, _) =
-                Surface::<Scan>::new(Cloud::from_points(bowl_of(8_000, 2 * k + 1, false)), None).unwrap();
+                Surface::<Scan>::new(Cloud::from_points(bowl_of(5_000, 2 * k + 1, false)), None).unwrap();
             let done = settle(&Fixed::all_of(&reference), &measured, &Motion::identity(), 20.0);
             let covariance = done.motions.covariance();
             let bounds = measured.cloud.bounds().unwrap();
