@@ -180,7 +180,9 @@ fn one(subject: &Subject, points: usize, overlap: f64, strays: f64, changed: f64
                     found.runner_up
                 );
             }
-            let said = !found.doubts().is_empty() || !found.best.motions.held().free.is_empty();
+            let said = !found.doubts().is_empty()
+                || found.little_in_common().is_some()
+                || !found.best.motions.held().free.is_empty();
             match (off < SOLVED_MM, !said) {
                 (true, _) => Came::Solved(off),
                 (false, true) => Came::Wrong,

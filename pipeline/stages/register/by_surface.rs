@@ -35,7 +35,8 @@ fn from_any_pose(scaled: &mut Scaled) -> Result<(AnyPose, Vec<Warning>), Registe
         .as_ref()
         .is_ok_and(|found| found.alike > WELL_ALIKE && found.overlap > WELL_COVERED);
     let with_doubts = |found: AnyPose| {
-        let doubts = found.doubts();
+        let mut doubts = found.doubts();
+        doubts.extend(found.little_in_common());
         (found, doubts)
     };
     if well || !both_known {
@@ -58,6 +59,7 @@ fn from_any_pose(scaled: &mut Scaled) -> Result<(AnyPose, Vec<Warning>), Registe
             "the normals of the measured set point to the other side than the reference's; they were turned. If it is the other face of the sheet that was measured, say so with face and gauge",
         )];
         doubts.extend(found.doubts());
+        doubts.extend(found.little_in_common());
         (found, doubts)
     })
 }

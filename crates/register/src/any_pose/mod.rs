@@ -68,6 +68,10 @@ const NOT_ALIKE: f64 = 0.4;
 /// The mirror image fits clearly better where its score is higher by this share of what speaks for the plain one.
 const CLEARLY_BETTER: f64 = 0.15;
 
+/// Where less of the surface than this is in common, metal that is much alike elsewhere can pass for it: two windows of a tub,
+/// a third in common and a fifth of strays, were laid end for end twice in eighteen.
+const LITTLE_IN_COMMON: f64 = 0.45;
+
 /// The hand is told where plain and mirrored differ by more than this share of what speaks for the plain one.
 const HAND_TOLD: f64 = 0.03;
 
@@ -75,6 +79,19 @@ impl AnyPose {
     /// Whether anything in the shape tells the hand: the mirror image fits otherwise than the set itself.
     pub fn hand_told(&self) -> bool {
         (self.mirrored_score - self.score).abs() > HAND_TOLD * self.on
+    }
+
+    /// What to look at where so little is in common that a part that is alike at both ends may lie wrongly.
+    pub fn little_in_common(&self) -> Option<Warning> {
+        (self.overlap < LITTLE_IN_COMMON).then(|| {
+            Warning::new(
+                "little-in-common",
+                format!(
+                    "only {:.0} % of the surface is in common: metal that is alike elsewhere may have been taken for it; look at the picture, or name points",
+                    100.0 * self.overlap
+                ),
+            )
+        })
     }
 
     /// What speaks against the setting: another that fits nearly as well, the other hand, another part.
