@@ -53,13 +53,12 @@ fn from_any_pose(scaled: &mut Scaled) -> Result<(AnyPose, Vec<Warning>), Registe
         scaled.measured.turn_sides();
         return as_written.map(with_doubts);
     }
-    turned.map(|found| {
-        let mut doubts = vec![Warning::new(
+    turned.map(with_doubts).map(|(found, mut doubts)| {
+        let told = Warning::new(
             "normals-turned",
             "the normals of the measured set point to the other side than the reference's; they were turned. If it is the other face of the sheet that was measured, say so with face and gauge",
-        )];
-        doubts.extend(found.doubts());
-        doubts.extend(found.little_in_common());
+        );
+        doubts.insert(0, told);
         (found, doubts)
     })
 }

@@ -109,7 +109,7 @@ impl<'a> Ready<'a> {
         let second = distinct(again(first, 6), measured, THIRD, extent / 200.0);
         let third = distinct(again(second, 20), measured, LAST, extent / 60.0);
         // The last few are told apart on many points, from both sides.
-        let settled_by = Moving::from(&Sample::of(measured, SETTLED_POINTS));
+        let settled_by = settled_by(measured);
         let mut last: Vec<Judged> = third
             .par_iter()
             .flat_map_iter(|start| self.both_ways(measured, &settled_by, &many, start))
@@ -124,7 +124,7 @@ impl<'a> Ready<'a> {
     /// wrong. So the set is also set by each larger half of the reference alone, cut across each axis; the setting whose
     /// distances have the least median wins (least median of squares, Rousseeuw 1984).
     pub fn steadied(&self, measured: &Surface<Scan>, pose: &Motion<Scan, Body>) -> Settled {
-        let many = Moving::from(&Sample::of(measured, SETTLED_POINTS));
+        let many = settled_by(measured);
         let level = |reach_mm: f64| Level {
             reach_mm,
             widest_mm: 0.0,
@@ -186,7 +186,7 @@ impl<'a> Ready<'a> {
 
     /// A pose let settle from near where it is, and judged.
     pub fn settled_near(&self, measured: &Surface<Scan>, pose: &Motion<Scan, Body>) -> Judged {
-        let settled_by = Moving::from(&Sample::of(measured, SETTLED_POINTS));
+        let settled_by = settled_by(measured);
         let many = Sample::of(measured, LAST_POINTS);
         let [narrow, wide] = self.both_ways(measured, &settled_by, &many, pose);
         if wide.score > narrow.score { wide } else { narrow }
@@ -273,6 +273,11 @@ struct Try<'a> {
     near_mm: f64,
     off_mm: f64,
     steps: usize,
+}
+
+/// The points of a set by which the last few poses are settled.
+fn settled_by(measured: &Surface<Scan>) -> Moving {
+    Moving::from(&Sample::of(measured, SETTLED_POINTS))
 }
 
 impl From<&Sample> for Moving {
