@@ -16,6 +16,9 @@ use register::any_pose::from_any_pose;
 /// Off by more than this at the far corner is not solved, mm.
 const SOLVED_MM: f64 = 1.0;
 const NOISE_MM: f64 = 0.1;
+/// Where more than so many per cent of the points lie within so much of a place along the part, a wall lies across it.
+const WALL_MM: f64 = 2.0;
+const WALL_PERCENT: usize = 1;
 
 struct Subject {
     name: &'static str,
@@ -92,6 +95,16 @@ fn quantile(points: &[Point], along: &Vector, share: f64) -> f64 {
     all[((all.len() - 1) as f64 * share) as usize]
 }
 
+/// The end of a window, moved on by `step_mm` out of a wall that lies across: a window that ends within one cuts half of
+/// its scatter off, and what is left lies elsewhere than the wall.
+fn beside_walls(points: &[Point], mut at_mm: f64, step_mm: f64) -> f64 {
+    let within = |at_mm: f64| points.iter().filter(|p| (p.x - at_mm).abs() < WALL_MM).count();
+    while 100 * within(at_mm) > points.len() * WALL_PERCENT {
+        at_mm += step_mm;
+    }
+    at_mm
+}
+
 enum Came {
     Solved(f64),
     Refused,
@@ -112,10 +125,8 @@ fn one(subject: &Subject, points: usize, overlap: f64, strays: f64, changed: f64
         |_| false,
         Vector::zeros(),
     );
-    let (rear_of, front_of) = (
-        quantile(&few, &Vector::x(), window),
-        quantile(&few, &Vector::x(), 1.0 - window),
-    );
+    let rear_of = beside_walls(&few, quantile(&few, &Vector::x(), window), WALL_MM);
+    let front_of = beside_walls(&few, quantile(&few, &Vector::x(), 1.0 - window), -WALL_MM);
     let common: Vec<Point> = few
         .iter()
         .filter(|p| p.x <= rear_of && p.x >= front_of)
