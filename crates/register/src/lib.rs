@@ -1,6 +1,7 @@
 //! Setting one set on another: the rigid motion reference ← measured, what holds it, and how sure it is.
 
 pub mod any_pose;
+mod cells;
 pub mod constellation;
 pub mod fit;
 pub mod icp;

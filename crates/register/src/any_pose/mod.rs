@@ -153,7 +153,7 @@ pub fn from_any_pose(reference: &Surface<Body>, measured: &Surface<Scan>) -> Res
         .find(|other| bounds.is_some_and(|b| first.motion.largest_gap_mm(&other.motion, &b) > extent / 40.0))
         .map(|other| RunnerUp {
             score: other.score,
-            cost_mm: other.cost_mm,
+            cost_mm: ready.cost_mm(measured, &other),
             turned_deg: first.motion.then(&other.motion.inverse()).angle().to_degrees(),
             nearly_as_good: other.score > first.score - ALSO_POSSIBLE * first.on
                 && other.on > LEAST_SAID * first.on,
@@ -169,7 +169,7 @@ pub fn from_any_pose(reference: &Surface<Body>, measured: &Surface<Scan>) -> Res
         on: first.on,
         alike: first.alike,
         best,
-        cost_mm: first.cost_mm,
+        cost_mm: ready.cost_mm(measured, &first),
         mirrored_score: mirrored.first().map_or(0.0, |m| m.score),
         runner_up,
         overlap,

@@ -11,6 +11,7 @@ use cloud::{Body, Bounds, Matrix3, Motion, Point, Scan, Vector};
 use rayon::prelude::*;
 
 use super::worth::Sample;
+use crate::cells::Cells;
 
 /// Angles from 0 to 90° fall into this many classes, about 7.5° each.
 const ANGLES: usize = 12;
@@ -67,12 +68,12 @@ fn class(p: &Point, n: &Vector, q: &Point, m: &Vector, reach: &Reach) -> Option<
     Some((((far * ANGLES + angle(a)) * ANGLES + angle(b)) * ANGLES + angle(c)) as u32)
 }
 
-/// All pairs of the reference, by class, and a grid that tells what lies where.
+/// All pairs of the reference, by class, and cells that tell what lies where.
 pub struct PairIndex {
     sample: Sample,
     reach: Reach,
     pairs: Vec<(u32, u16, u16)>,
-    grid: Grid,
+    cells: Cells,
 }
 
 impl PairIndex {
@@ -96,7 +97,7 @@ impl PairIndex {
             .collect();
         pairs.par_sort_unstable();
         Self {
-            grid: Grid::new(&sample),
+            cells: Cells::beside(&sample.points, sample.spacing_mm),
             sample,
             reach,
             pairs,
@@ -169,6 +170,28 @@ impl PairIndex {
             .collect()
     }
 
+    /// What speaks for a pose less what speaks against it, a point each; `None` once it can't come to more than `least`.
+    fn score(&self, scored: &Sample, pose: &Motion<Scan, Body>, signed: bool, least: f64) -> Option<f64> {
+        let mut score = 0.0;
+        let mut to_come = scored.points.len() as f64;
+        for (point, facing) in scored.points.iter().zip(&scored.normals) {
+            if score + to_come <= least {
+                return None;
+            }
+            to_come -= 1.0;
+            let at = pose.apply(point);
+            let Some(i) = self.cells.near(&at) else {
+                continue;
+            };
+            let normal = self.sample.normals[i];
+            let cosine = normal.dot(&pose.turn(facing));
+            let alike = if signed { cosine } else { cosine.abs() };
+            let off = normal.dot(&(at - self.sample.points[i])).abs() / self.cells.cell_mm();
+            score += if alike > ALIKE { 1.0 - off.min(1.0) } else { -0.5 };
+        }
+        (score > least).then_some(score)
+    }
+
     /// The poses that lay a pair on its counterparts best, at most [`EACH`], those that score more than `least`.
     fn best_of(
         &self,
@@ -184,7 +207,7 @@ impl PairIndex {
             let to = self.oriented(usize::from(a), usize::from(b));
             for pose in laid_on(pair, &to, signed) {
                 let least = best.get(EACH - 1).map_or(least, |last| last.0.max(least));
-                if let Some(score) = self.grid.score(&self.sample, scored, &pose, signed, least) {
+                if let Some(score) = self.score(scored, &pose, signed, least) {
                     let at = best.partition_point(|other| other.0 >= score);
                     best.insert(at, (score, pose));
                     best.truncate(EACH);
@@ -233,96 +256,4 @@ fn laid_on(from: &Oriented, to: &Oriented, signed: bool) -> impl Iterator<Item =
         let alike = if signed { cosine } else { cosine.abs() };
         (alike > ALIKE).then(|| Motion::new(turn, middle_to - turn * middle_from))
     })
-}
-
-/// Cells as wide as the sample is spaced; each knows the nearest point in or beside it.
-struct Grid {
-    low: Point,
-    cell_mm: f64,
-    size: [usize; 3],
-    nearest: Vec<u32>,
-}
-
-const NOTHING: u32 = u32::MAX;
-
-impl Grid {
-    fn new(sample: &Sample) -> Self {
-        let cell_mm = sample.spacing_mm.max(f64::MIN_POSITIVE);
-        let (low, extent) = Bounds::of(&sample.points).map_or((Point::origin(), Vector::zeros()), |b| {
-            (b.low - Vector::repeat(2.0 * cell_mm), b.size())
-        });
-        let size = [0, 1, 2].map(|k| (extent[k] / cell_mm) as usize + 5);
-        let mut grid = Self {
-            low,
-            cell_mm,
-            size,
-            nearest: vec![NOTHING; size.iter().product()],
-        };
-        let mut apart = vec![f64::INFINITY; grid.nearest.len()];
-        for (i, point) in sample.points.iter().enumerate() {
-            let at = grid.place(point);
-            for dx in -1..=1 {
-                for dy in -1..=1 {
-                    for dz in -1..=1 {
-                        let cell = [at[0] + dx, at[1] + dy, at[2] + dz];
-                        let Some(k) = grid.index(cell) else { continue };
-                        let middle = low + Vector::from_fn(|a, _| (cell[a] as f64 + 0.5) * cell_mm);
-                        let square = (point - middle).norm_squared();
-                        if square < apart[k] {
-                            apart[k] = square;
-                            grid.nearest[k] = i as u32;
-                        }
-                    }
-                }
-            }
-        }
-        grid
-    }
-
-    /// The cell of a point; whatever lies before the first cell falls into cells that hold nothing (there are two empty
-    /// ones on each side), so that rounding toward nothing does no harm.
-    #[inline]
-    fn place(&self, point: &Point) -> [i64; 3] {
-        let at = (point - self.low) / self.cell_mm;
-        [at.x as i64, at.y as i64, at.z as i64]
-    }
-
-    #[inline]
-    fn index(&self, cell: [i64; 3]) -> Option<usize> {
-        let inside = (0..3).all(|k| cell[k] >= 0 && (cell[k] as usize) < self.size[k]);
-        inside.then(|| (cell[0] as usize * self.size[1] + cell[1] as usize) * self.size[2] + cell[2] as usize)
-    }
-
-    /// What speaks for a pose less what speaks against it, a point each; `None` once it can't come to more than `least`.
-    fn score(
-        &self,
-        sample: &Sample,
-        scored: &Sample,
-        pose: &Motion<Scan, Body>,
-        signed: bool,
-        least: f64,
-    ) -> Option<f64> {
-        let mut score = 0.0;
-        let mut to_come = scored.points.len() as f64;
-        for (point, facing) in scored.points.iter().zip(&scored.normals) {
-            if score + to_come <= least {
-                return None;
-            }
-            to_come -= 1.0;
-            let at = pose.apply(point);
-            let Some(k) = self.index(self.place(&at)) else {
-                continue;
-            };
-            let i = self.nearest[k];
-            if i == NOTHING {
-                continue;
-            }
-            let normal = sample.normals[i as usize];
-            let cosine = normal.dot(&pose.turn(facing));
-            let alike = if signed { cosine } else { cosine.abs() };
-            let off = normal.dot(&(at - sample.points[i as usize])).abs() / self.cell_mm;
-            score += if alike > ALIKE { 1.0 - off.min(1.0) } else { -0.5 };
-        }
-        (score > least).then_some(score)
-    }
 }

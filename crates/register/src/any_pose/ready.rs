@@ -7,6 +7,7 @@ use rayon::prelude::*;
 use super::pairs::PairIndex;
 use super::starts;
 use super::worth::{Sample, agreement, side_of};
+use crate::cells::Cells;
 use crate::icp::{Fixed, Level, Moving, Settled, one_level, settle_near};
 
 /// Points of each set that pairs are made of.
@@ -28,6 +29,10 @@ const FIRST: usize = 1_000;
 const SECOND: usize = 96;
 const THIRD: usize = 32;
 const LAST: usize = 8;
+/// How far places that pair at first may lie apart, as a share of the extent.
+const FIRST_REACH: f64 = 1.0 / 12.0;
+/// The cells in which partners are looked up meanwhile, as a share of the spacing of the reference's points.
+const CELL: f64 = 0.5;
 
 /// A pose that was judged on many points of both sets.
 #[derive(Debug, Clone, Copy)]
@@ -40,14 +45,13 @@ pub struct Judged {
     pub on: f64,
     /// As [`super::AnyPose::alike`].
     pub alike: f64,
-    /// As [`super::AnyPose::cost_mm`].
-    pub cost_mm: f64,
 }
 
 /// The reference made ready for many tries.
 pub struct Ready<'a> {
     reference: &'a Surface<Body>,
     coarse: Surface<Body>,
+    cells: Cells,
     judge: Surface<Body>,
     pairs: PairIndex,
     seen: Sample,
@@ -58,8 +62,11 @@ impl<'a> Ready<'a> {
     /// Makes a reference ready for measured sets of the size of `measured`.
     pub fn new(reference: &'a Surface<Body>, measured: &Surface<Scan>) -> Self {
         let extent_mm = measured.cloud.bounds().map_or(0.0, |b| b.diagonal());
+        let coarse = thinned(reference, REFERENCE_POINTS);
+        let reach_mm = extent_mm * FIRST_REACH;
         Self {
-            coarse: thinned(reference, REFERENCE_POINTS),
+            cells: Cells::within(coarse.points(), CELL * coarse.spacing_mm, reach_mm),
+            coarse,
             judge: thinned(reference, JUDGE_POINTS),
             pairs: PairIndex::new(Sample::of(reference, PAIR_POINTS), extent_mm),
             seen: Sample::of(reference, LAST_POINTS),
@@ -81,10 +88,8 @@ impl<'a> Ready<'a> {
         let first = self.tried(
             starts,
             &Try {
-                onto: &self.coarse,
                 moving: &few,
-                judged_by: &few,
-                reach_mm: extent / 12.0,
+                reach_mm: extent * FIRST_REACH,
                 near_mm: 1.5 * self.coarse.spacing_mm,
                 off_mm: coarse_off.max(extent / 500.0),
                 steps: 12,
@@ -96,9 +101,7 @@ impl<'a> Ready<'a> {
             self.tried(
                 starts,
                 &Try {
-                    onto: &self.coarse,
                     moving: &more,
-                    judged_by: &more,
                     reach_mm: extent / 25.0,
                     near_mm: 1.2 * self.coarse.spacing_mm,
                     off_mm: coarse_off,
@@ -171,7 +174,6 @@ impl<'a> Ready<'a> {
         let near_mm = (4.0 * self.judge.spacing_mm.max(measured.spacing_mm))
             .max(3.0 * off_mm)
             .max(self.extent_mm / 80.0);
-        let cap_mm = (6.0 * self.reference.spacing_mm.max(measured.spacing_mm)).max(self.extent_mm / 500.0);
         let there = agreement(many, &self.judge, &motion, near_mm, off_mm);
         let back = agreement(&self.seen, measured, &motion.inverse(), near_mm, off_mm);
         let agreement = there.and(back);
@@ -179,9 +181,15 @@ impl<'a> Ready<'a> {
             score: agreement.score(),
             on: agreement.on,
             alike: agreement.alike(),
-            cost_mm: along_normals_mm(&self.judge, many, &motion, cap_mm),
             motion,
         }
+    }
+
+    /// As [`super::AnyPose::cost_mm`], of a pose.
+    pub fn cost_mm(&self, measured: &Surface<Scan>, pose: &Judged) -> f64 {
+        let cap_mm = (6.0 * self.reference.spacing_mm.max(measured.spacing_mm)).max(self.extent_mm / 500.0);
+        let many = Sample::of(measured, LAST_POINTS);
+        along_normals_mm(&self.judge, &many, &pose.motion, cap_mm)
     }
 
     /// A pose let settle from near where it is, and judged.
@@ -219,13 +227,16 @@ impl<'a> Ready<'a> {
 
     /// Lets every start settle and scores it, the best first.
     fn tried(&self, starts: Vec<Motion<Scan, Body>>, how: &Try<'_>) -> Vec<Motion<Scan, Body>> {
-        let fixed = Fixed::all_of(how.onto);
+        let fixed = Fixed {
+            cells: Some(&self.cells),
+            ..Fixed::all_of(&self.coarse)
+        };
         let moving = Moving::from(how.moving);
         let level = Level {
             reach_mm: how.reach_mm,
             widest_mm: 0.0,
-            spacing_mm: how.onto.spacing_mm,
-            tolerance_mm: 0.05 * how.onto.spacing_mm,
+            spacing_mm: self.coarse.spacing_mm,
+            tolerance_mm: 0.05 * self.coarse.spacing_mm,
             most_steps: how.steps,
         };
         let mut tried: Vec<(f64, Motion<Scan, Body>)> = starts
@@ -233,7 +244,7 @@ impl<'a> Ready<'a> {
             .map(|start| {
                 let motion = one_level(&fixed, &moving, *start, &level).reference_from_measured;
                 (
-                    agreement(how.judged_by, how.onto, &motion, how.near_mm, how.off_mm).score(),
+                    agreement(how.moving, &self.coarse, &motion, how.near_mm, how.off_mm).score(),
                     motion,
                 )
             })
@@ -266,9 +277,7 @@ fn larger_halves(points: &[Point]) -> Vec<Vec<bool>> {
 
 /// How starts are tried.
 struct Try<'a> {
-    onto: &'a Surface<Body>,
     moving: &'a Sample,
-    judged_by: &'a Sample,
     reach_mm: f64,
     near_mm: f64,
     off_mm: f64,

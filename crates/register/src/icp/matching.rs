@@ -86,14 +86,9 @@ impl Pairs {
             .into_par_iter()
             .with_min_len(256)
             .filter_map(|of| {
-                let found = fixed
-                    .surface
-                    .near
-                    .nearest_within(&motion.apply(&moving.points[of as usize]), reach_mm)?;
-                if !fixed.usable[found.index as usize] {
-                    return None;
-                }
-                pair(fixed, moving, motion, signed, of, found.index)
+                let at = motion.apply(&moving.points[of as usize]);
+                let on = fixed.partner(&at, reach_mm)?;
+                pair(fixed, moving, motion, signed, of, on)
             })
             .collect();
         Self::of(list, fixed, moving, widest_mm)

@@ -13,12 +13,16 @@ use cloud::bisquare::TUKEY;
 use cloud::held::Motions;
 use matching::Pairs;
 
+use crate::cells::Cells;
+
 /// The reference, and which of its points count.
 pub struct Fixed<'a> {
     /// The reference's surface.
     pub surface: &'a Surface<Body>,
     /// Which points pairs may be made with: not on a rim, and in a kept region where regions say so.
     pub usable: Vec<bool>,
+    /// Where partners are looked up rather than searched for: enough while a pose is only tried.
+    pub(crate) cells: Option<&'a Cells>,
 }
 
 impl<'a> Fixed<'a> {
@@ -27,6 +31,7 @@ impl<'a> Fixed<'a> {
         Self {
             usable: surface.rim.iter().map(|rim| !rim).collect(),
             surface,
+            cells: None,
         }
     }
 
@@ -40,7 +45,24 @@ impl<'a> Fixed<'a> {
                 .map(|(rim, kept)| !rim && *kept)
                 .collect(),
             surface,
+            cells: None,
         }
+    }
+}
+
+impl Fixed<'_> {
+    /// The usable point that lies next to `at`, within `reach_mm`.
+    #[inline]
+    fn partner(&self, at: &Point, reach_mm: f64) -> Option<u32> {
+        let found = match self.cells {
+            None => self.surface.near.nearest_within(at, reach_mm)?.index,
+            Some(cells) => {
+                let i = cells.near(at)?;
+                let off = self.surface.points()[i] - at;
+                (off.norm_squared() <= reach_mm * reach_mm).then_some(i as u32)?
+            }
+        };
+        self.usable[found as usize].then_some(found)
     }
 }
 
