@@ -52,10 +52,10 @@ pub fn centre_plane(
     let along_axes = [Vector::y(), Vector::x(), Vector::z()].map(|normal| {
         let offset_mm = normal.dot(&middle.coords);
         let mirror = Mirror { normal, offset_mm };
-        ready.settled_near(set, &image_pose(&first, &mirror))
+        image_pose(&first, &mirror)
     });
-    let mut poses = ready.settings(set);
-    poses.extend(along_axes);
+    let mut poses = ready.settings(set, None);
+    poses.extend(ready.settled_near(set, &along_axes));
     poses.sort_by(|a, b| b.score.total_cmp(&a.score));
     let reflections: Vec<(Mirror, Judged)> = poses
         .into_iter()

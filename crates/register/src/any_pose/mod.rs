@@ -140,7 +140,7 @@ impl AnyPose {
 /// [`RegisterError::TooLittleOverlap`] where the best setting leaves too much without a partner.
 pub fn from_any_pose(reference: &Surface<Body>, measured: &Surface<Scan>) -> Result<AnyPose, RegisterError> {
     let ready = Ready::new(reference, measured);
-    let last = ready.settings(measured);
+    let last = ready.settings(measured, None);
     let extent = measured.cloud.bounds().map_or(0.0, |b| b.diagonal());
     let mut rest = last.into_iter();
     let refused = |overlap: f64| RegisterError::TooLittleOverlap {
@@ -163,7 +163,7 @@ pub fn from_any_pose(reference: &Surface<Body>, measured: &Surface<Scan>) -> Res
     if overlap < LEAST_OVERLAP || first.alike < NOT_ALIKE {
         return Err(refused(overlap));
     }
-    let mirrored = ready.settings(&mirror_image(measured));
+    let mirrored = ready.settings(&mirror_image(measured), Some(&first));
     Ok(AnyPose {
         score: first.score,
         on: first.on,

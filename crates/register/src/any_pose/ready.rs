@@ -29,6 +29,13 @@ const FIRST: usize = 1_000;
 const SECOND: usize = 96;
 const THIRD: usize = 32;
 const LAST: usize = 8;
+/// Steps that each of the last few is given before the hopeless ones are left, and to the end.
+const BEGUN_STEPS: usize = 10;
+const LAST_STEPS: usize = 22;
+/// A pose whose score falls short of the best's by more than this share of what speaks for that is hopeless.
+const HOPELESS: f64 = 0.5;
+/// Poses no farther apart than this share of the judged points' spacing came to one place.
+const ONE_PLACE: f64 = 0.05;
 /// How far places that pair at first may lie apart, as a share of the extent.
 const FIRST_REACH: f64 = 1.0 / 12.0;
 /// The cells in which partners are looked up meanwhile, as a share of the spacing of the reference's points.
@@ -75,12 +82,11 @@ impl<'a> Ready<'a> {
         }
     }
 
-    /// The last few settings, the best first.
-    pub fn settings(&self, measured: &Surface<Scan>) -> Vec<Judged> {
+    /// The last few settings, the best first. What is hopeless beside `other`, a setting of the same part, goes no further.
+    pub fn settings(&self, measured: &Surface<Scan>, other: Option<&Judged>) -> Vec<Judged> {
         let extent = self.extent_mm;
         let paired = Sample::of(measured, PAIR_POINTS);
         let more = Sample::of(measured, SECOND_POINTS);
-        let many = Sample::of(measured, LAST_POINTS);
         let few = more.by_worth(FIRST_POINTS);
         let coarse_off = 0.15 * self.coarse.spacing_mm;
         let mut starts = starts::plain_starts(self.reference.points(), measured.points());
@@ -111,11 +117,69 @@ impl<'a> Ready<'a> {
         };
         let second = distinct(again(first, 6), measured, THIRD, extent / 200.0);
         let third = distinct(again(second, 20), measured, LAST, extent / 60.0);
-        // The last few are told apart on many points, from both sides.
-        let settled_by = settled_by(measured);
-        let mut last: Vec<Judged> = third
+        self.told_apart(measured, &third, &more, other)
+    }
+
+    /// Poses let settle to the end and judged on many points from both sides, the best first.
+    ///
+    /// Each settles in two ways: what lies off from the first is left where it is, or all within reach pulls at first. What
+    /// holds a part fore and aft may be a few walls that the floors call outliers; and a floor that was put in too high may
+    /// pull the rest with it. The score tells which was right. After a few steps those that are hopeless, and those that
+    /// came to one place, go no further.
+    fn told_apart(
+        &self,
+        measured: &Surface<Scan>,
+        poses: &[Motion<Scan, Body>],
+        few: &Sample,
+        other: Option<&Judged>,
+    ) -> Vec<Judged> {
+        let fixed = Fixed::all_of(&self.judge);
+        let (few_moving, settled_by) = (Moving::from(few), settled_by(measured));
+        let many = Sample::of(measured, LAST_POINTS);
+        let reach_mm = self.extent_mm / 50.0;
+        let level = |widest_mm: f64, most_steps: usize| Level {
+            reach_mm,
+            widest_mm,
+            spacing_mm: self.judge.spacing_mm,
+            tolerance_mm: 0.02 * self.judge.spacing_mm,
+            most_steps,
+        };
+        let mut begun: Vec<(Judged, Settled)> = poses
             .par_iter()
-            .flat_map_iter(|start| self.both_ways(measured, &settled_by, &many, start))
+            .flat_map_iter(|pose| [0.0, reach_mm / TUKEY].map(|widest_mm| (pose, widest_mm)))
+            .map(|(pose, widest_mm)| {
+                let done = one_level(&fixed, &few_moving, *pose, &level(widest_mm, BEGUN_STEPS));
+                (self.judged(measured, few, done.reference_from_measured), done)
+            })
+            .collect();
+        begun.sort_by(|a, b| b.0.score.total_cmp(&a.0.score));
+        let best = other.or(begun.first().map(|b| &b.0));
+        let hopeless = best.map_or(0.0, |best| best.score - HOPELESS * best.on);
+        // One is always carried on.
+        let hopeful = begun
+            .partition_point(|(judged, _)| judged.score >= hopeless)
+            .max(1);
+        begun.truncate(hopeful);
+        let bounds = measured.cloud.bounds();
+        let apart = |a: &Settled, b: &Settled| {
+            bounds.is_some_and(|bounds| {
+                let (a, b) = (&a.reference_from_measured, &b.reference_from_measured);
+                a.largest_gap_mm(b, &bounds) > ONE_PLACE * self.judge.spacing_mm
+            })
+        };
+        let mut kept: Vec<Settled> = Vec::new();
+        for (_, done) in begun {
+            if kept.iter().all(|other| apart(other, &done)) {
+                kept.push(done);
+            }
+        }
+        let mut last: Vec<Judged> = kept
+            .into_par_iter()
+            .map(|begun| {
+                let level = level(0.0, LAST_STEPS);
+                let done = one_level(&fixed, &settled_by, begun.reference_from_measured, &level);
+                self.judged(measured, &many, done.reference_from_measured)
+            })
             .collect();
         last.sort_by(|a, b| b.score.total_cmp(&a.score));
         last
@@ -192,37 +256,9 @@ impl<'a> Ready<'a> {
         along_normals_mm(&self.judge, &many, &pose.motion, cap_mm)
     }
 
-    /// A pose let settle from near where it is, and judged.
-    pub fn settled_near(&self, measured: &Surface<Scan>, pose: &Motion<Scan, Body>) -> Judged {
-        let settled_by = settled_by(measured);
-        let many = Sample::of(measured, LAST_POINTS);
-        let [narrow, wide] = self.both_ways(measured, &settled_by, &many, pose);
-        if wide.score > narrow.score { wide } else { narrow }
-    }
-
-    /// A pose let settle in two ways: what lies off from the first is left where it is, or all within reach pulls at first.
-    /// What holds a part fore and aft may be a few walls that the floors call outliers; and a floor that was put in too high
-    /// may pull the rest with it. The score tells which was right.
-    fn both_ways(
-        &self,
-        measured: &Surface<Scan>,
-        settled_by: &Moving,
-        many: &Sample,
-        pose: &Motion<Scan, Body>,
-    ) -> [Judged; 2] {
-        let fixed = Fixed::all_of(&self.judge);
-        let reach_mm = self.extent_mm / 50.0;
-        [0.0, reach_mm / TUKEY].map(|widest_mm| {
-            let level = Level {
-                reach_mm,
-                widest_mm,
-                spacing_mm: self.judge.spacing_mm,
-                tolerance_mm: 0.02 * self.judge.spacing_mm,
-                most_steps: 30,
-            };
-            let done = one_level(&fixed, settled_by, *pose, &level);
-            self.judged(measured, many, done.reference_from_measured)
-        })
+    /// Poses let settle from near where they are, and judged, the best first.
+    pub fn settled_near(&self, measured: &Surface<Scan>, poses: &[Motion<Scan, Body>]) -> Vec<Judged> {
+        self.told_apart(measured, poses, &Sample::of(measured, SECOND_POINTS), None)
     }
 
     /// Lets every start settle and scores it, the best first.
