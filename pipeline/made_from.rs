@@ -68,7 +68,13 @@ pub fn files_of(comparison: &Comparison) -> Vec<&Path> {
 /// The tables of points of a comparison with whose each is.
 fn tables(comparison: &Comparison) -> Vec<(&'static str, &Path)> {
     let Some(own) = &comparison.points else {
-        return Vec::new();
+        // Where holes are found, a table of the reference alone says which.
+        let alone = comparison
+            .datum_holes
+            .as_ref()
+            .and_then(|holes| holes.table.as_ref());
+        let path = alone.map(|table| ("points of the reference", table.path.as_path()));
+        return path.into_iter().collect();
     };
     let mut tables = vec![
         ("points of the reference", own.reference.as_path()),
@@ -157,6 +163,9 @@ fn settings_sha256(comparison: &Comparison, about: &About) -> String {
     if let Some(tables) = &mut set.points {
         tables.reference = PathBuf::new();
         tables.measured = PathBuf::new();
+    }
+    if let Some(table) = set.datum_holes.as_mut().and_then(|holes| holes.table.as_mut()) {
+        table.path = PathBuf::new();
     }
     Fingerprint::of_bytes(format!("{set:?} {about:?}").as_bytes()).sha256
 }

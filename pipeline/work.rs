@@ -9,12 +9,15 @@ mod maker;
 mod metal;
 mod pictures;
 mod pressed;
+mod whence;
+mod whole;
 
 use ::compare::Verdict;
 use ::compare::verdict::LEAST_COVERAGE;
+use ::features::shape::Curl;
 use ::features::shift::{Shift, Spot};
 use cloud::unit::MM_PER_INCH;
-use cloud::{Body, Surface};
+use cloud::{Body, Surface, Vector};
 
 use crate::job::Comparison;
 use crate::say;
@@ -112,10 +115,12 @@ pub fn list(
     for (name, words) in spots {
         list.shop(format!("{name}: {words}"), format!("regions/{name}"));
     }
+    list.spots_of_whole(comparison, reference, compared, found);
     list.checks(comparison, found, &checks::DRESSED);
     list.after_the_shell(of_shell);
     list.differing_pairs(found);
     list.of_the_maker(comparison, compared, found, shapes);
+    list.or_send_back(comparison);
     list.tasks
 }
 
@@ -227,9 +232,21 @@ impl List<'_> {
             if leans.is_some() {
                 continue;
             }
+            let curls: &[Curl] = shift.shape.as_ref().map_or(&[][..], |shape| &shape.curls);
+            for curl in curls {
+                let shape = curled(&curl.words);
+                if of_its_maker(comparison, region) {
+                    dressing.shapes.push((name.clone(), curl.words.clone()));
+                }
+                dressing.spots.push((name.clone(), dressed(&shape, moves)));
+            }
+            // What lies along a curl comes home with it.
+            let along_curl = |spot: &Spot| curls.iter().any(|curl| curl.holds(&spot.at));
             let spots = shift.spots.iter().filter(|spot| !found.is_at_bead(&spot.at));
+            let spots = spots.filter(|spot| !along_curl(spot));
             for spot in spots.take(MOST_SPOTS) {
-                let shape = shape(region, spot);
+                let place = whence::place(&spot.at, &region.region.pads, &found.places);
+                let shape = shape_at(&region.region.bounds.size(), spot, &place);
                 if of_its_maker(comparison, region) {
                     dressing.shapes.push((name.clone(), shape.clone()));
                 }
@@ -272,10 +289,18 @@ fn dressed(shape: &str, moves: bool) -> String {
     }
 }
 
-/// A spot with what it looks like; only he who has his hand on it knows.
-fn shape(region: &RegionResult, spot: &Spot) -> String {
-    let inches = spot.at / MM_PER_INCH;
-    let size = region.region.bounds.size();
+/// An edge that curls, as what is dressed.
+fn curled(words: &str) -> String {
+    format!("its {}", words.replacen(" curls", ", which curls", 1))
+}
+
+/// A spot of metal of this size, by its coordinates alone.
+fn shape(size: &Vector, spot: &Spot) -> String {
+    shape_at(size, spot, &whence::place(&spot.at, &[], &[]))
+}
+
+/// A spot of metal of this size with where it is and what it looks like; only he who has his hand on it knows.
+fn shape_at(size: &Vector, spot: &Spot, place: &str) -> String {
     let face_mm2 = size.product() / size.min().max(1e-9);
     let looks_like = match (
         spot.area_mm2 > CROWN * face_mm2,
@@ -290,14 +315,11 @@ fn shape(region: &RegionResult, spot: &Spot) -> String {
         (_, false, false) => "a hollow to raise",
     };
     format!(
-        "{} {} over {} ({:.1} sq in) at ({:.1}, {:.1}, {:.1}) in; looks like {looks_like}",
+        "{} {} over {} ({:.1} sq in) at {place}; looks like {looks_like}",
         say::plain_64ths(spot.mm),
         if spot.mm > 0.0 { "proud" } else { "shy" },
         spot.extent_in_words(),
-        spot.area_mm2 / MM_PER_INCH.powi(2),
-        inches.x,
-        inches.y,
-        inches.z
+        spot.area_mm2 / MM_PER_INCH.powi(2)
     )
 }
 
@@ -312,6 +334,10 @@ mod tests {
         assert_eq!(
             dressed(shape, true),
             "dress what is left after the move: 3/64 proud over 2 × 1 in"
+        );
+        assert_eq!(
+            curled("rear edge curls up 3/32 over 12 in"),
+            "its rear edge, which curls up 3/32 over 12 in"
         );
     }
 }

@@ -5,7 +5,7 @@ use cloud::{Point, Vector};
 use crate::shop::{Shop, part};
 
 /// A shop with a good set and earlier results in `out`.
-fn with_earlier_results() -> Shop {
+pub fn with_earlier_results() -> Shop {
     let shop = Shop::new();
     let (points, normals) = part(8_000, 1);
     shop.set("good.ply", &points, Some(&normals));
@@ -182,9 +182,8 @@ fn two_sets_with_little_in_common_are_refused() {
         })
         .collect();
     shop.set("tube.ply", &tube, None);
-    let ran = shop.run(&["compare", "part.ply", "tube.ply", "--units", "mm", "--out", "out"]);
-    assert_eq!(ran.code, 2, "{}{}", ran.stdout, ran.stderr);
-    assert!(ran.stderr.contains("in common"), "{}", ran.stderr);
+    let asked = ["compare", "part.ply", "tube.ply", "--units", "mm", "--out", "out"];
+    shop.stopped(&asked, "in common");
     assert!(!shop.path("out").exists());
 }
 
@@ -267,9 +266,7 @@ fn what_is_typed_wrong_is_told_with_the_nearest_right_one() {
         ),
         (vec!["look", "good.ply", "--threads", "0"], "from 1 to 1024"),
     ] {
-        let ran = shop.run(&arguments);
-        assert_eq!(ran.code, 2, "{arguments:?}");
-        assert!(ran.stderr.contains(expected), "{arguments:?}: {}", ran.stderr);
+        shop.stopped(&arguments, expected);
     }
     shop.write(
         "regions.toml",
@@ -290,117 +287,4 @@ fn what_is_typed_wrong_is_told_with_the_nearest_right_one() {
         "{}",
         ran.stderr
     );
-}
-
-#[test]
-fn folders_that_are_not_ours_are_left_alone() {
-    let shop = with_earlier_results();
-    shop.write("photos/car.txt", "mine");
-    let asked = |out: &str| {
-        shop.run(&[
-            "compare", "good.ply", "good.ply", "--units", "mm", "--set-by", "as-is", "--out", out,
-        ])
-    };
-    let ran = asked("photos");
-    assert_eq!(ran.code, 2);
-    assert!(
-        ran.stderr.contains("photos") && ran.stderr.contains("name another folder"),
-        "{}",
-        ran.stderr
-    );
-    assert_eq!(std::fs::read(shop.path("photos/car.txt")).unwrap(), b"mine");
-    // Earlier results with a file of the user's own among them.
-    shop.write("out/notes.txt", "mine too");
-    let ran = asked("out");
-    assert_eq!(ran.code, 2, "{}", ran.stderr);
-    assert!(ran.stderr.contains("notes.txt"), "{}", ran.stderr);
-    assert_eq!(std::fs::read(shop.path("out/notes.txt")).unwrap(), b"mine too");
-    std::fs::remove_file(shop.path("out/notes.txt")).unwrap();
-    let ran = asked("good.ply/out");
-    assert_eq!(ran.code, 2);
-    assert!(ran.stderr.contains("good.ply/out"), "{}", ran.stderr);
-    let ran = asked("out");
-    assert_eq!(ran.code, 0, "earlier results are replaced: {}", ran.stderr);
-    let ran = shop.run(&["demo", "photos"]);
-    assert_eq!(ran.code, 2);
-    shop.write("edited/job.toml", "# The demo job, edited\nname = \"mine\"\n");
-    assert_eq!(
-        shop.run(&["demo", "edited"]).code,
-        2,
-        "an edited job is never written over"
-    );
-}
-
-/// The program is stopped at many moments while it replaces results: what stands there is whole, old or new.
-#[cfg(unix)]
-#[test]
-fn stopped_at_any_moment_the_results_are_whole() {
-    use std::process::{Command, Stdio};
-    use std::time::Duration;
-    let shop = with_earlier_results();
-    let (points, normals): (Vec<Point>, Vec<Vector>) = part(30_000, 2);
-    shop.set("other.ply", &points, Some(&normals));
-    for k in 0..24u64 {
-        let mut child = Command::new(env!("CARGO_BIN_EXE_witnessmark"))
-            .args([
-                "compare",
-                "good.ply",
-                "other.ply",
-                "--units",
-                "mm",
-                "--set-by",
-                "as-is",
-                "--out",
-                "out",
-            ])
-            .current_dir(shop.path(""))
-            .stdout(Stdio::null())
-            .stderr(Stdio::null())
-            .spawn()
-            .unwrap();
-        std::thread::sleep(Duration::from_millis(15 * k));
-        let _ = child.kill();
-        child.wait().unwrap();
-        let result = shop.result("out");
-        for file in result["files"].as_array().unwrap() {
-            let path = shop.path("out").join(file.as_str().unwrap());
-            assert!(path.exists(), "after {k}: {}", path.display());
-        }
-    }
-}
-
-/// No room on the disk: a full device stands in for it.
-#[cfg(target_os = "linux")]
-#[test]
-fn without_room_or_permission_nothing_is_lost() {
-    let shop = with_earlier_results();
-    let ran = shop.run(&[
-        "compare",
-        "good.ply",
-        "good.ply",
-        "--units",
-        "mm",
-        "--out",
-        "/proc/witnessmark",
-    ]);
-    assert_eq!(ran.code, 2, "{}", ran.stderr);
-    assert!(ran.stderr.contains("/proc/witnessmark"), "{}", ran.stderr);
-    // A file no larger than a few kilobytes may be written: the first large table fails as on a full disk.
-    let before = std::fs::read(shop.path("out/result.json")).unwrap();
-    let script = format!(
-        "trap '' XFSZ; ulimit -f 40; '{}' compare good.ply good.ply --units mm --set-by as-is --out out",
-        env!("CARGO_BIN_EXE_witnessmark")
-    );
-    let output = std::process::Command::new("sh")
-        .args(["-c", &script])
-        .current_dir(shop.path(""))
-        .output()
-        .unwrap();
-    assert_eq!(
-        output.status.code(),
-        Some(2),
-        "{}",
-        String::from_utf8_lossy(&output.stderr)
-    );
-    assert_eq!(std::fs::read(shop.path("out/result.json")).unwrap(), before);
 }

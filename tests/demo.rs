@@ -94,6 +94,10 @@ fn the_demo_says_what_was_planted() {
         "{}",
         panel["work"]
     );
+    let first = &panel["work"][0];
+    let words = first["words"].as_str().unwrap();
+    assert_eq!(first["for"], "shop");
+    assert!(words.contains("send it back with the supplier's list"), "{words}");
     assert_eq!(panel["verdict"], "outside");
 
     // 1: what differs from side to side is put on record, and nothing is to be mended.

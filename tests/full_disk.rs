@@ -15,7 +15,7 @@ use crate::wrong_unit::with_trips;
 const BLOCK: usize = 512;
 
 /// Runs the program where no file may grow beyond so many blocks: as on a full disk, writing fails in the middle.
-fn run_within(shop: &Shop, blocks: usize, arguments: &[&str]) -> Ran {
+pub fn run_within(shop: &Shop, blocks: usize, arguments: &[&str]) -> Ran {
     let script = format!("trap '' XFSZ; ulimit -f {blocks}; exec \"$0\" \"$@\"");
     let output = Command::new("sh")
         .args(["-c", &script, env!("CARGO_BIN_EXE_witnessmark")])
@@ -30,6 +30,12 @@ fn run_within(shop: &Shop, blocks: usize, arguments: &[&str]) -> Ran {
     };
     assert!(!ran.stderr.contains("panicked"), "{}", ran.stderr);
     ran
+}
+
+/// Whether the program itself names it, not a warning on the way.
+fn is_told(ran: &Ran, named: &str) -> bool {
+    let told = |line: &str| line.starts_with("witnessmark: ") && line.contains(named);
+    ran.stderr.lines().any(told)
 }
 
 /// Names below a folder that begin with a dot, locks aside: what was left behind.
@@ -99,9 +105,8 @@ fn a_full_disk_is_told_and_leaves_everything_as_it_was() {
     ] {
         let (before, log_before) = (files(&shop.path("")), log(&shop));
         let ran = run_within(&shop, blocks, &arguments);
-        assert_eq!(ran.code, 2, "{arguments:?}: {}", ran.stderr);
-        let told = |line: &str| line.starts_with("witnessmark: ") && line.contains(named);
-        assert!(ran.stderr.lines().any(told), "{arguments:?}: {}", ran.stderr);
+        ran.assert_stopped(&arguments, named);
+        assert!(is_told(&ran, named), "{arguments:?}: {}", ran.stderr);
         // That a comparison could not be done is noted.
         assert!(log(&shop).starts_with(&log_before), "{arguments:?}");
         let but_log = |files: Vec<(String, Vec<u8>)>| -> Vec<(String, Vec<u8>)> {
@@ -195,19 +200,15 @@ fn what_is_in_the_way_is_told_and_stays() {
         (vec!["take", "other", "mine.txt"], "other/sets: "),
         (vec!["take", "job", "nowhere.ply"], "nowhere.ply: "),
     ] {
-        let ran = shop.run(&arguments);
-        assert_eq!(ran.code, 2, "{arguments:?}: {}{}", ran.stdout, ran.stderr);
-        let told = |line: &str| line.starts_with("witnessmark: ") && line.contains(named);
-        assert!(ran.stderr.lines().any(told), "{arguments:?}: {}", ran.stderr);
+        let ran = shop.stopped(&arguments, named);
+        assert!(is_told(&ran, named), "{arguments:?}: {}", ran.stderr);
         assert!(files(&shop.path("")) == before, "{arguments:?}");
     }
     // A folder in the place of the lock stands for a job that can't be written to, whoever runs it.
     fs::remove_file(shop.path("job/.lock")).unwrap();
     fs::create_dir(shop.path("job/.lock")).unwrap();
     for arguments in [vec!["run", "job", "--again"], vec!["seal", "job", "--out", "new"]] {
-        let ran = shop.run(&arguments);
-        assert_eq!(ran.code, 2, "{arguments:?}: {}{}", ran.stdout, ran.stderr);
-        assert!(ran.stderr.contains("witnessmark: job: "), "{}", ran.stderr);
+        shop.stopped(&arguments, "witnessmark: job: ");
         assert!(files(&shop.path("")) == before, "{arguments:?}");
     }
 }
@@ -225,9 +226,7 @@ fn results_that_lead_out_of_the_job_are_refused() {
         vec!["seal", "job", "--out", "new"],
         vec!["page", "job"],
     ] {
-        let ran = shop.run(&arguments);
-        assert_eq!(ran.code, 2, "{arguments:?}: {}{}", ran.stdout, ran.stderr);
-        assert!(ran.stderr.contains("job/results: it is a link"), "{}", ran.stderr);
+        shop.stopped(&arguments, "job/results: it is a link");
         assert!(files(&shop.path("elsewhere")) == before, "{arguments:?}");
         assert!(!shop.path("new").exists());
     }
@@ -248,20 +247,11 @@ fn sets_that_went_or_were_changed_stop_what_leans_on_them() {
         let mut changed = good.clone();
         changed.extend(b"\n");
         shop.write(&path, &changed);
-        let ran = shop.run(&arguments);
-        assert_eq!(ran.code, 2, "{arguments:?}: {}{}", ran.stdout, ran.stderr);
-        let words = format!("{set}: it is not what was received");
-        assert!(ran.stderr.contains(&words), "{arguments:?}: {}", ran.stderr);
+        shop.stopped(&arguments, &format!("{set}: it is not what was received"));
         assert!(!shop.path("new").exists());
         shop.write(&path, &good);
     }
     fs::remove_file(shop.path("job/sets/trip-2.csv")).unwrap();
-    let ran = shop.run(&["trips", "job"]);
-    assert_eq!(ran.code, 2, "{}", ran.stderr);
-    assert!(
-        ran.stderr.contains("there is no file \"job/sets/trip-2.csv\""),
-        "{}",
-        ran.stderr
-    );
+    shop.stopped(&["trips", "job"], "there is no file \"job/sets/trip-2.csv\"");
     assert!(files(&shop.path("job/trips")) == trips);
 }

@@ -7,7 +7,7 @@ use std::time::{Duration, Instant};
 
 use cloud::{Point, Vector};
 
-use crate::shop::{Shop, uniform};
+use crate::shop::{Shop, comparison_as_is, set_of_job, uniform};
 
 /// Kills of each kind in the suite; `WITNESSMARK_KILLS` asks for more.
 const KILLS: u64 = 6;
@@ -35,12 +35,10 @@ fn strip(seed: u64) -> Vec<Point> {
 fn write_job(shop: &Shop, comparisons: usize, limit: &str) {
     let mut text = format!("name = \"Shell 1\"\nlimit = \"{limit}\"\n");
     for name in ["before", "after"] {
-        text += &format!("[[set]]\nname = \"{name}\"\nfile = \"sets/{name}.ply\"\nunits = \"mm\"\n");
+        text += &set_of_job(name);
     }
     for k in 0..comparisons {
-        text += &format!(
-            "[[comparison]]\nname = \"look {k}\"\nreference = \"before\"\nmeasured = \"after\"\nset_by = \"as-is\"\n"
-        );
+        text += &comparison_as_is(&format!("look {k}"), "before", "after");
     }
     shop.write("job/job.toml", text);
 }

@@ -17,9 +17,12 @@ fn wall(t: f64, z: f64) -> Point {
     Point::new(r * t.cos(), r * t.sin(), z)
 }
 
+/// Points of a window: enough for each to find its place to a tenth of a millimetre at the far corner.
+const EACH: u64 = 8_000;
+
 /// What is seen of the wall and of the bottom within 70° of one side: 0.1 mm of noise, normals to the outside.
 fn window(side: u64) -> (Vec<Point>, Vec<Vector>) {
-    (0..20_000u64)
+    (0..EACH)
         .map(|i| {
             let k = 7 * (i + (side + 1) * 10_000_000);
             let t = (72.0 * side as f64 + 70.0 * (2.0 * uniform(k) - 1.0)).to_radians();
@@ -142,7 +145,7 @@ fn windows_all_round_a_tub_in_unknown_poses_become_one_set() {
         .map(|t| t["points_used"].as_u64().unwrap())
         .sum();
     assert_eq!(set.points.len() as u64, used);
-    assert!(used > 99_000 && set.normals.is_some());
+    assert!(used > 5 * EACH - 400 && set.normals.is_some());
     assert!(set.comments.iter().any(|c| c.contains("joined from take 5: ")));
     let home = pose(0, 1.0).inverse();
     let most = set

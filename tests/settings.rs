@@ -270,9 +270,9 @@ fn points_win_over_metal_that_has_moved() {
 #[test]
 fn a_repeat_widens_every_band() {
     let shop = Shop::new();
-    set(&shop, "good.ply", &part(40_000, 1), false);
-    set(&shop, "first.ply", &part(40_000, 2), true);
-    let mut again = part(40_000, 3);
+    set(&shop, "good.ply", &part(8_000, 1), false);
+    set(&shop, "first.ply", &part(8_000, 2), true);
+    let mut again = part(8_000, 3);
     for p in &mut again.0 {
         p.z += 0.5 * (p.x / 400.0 - 0.5);
     }

@@ -75,9 +75,36 @@ impl Shop {
         ran
     }
 
+    /// Runs the program in the folder, which must stop and say these words.
+    pub fn stopped(&self, arguments: &[&str], words: &str) -> Ran {
+        let ran = self.run(arguments);
+        ran.assert_stopped(arguments, words);
+        ran
+    }
+
     pub fn result(&self, folder: &str) -> Value {
         read_result(&self.path(folder))
     }
+}
+
+impl Ran {
+    pub fn assert_stopped(&self, arguments: &[&str], words: &str) {
+        let said = format!("{arguments:?}: {words:?}: {}{}", self.stdout, self.stderr);
+        assert_eq!(self.code, 2, "{said}");
+        assert!(self.stderr.contains(words), "{said}");
+    }
+}
+
+/// The lines of a job file that declare a set in mm.
+pub fn set_of_job(name: &str) -> String {
+    format!("[[set]]\nname = \"{name}\"\nfile = \"sets/{name}.ply\"\nunits = \"mm\"\n")
+}
+
+/// The lines of a job file that compare two sets as they lie.
+pub fn comparison_as_is(name: &str, reference: &str, measured: &str) -> String {
+    format!(
+        "[[comparison]]\nname = \"{name}\"\nreference = \"{reference}\"\nmeasured = \"{measured}\"\nset_by = \"as-is\"\n"
+    )
 }
 
 /// The result.json of a folder of results.

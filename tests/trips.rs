@@ -5,7 +5,7 @@ use std::fs;
 use cloud::{Point, Vector};
 use serde_json::Value;
 
-use crate::shop::{Shop, named, part, uniform};
+use crate::shop::{Shop, comparison_as_is, named, part, set_of_job, uniform};
 
 /// Six places of a part of 400 × 300 mm, two of them low.
 const PLACES: [(&str, [f64; 3]); 6] = [
@@ -16,6 +16,8 @@ const PLACES: [(&str, [f64; 3]); 6] = [
     ("P5", [200.0, 20.0, -80.0]),
     ("P6", [200.0, 280.0, -80.0]),
 ];
+
+const HEAD: &str = "name = \"Panel\"\nlimit = \"1/16 in\"\n";
 
 /// A table of the places as an arm sees them in a frame of its own, each off by up to 0.1 mm.
 fn probed(trip: u64, up_mm: impl Fn(&str) -> f64) -> String {
@@ -37,13 +39,11 @@ fn probed(trip: u64, up_mm: impl Fn(&str) -> f64) -> String {
 fn job(shop: &Shop, trips: u64) {
     let (points, normals) = part(3_000, 1);
     shop.set("job/sets/before.ply", &points, Some(&normals));
-    let mut text = String::from(
-        "name = \"Panel\"\nlimit = \"1/16 in\"\n[[set]]\nname = \"before\"\nfile = \"sets/before.ply\"\nunits = \"mm\"\n[places]\n",
-    );
+    let mut text = format!("{HEAD}{}[places]\n", set_of_job("before"));
     for (name, [x, y, z]) in PLACES {
         text += &format!("{name} = [{x:?}, {y:?}, {z:?}]\n");
     }
-    text += "[[comparison]]\nname = \"look\"\nreference = \"before\"\nmeasured = \"before\"\nset_by = \"as-is\"\n";
+    text += &comparison_as_is("look", "before", "before");
     for trip in 1..=trips {
         text += &format!(
             "[[trip]]\nname = \"trip {trip}\"\nday = \"2026-10-{:02}\"\npoints = \"sets/trip-{trip}.csv\"\n",
@@ -135,10 +135,7 @@ fn what_can_not_be_laid_beside_each_other_is_told() {
 
 /// Sets of the same part over three trips; before the second its floor was pulled up in the middle.
 fn scanned(shop: &Shop) {
-    let text = String::from(
-        "name = \"Panel\"\nlimit = \"1/16 in\"\n[[set]]\nname = \"before\"\nfile = \"sets/before.ply\"\nunits = \"mm\"\n",
-    );
-    let mut text = text;
+    let mut text = HEAD.to_string() + &set_of_job("before");
     let (points, normals) = part(4_000, 1);
     shop.set("job/sets/before.ply", &points, Some(&normals));
     for trip in 1..=3u64 {
@@ -149,11 +146,11 @@ fn scanned(shop: &Shop) {
         {
             point.z += 4.0;
         }
-        shop.set(&format!("job/sets/{trip}.ply"), &points, Some(&normals));
-        text += &format!("[[set]]\nname = \"s{trip}\"\nfile = \"sets/{trip}.ply\"\nunits = \"mm\"\n");
+        shop.set(&format!("job/sets/s{trip}.ply"), &points, Some(&normals));
+        text += &set_of_job(&format!("s{trip}"));
     }
     text += "[[region]]\nname = \"floor\"\nstatus = \"worked\"\nbox = [[160, 10, -50], [240, 290, 60]]\noutside = \"up\"\n";
-    text += "[[comparison]]\nname = \"look\"\nreference = \"before\"\nmeasured = \"before\"\nset_by = \"as-is\"\n";
+    text += &comparison_as_is("look", "before", "before");
     for trip in 1..=3 {
         text += &format!(
             "[[trip]]\nname = \"trip {trip}\"\nday = \"2026-10-0{trip}\"\nlike = \"look\"\nmeasured = \"s{trip}\"\n\

@@ -5,7 +5,9 @@
 mod asked;
 mod bad_input;
 mod compared;
+mod datum_holes;
 mod demo;
+mod earlier_results;
 mod full_disk;
 mod job_life;
 mod joined;

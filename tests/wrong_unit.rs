@@ -63,19 +63,9 @@ fn a_set_of_another_size_is_not_searched_for_its_pose() {
         ),
         ("mm", "m", "1/1000 of the reference, as if m were read as mm"),
     ] {
-        let ran = shop.run(&[
-            "compare",
-            "part.ply",
-            "part.ply",
-            "--units",
-            unit,
-            "--reference-units",
-            of_reference,
-            "--out",
-            "out",
-        ]);
-        assert_eq!(ran.code, 2, "{}{}", ran.stdout, ran.stderr);
-        assert!(ran.stderr.contains(words), "{words}: {}", ran.stderr);
+        let sets = ["compare", "part.ply", "part.ply", "--out", "out"];
+        let units = ["--units", unit, "--reference-units", of_reference];
+        shop.stopped(&[&sets[..], &units].concat(), words);
         assert!(!shop.path("out").exists());
     }
 }
@@ -86,52 +76,22 @@ fn named_points_in_another_unit_are_asked_about() {
     let (points, normals) = part(4_000, 1);
     shop.set("part.ply", &points, Some(&normals));
     shop.write("there.csv", table("mm", 1.0));
+    let sets = "compare part.ply part.ply --units mm --points-reference there.csv --points-measured here.csv --out out";
+    let asked = |set_by| {
+        let mut arguments: Vec<&str> = sets.split(' ').collect();
+        arguments.extend(["--set-by", set_by]);
+        arguments
+    };
+    shop.write("here.csv", table("mm", 1.0 / 25.4));
     for set_by in ["points", "order"] {
-        let asked = || {
-            shop.run(&[
-                "compare",
-                "part.ply",
-                "part.ply",
-                "--units",
-                "mm",
-                "--set-by",
-                set_by,
-                "--points-reference",
-                "there.csv",
-                "--points-measured",
-                "here.csv",
-                "--out",
-                "out",
-            ])
-        };
-        shop.write("here.csv", table("mm", 1.0 / 25.4));
-        let ran = asked();
-        assert_eq!(ran.code, 2, "{}{}", ran.stdout, ran.stderr);
-        for words in [
-            "here.csv: is the unit right?",
-            "1/25.4 of those",
-            "as if in were read as mm",
-        ] {
+        let ran = shop.stopped(&asked(set_by), "here.csv: is the unit right?");
+        for words in ["1/25.4 of those", "as if in were read as mm"] {
             assert!(ran.stderr.contains(words), "{words}: {}", ran.stderr);
         }
         assert!(!shop.path("out").exists());
     }
     shop.write("here.csv", table("in", 1.0 / 25.4));
-    let ran = shop.run(&[
-        "compare",
-        "part.ply",
-        "part.ply",
-        "--units",
-        "mm",
-        "--set-by",
-        "points",
-        "--points-reference",
-        "there.csv",
-        "--points-measured",
-        "here.csv",
-        "--out",
-        "out",
-    ]);
+    let ran = shop.run(&asked("points"));
     assert!(ran.code < 2, "{}", ran.stderr);
 }
 
@@ -148,10 +108,8 @@ fn a_trip_that_was_probed_in_another_unit_is_asked_about() {
     ] {
         shop.write("job/job.toml", text.clone() + by);
         shop.write("job/sets/trip-2.csv", table("mm", 25.4));
-        let ran = shop.run(&["trips", "job"]);
-        assert_eq!(ran.code, 2, "{}{}", ran.stdout, ran.stderr);
         let words = "trip 2: job/sets/trip-2.csv: is the unit right? the distances between its points are 25.4 times those";
-        assert!(ran.stderr.contains(words), "{}", ran.stderr);
+        shop.stopped(&["trips", "job"], words);
         assert!(!shop.path("job/trips").exists());
     }
     shop.write("job/sets/trip-2.csv", table("mm", 1.0));

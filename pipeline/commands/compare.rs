@@ -68,6 +68,7 @@ pub fn compare(asked: Compare, timings: bool, progress: &Progress) -> Result<u8,
         answered: asked.answered,
         set_by,
         points,
+        datum_holes: None,
         asked: Asked {
             beads: if asked.beads {
                 declared.iter().map(|r| r.name.clone()).collect()

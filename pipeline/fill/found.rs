@@ -236,5 +236,14 @@ fn plane_record(plane: &PlaneResult) -> PlaneRecord {
         measured_length_mm: plane.pair.measured_length_mm.map(r),
         length_pm_mm: plane.pair.length_pm_mm.map(r),
         grown_mm: plane.grown_mm.map(r),
+        ends: plane
+            .ends()
+            .map(|short| EndRecord {
+                at_mm: at(&short.at),
+                short_mm: r(short.mm),
+                pm_mm: r(short.pm_mm),
+                words: short.words(),
+            })
+            .collect(),
     }
 }

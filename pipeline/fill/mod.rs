@@ -5,7 +5,8 @@ mod found;
 
 use ::compare::verdict::LEAST_COVERAGE;
 use ::compare::{Figures, Spread};
-use ::features::shift::Shift;
+use ::features::shape::Curl;
+use ::features::shift::{Shift, Spot};
 use cloud::{Point, Vector, Warning};
 
 use figured::*;
@@ -108,6 +109,7 @@ pub fn record(
                 shape: shift.as_ref().map(shape_record),
             })
             .collect(),
+        spots: found.spots.iter().map(spot_record).collect(),
         folds: found.folds.iter().map(fold_record).collect(),
         edges: found.edges.iter().map(edge_record).collect(),
         extra: found.extra.iter().map(extra_record).collect(),
@@ -320,22 +322,34 @@ fn move_record(shift: &Shift, words: String) -> MoveRecord {
             across_pm_mm: r(shape.across.pm_mm),
             twist_mm: r(shape.twist.mm),
             twist_pm_mm: r(shape.twist.pm_mm),
+            curls: shape.curls.iter().map(curl_record).collect(),
         }),
+    }
+}
+
+fn curl_record(curl: &Curl) -> CurlRecord {
+    CurlRecord {
+        edge: curl.edge.clone(),
+        curl_mm: r(curl.mm),
+        pm_mm: r(curl.pm_mm),
+        ends_mm: curl.ends.map(|end| at(&end)),
+        length_mm: r(curl.length_mm),
+        words: curl.words.clone(),
     }
 }
 
 fn shape_record(shift: &Shift) -> ShapeRecord {
     ShapeRecord {
-        spots: shift
-            .spots
-            .iter()
-            .map(|spot| SpotRecord {
-                off_mm: r(spot.mm),
-                at_mm: at(&spot.at),
-                area_mm2: r(spot.area_mm2),
-                length_mm: Some(r(spot.length_mm)),
-                width_mm: Some(r(spot.width_mm)),
-            })
-            .collect(),
+        spots: shift.spots.iter().map(spot_record).collect(),
+    }
+}
+
+fn spot_record(spot: &Spot) -> SpotRecord {
+    SpotRecord {
+        off_mm: r(spot.mm),
+        at_mm: at(&spot.at),
+        area_mm2: r(spot.area_mm2),
+        length_mm: Some(r(spot.length_mm)),
+        width_mm: Some(r(spot.width_mm)),
     }
 }

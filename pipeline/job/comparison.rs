@@ -1,15 +1,13 @@
 //! Comparisons as declared: which sets, set by what, and what is asked for, of the names that the job has declared.
 
-use std::ops::Range;
-
 use compare::{Region, Status};
 
 use super::check::Known;
 use super::file::{Faults, did_you_mean};
-use super::inside::file_of;
+use super::named::{refuse_setting, refuse_without_points};
 use super::regions::{one_of, refuse_odd_name};
 use super::section::Section;
-use super::{Asked, CheckAsked, Comparison, PointTables, QUESTIONS, Set, usual_setting};
+use super::{Asked, CheckAsked, Comparison, QUESTIONS, Set, usual_setting};
 use crate::cli::SetBy;
 
 /// What a set can be set by.
@@ -38,24 +36,16 @@ impl Known<'_> {
         let limit = section.length_mm("limit", faults);
         let reach_mm = section.length_mm("reach", faults).unwrap_or(self.reach_mm);
         let regions = self.regions_of(&mut section, limit, faults);
-        let points = self.points_of(&mut section, faults);
+        let named = self.named_of(&mut section, faults);
         let region_names: Vec<&str> = regions.iter().map(|r| r.name.as_str()).collect();
         let asked = self.asked_of(&mut section, &region_names, faults);
         let held = self.set_of("held", false, &mut section, faults);
         let originals = self.originals_of(&mut section, faults);
         let answered = known_names(&mut section, "answered", &QUESTIONS, "question", faults);
-        let set_by = set_by.unwrap_or_else(|| usual_setting(&regions, points.is_some()));
+        let any_named = named.points.is_some() || named.holes.is_some();
+        let set_by = set_by.unwrap_or_else(|| usual_setting(&regions, any_named));
         let span = section.span().clone();
-        if matches!(set_by, SetBy::Points | SetBy::Order) && points.is_none() {
-            faults.add(
-                &span,
-                format!(
-                    "{} is set by {}, but has no \"points_reference\" and \"points_measured\"",
-                    section.title,
-                    set_by.word()
-                ),
-            );
-        }
+        refuse_setting(set_by, mirror, &named, &section, faults);
         if set_by == SetBy::LeftAlone && !regions.iter().any(|r| r.status == Status::Kept) {
             faults.add(
                 &span,
@@ -74,7 +64,8 @@ impl Known<'_> {
             mirror,
             repeat,
             set_by,
-            points,
+            points: named.points,
+            datum_holes: named.holes,
             regions,
             asked,
             held,
@@ -270,52 +261,6 @@ impl Known<'_> {
                 Some(region)
             })
             .collect()
-    }
-
-    fn points_of(&self, section: &mut Section<'_, '_>, faults: &mut Faults<'_>) -> Option<PointTables> {
-        let mut table = |key: &'static str| {
-            let (file, span) = section.text(key, faults)?;
-            Some(file_of(self.folder, &file, &format!("\"{key}\""), &span, faults))
-        };
-        let (reference, measured) = (table("points_reference"), table("points_measured"));
-        if reference.is_some() != measured.is_some() {
-            let span = section.span().clone();
-            faults.add(
-                &span,
-                format!(
-                    "{} has only one of \"points_reference\" and \"points_measured\"",
-                    section.title
-                ),
-            );
-        }
-        Some(PointTables {
-            reference: reference?,
-            reference_unit: self.unit,
-            measured: measured?,
-            measured_unit: self.unit,
-        })
-    }
-}
-
-/// What is set by points needs the points of each of its sets.
-fn refuse_without_points(comparison: &Comparison, title: &str, span: &Range<usize>, faults: &mut Faults<'_>) {
-    if !matches!(comparison.set_by, SetBy::Points | SetBy::Order) || comparison.points.is_none() {
-        return;
-    }
-    let others = comparison.repeat.iter().chain(&comparison.held);
-    for set in others
-        .chain(&comparison.originals)
-        .filter(|set| set.points.is_none())
-    {
-        faults.add(
-            span,
-            format!(
-                "{title} is set by {}, and so is its set \"{}\": give the table of that set's own points as \"points\" in [[set]] \"{}\"",
-                comparison.set_by.word(),
-                set.name,
-                set.name
-            ),
-        );
     }
 }
 

@@ -7,6 +7,7 @@ pub mod checks;
 pub mod comparison;
 pub mod file;
 pub mod inside;
+pub mod named;
 pub mod regions;
 pub mod section;
 pub mod sets;
@@ -23,6 +24,7 @@ use crate::trouble::Trouble;
 pub use asked::Asked;
 pub use checks::{CheckAsked, CheckKind, Straight};
 pub use file::Lost;
+pub use named::DatumHoles;
 pub use sets::{Bar, Face, Up};
 pub use trips::{Measured, Trip};
 
@@ -102,6 +104,8 @@ pub struct Comparison {
     pub set_by: SetBy,
     /// Named points, where given.
     pub points: Option<PointTables>,
+    /// Holes that are found in every set and stand in for named points, where given.
+    pub datum_holes: Option<DatumHoles>,
     /// Regions of the reference.
     pub regions: Vec<Region>,
     /// What is asked for besides the deviation.

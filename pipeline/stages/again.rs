@@ -23,7 +23,8 @@ pub struct Again {
     pub found: Found,
 }
 
-/// Takes `other` through the stages as `comparison` asks for its measured set, by its own points where it is set by points.
+/// Takes `other` through the stages as `comparison` asks for its measured set, by its own points where it is set by points,
+/// and by its own holes where it is set by datum holes.
 /// What would warn of it is not said: its own comparison says it.
 ///
 /// # Errors

@@ -1,11 +1,10 @@
 //! Compares the set surface with the reference, region by region.
 
+mod unheld;
+
 use ::compare::against_mesh::{self, Asked};
 use ::compare::figures::{Known, figures};
-use ::compare::{
-    Deviations, Figures, Region, State, Status, Verdict, against_points, region, smooth, verdict,
-};
-use cloud::held::{FreeMotion, Motions};
+use ::compare::{Deviations, Figures, Region, Status, Verdict, against_points, region, smooth, verdict};
 use cloud::statistics::median;
 use cloud::{Body, Bounds, Surface, Vector, Warning};
 
@@ -14,6 +13,7 @@ use super::register::Setting;
 use super::scale::Scaled;
 use crate::job::Comparison;
 use crate::say;
+use unheld::{leans_on, mask_unheld};
 
 /// A region and what was found in it.
 pub struct RegionResult {
@@ -284,27 +284,6 @@ impl Compared {
     }
 }
 
-/// A place that a free motion carries mostly along its own normal has no deviation that means anything: it is masked.
-const MASKED: f64 = 0.5;
-
-/// Masks the deviation along motions that nothing holds.
-fn mask_unheld(
-    free: &[FreeMotion],
-    motions: &Motions,
-    reference: &Surface<Body>,
-    deviations: &mut Deviations,
-) {
-    if free.is_empty() {
-        return;
-    }
-    let places = reference.points().iter().zip(reference.normals());
-    for ((at, normal), state) in places.zip(&mut deviations.states) {
-        if free.iter().any(|f| f.at(motions, at).dot(normal).abs() > MASKED) {
-            *state = State::NotMeasured;
-        }
-    }
-}
-
 /// Metal that lies beyond the reach, but not by far, is told of: the largest fault must not get the weakest answer.
 const NOT_BY_FAR: f64 = 5.0;
 
@@ -367,30 +346,6 @@ fn mean_pm_mm(scaled: &Scaled, setting: &Setting, seen: &[u32]) -> f64 {
     let noise =
         (reference.noise_mm.powi(2) / count + measured.noise_mm.powi(2) / measured_count.max(1.0)).sqrt();
     setting.pm_of_mean_mm(places).hypot(1.96 * noise)
-}
-
-/// The free motion that would change a region's deviation the most, where it would change it by a fifth of itself.
-fn leans_on<'a>(
-    free: &'a [FreeMotion],
-    members: &[u32],
-    reference: &Surface<Body>,
-    motions: &Motions,
-) -> Option<&'a str> {
-    let change = |motion: &FreeMotion| {
-        let square: f64 = members
-            .iter()
-            .map(|&i| {
-                let moved = motion.at(motions, &reference.points()[i as usize]);
-                reference.normals()[i as usize].dot(&moved).powi(2)
-            })
-            .sum();
-        (square / members.len().max(1) as f64).sqrt()
-    };
-    free.iter()
-        .map(|f| (change(f), f))
-        .filter(|(change, _)| *change > 0.2)
-        .max_by(|a, b| a.0.total_cmp(&b.0))
-        .map(|(_, f)| f.words.as_str())
 }
 
 #[cfg(test)]

@@ -45,19 +45,9 @@ const HAND: &str = "is it the right hand?";
 /// What a part that its shape does not tell from its mirror image says of its hand by its holes and pressings: some are
 /// missing, and some stand where the reference has none.
 pub fn hand_doubtful(setting: &Setting, found: &Found) -> Option<Warning> {
-    let holes = found
-        .holes
-        .iter()
-        .map(|h| (h.pair.reference.is_some(), h.pair.measured.is_some()));
-    let beads = found
-        .beads
-        .iter()
-        .map(|b| (b.pair.reference.is_some(), b.pair.measured.is_some()));
-    let (mut missing, mut extra) = (0, 0);
-    for (ours, theirs) in holes.chain(beads) {
-        missing += usize::from(ours && !theirs);
-        extra += usize::from(!ours && theirs);
-    }
+    let holes = one_sided(found.holes.iter().map(|h| (&h.pair.reference, &h.pair.measured)));
+    let beads = one_sided(found.beads.iter().map(|b| (&b.pair.reference, &b.pair.measured)));
+    let (missing, extra) = (holes.missing + beads.missing, holes.extra + beads.extra);
     (!setting.hand_told && missing > 0 && extra > 0).then(|| {
         Warning::new(
             "hand-doubtful",
@@ -66,6 +56,22 @@ pub fn hand_doubtful(setting: &Setting, found: &Found) -> Option<Warning> {
             ),
         )
     })
+}
+
+/// What only one of the two sets has.
+struct OneSided {
+    missing: usize,
+    extra: usize,
+}
+
+/// Counted over pairs of the reference's and the measured set's.
+fn one_sided<'a, T: 'a>(pairs: impl Iterator<Item = (&'a Option<T>, &'a Option<T>)>) -> OneSided {
+    let mut alone = OneSided { missing: 0, extra: 0 };
+    for (reference, measured) in pairs {
+        alone.missing += usize::from(reference.is_some() && measured.is_none());
+        alone.extra += usize::from(reference.is_none() && measured.is_some());
+    }
+    alone
 }
 
 const fn gate(code: &'static str, answer: &'static str, question: &'static str) -> Gate {

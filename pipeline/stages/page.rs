@@ -22,6 +22,8 @@ use crate::trouble::Trouble;
 const SHOWN: [usize; 2] = [900_000, 600_000];
 /// Points of both in view.glb, which other programs open too, and not all of them at ease.
 const IN_GLB: [usize; 2] = [90_000, 45_000];
+/// Where trips stand: the workbook is made of one comparison, whichever trips its job has had or will have.
+const TRIPS: &str = "figures of places and regions from trip to trip are not here: where the job has trips, see trips/trips.xlsx in its folder";
 
 /// The files that are made of a comparison whose record is otherwise complete.
 pub fn files(record: &Record) -> Vec<String> {
@@ -105,6 +107,7 @@ fn said(about: &About, record: &Record) -> Vec<(String, String)> {
         ("reference", &record.reference.file),
         ("set by", &record.setting.words),
         ("made by", &record.program),
+        ("trips", TRIPS),
     ];
     said.into_iter()
         .filter(|(_, words)| !words.is_empty())

@@ -1,8 +1,9 @@
 //! What figures that were asked for by name tell the shop to do, each in its turn: widths and bars before parts are moved,
 //! heights with them, gaps and flush faces after their edges are right.
 
-use ::compare::Verdict;
+use ::compare::{Region, Verdict};
 use cloud::unit::fraction_of_inch;
+use cloud::{NamedPoint, Point};
 
 use super::List;
 use crate::job::{CheckKind, Comparison};
@@ -29,14 +30,14 @@ impl List<'_> {
             };
             if kinds.contains(&check.kind) {
                 let figure = format!("checks/{}", check.name);
-                self.shop(to_do(check, &asked.kind), figure);
+                self.shop(to_do(check, &asked.kind, &comparison.regions), figure);
             }
         }
     }
 }
 
 /// The figure with its ±, which way it is off, and what is done about it (common practice, no source).
-fn to_do(check: &CheckResult, kind: &CheckKind) -> String {
+fn to_do(check: &CheckResult, kind: &CheckKind, regions: &[Region]) -> String {
     let CheckResult { name, words, .. } = check;
     match kind {
         CheckKind::Bar { .. } => return format!("{name}: straighten: {words}"),
@@ -45,8 +46,48 @@ fn to_do(check: &CheckResult, kind: &CheckKind) -> String {
         CheckKind::Bolt { .. } => return format!("{name}: {words}; ream or move the hole"),
         _ => {}
     }
-    let done = remedy(kind, check.off.unwrap_or(0.0));
+    let off = check.off.unwrap_or(0.0);
+    let done = match kind {
+        CheckKind::Tram { between } => match of_one_region(between, regions) {
+            Some(region) => within_one(between, off, &region.name),
+            None => remedy(kind, off),
+        },
+        _ => remedy(kind, off),
+    };
     format!("{}: {done}", told(check))
+}
+
+/// A hole that lies this near to a region's box is of its metal, mm.
+const BESIDE_MM: f64 = 5.0;
+
+/// The smallest region that has both places.
+fn of_one_region<'a>(between: &[NamedPoint; 2], regions: &'a [Region]) -> Option<&'a Region> {
+    let has = |region: &Region, at: &Point| {
+        let (low, high) = (region.bounds.low, region.bounds.high);
+        (0..3).all(|k| (low[k] - BESIDE_MM..=high[k] + BESIDE_MM).contains(&at[k]))
+    };
+    regions
+        .iter()
+        .filter(|region| between.iter().all(|place| has(region, &place.at_mm)))
+        .min_by(|a, b| {
+            let volume = |region: &Region| region.bounds.size().product();
+            volume(a).total_cmp(&volume(b))
+        })
+}
+
+/// What is done about two places of one part: neither pads nor jacks bring them nearer each other.
+fn within_one(between: &[NamedPoint; 2], off: f64, region: &str) -> String {
+    let (way, done) = if off > 0.0 {
+        ("long", "shrink")
+    } else {
+        ("short", "stretch")
+    };
+    format!(
+        "{} {way}, both in {region}: {done} the metal between {} and {}, or fill one and drill it again",
+        size(off),
+        between[0].name,
+        between[1].name
+    )
 }
 
 /// The words of a check with its name before them and its ± behind them.
@@ -110,7 +151,8 @@ fn size(mm: f64) -> String {
 mod tests {
     use super::*;
     use crate::stages::checks::Counted;
-    use cloud::{NamedPoint, Point};
+    use ::compare::Status;
+    use cloud::Bounds;
 
     fn check(name: &str, kind: &'static str, off: f64, words: &str) -> CheckResult {
         CheckResult {
@@ -142,13 +184,13 @@ mod tests {
         };
         let narrow = check("cowl", "width", -3.175, "1/8 narrow: left home, right 1/8 in");
         assert_eq!(
-            to_do(&narrow, &walls),
+            to_do(&narrow, &walls, &[]),
             "cowl: 1/8 narrow: left home, right 1/8 in (±0.25 mm): jack out 1/8, then check the diagonals"
         );
-        assert!(to_do(&check("cowl", "width", 3.175, "1/8 wide"), &walls).contains("draw in 1/8"));
+        assert!(to_do(&check("cowl", "width", 3.175, "1/8 wide"), &walls, &[]).contains("draw in 1/8"));
         let high = check("H1", "drop", 4.7625, "drop H1 reads 20-3/16 (20 as it was)");
         assert_eq!(
-            to_do(&high, &CheckKind::Drop { at: place("H1") }),
+            to_do(&high, &CheckKind::Drop { at: place("H1") }, &[]),
             "drop H1 reads 20-3/16 (20 as it was) (±0.25 mm): 3/16 high: bring it down with the metal around it"
         );
         let between = [place("H1"), place("H6")];
@@ -167,5 +209,47 @@ mod tests {
         };
         assert!(remedy(&seam, 3.175).starts_with("set door 1/8 in, or wing as much out"));
         assert_eq!(size(0.2), "0.20 mm");
+    }
+
+    /// Two holes of one panel are not shimmed apart; one that lies in another part is.
+    #[test]
+    fn two_places_of_one_region_are_stretched_or_drilled_again() {
+        let region = Region {
+            name: "left floor".to_string(),
+            status: Status::New,
+            bounds: Bounds {
+                low: Point::new(0.0, 0.0, -5.0),
+                high: Point::new(1000.0, 500.0, 5.0),
+            },
+            limit_mm: 1.6,
+            outside: None,
+            pads: Vec::new(),
+        };
+        let tram = |x: f64| {
+            let mut between = [place("H1"), place("H3")];
+            between[1].at_mm.x = x;
+            CheckKind::Tram { between }
+        };
+        let said = |off: f64, x: f64| {
+            let words = if off > 0.0 {
+                "long by the rule"
+            } else {
+                "short by the rule"
+            };
+            to_do(
+                &check("seat holes", "tram", off, words),
+                &tram(x),
+                std::slice::from_ref(&region),
+            )
+        };
+        assert!(
+            said(-1.5875, 900.0).ends_with(
+                "1/16 short, both in left floor: stretch the metal between H1 and H3, or fill one and drill it again"
+            ),
+            "{}",
+            said(-1.5875, 900.0)
+        );
+        assert!(said(1.5875, 900.0).contains("1/16 long, both in left floor: shrink the metal"));
+        assert!(said(-1.5875, 1400.0).contains("jack H1 and H3 apart"));
     }
 }

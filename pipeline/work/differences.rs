@@ -2,9 +2,8 @@
 
 use ::compare::Verdict;
 use ::compare::verdict::LEAST_COVERAGE;
-use cloud::unit::MM_PER_INCH;
 
-use super::{List, Who};
+use super::{List, Who, whence};
 use crate::stages::compare::Compared;
 use crate::stages::features::Found;
 
@@ -42,10 +41,11 @@ impl List<'_> {
         }
         for edge in found.edges.iter().filter(|e| e.verdict == Verdict::Outside) {
             for stretch in &edge.stretches {
-                let from = stretch.from / MM_PER_INCH;
                 let words = format!(
-                    "{}: {} than the other side, at ({:.1}, {:.1}, {:.1}) in: lay a tape to it",
-                    edge.name, stretch.words, from.x, from.y, from.z
+                    "{}: {} than the other side, at {}: lay a tape to it",
+                    edge.name,
+                    stretch.words,
+                    whence::place(&stretch.from, &[], &found.places)
                 );
                 self.add(Who::Record, words, format!("edges/{}", edge.name));
             }

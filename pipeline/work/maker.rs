@@ -2,12 +2,15 @@
 
 use ::compare::{Status, Verdict};
 
-use super::{List, Who, checks};
+use super::{List, Task, Who, checks};
 use crate::job::Comparison;
 use crate::stages::arrangement::Kind;
 use crate::stages::checks::CheckResult;
 use crate::stages::compare::{Compared, RegionResult};
 use crate::stages::features::Found;
+
+/// Most things that are named in the line on sending a part back.
+const MOST_NAMED: usize = 6;
 
 /// What a region shows that is no move: its name, and in words the spots that are proud or shy.
 pub(super) type Shape = (String, String);
@@ -43,6 +46,35 @@ impl List<'_> {
                 "verdict".to_string(),
             );
         }
+    }
+
+    /// One line before what the shop would mend of a part that somebody else may have made: the maker's list has the figures
+    /// then, and the shop's own lines are what it does instead of sending the part back.
+    pub(super) fn or_send_back(&mut self, comparison: &Comparison) {
+        if comparison.asked.shell.is_some() {
+            return;
+        }
+        let his = |task: &Task| {
+            // How a region lies is nobody's pressing; what is left to dress in it may be.
+            let made = !task.figure.starts_with("regions/") || task.words.contains(": dress ");
+            let mut maker = self.tasks.iter().filter(|t| t.who == Who::Maker);
+            task.who == Who::Shop && made && maker.any(|t| t.figure == task.figure)
+        };
+        let shared: Vec<usize> = (0..self.tasks.len()).filter(|k| his(&self.tasks[*k])).collect();
+        let Some(&first) = shared.first() else {
+            return;
+        };
+        let figures = shared.iter().map(|k| self.tasks[*k].figure.as_str());
+        let words = sent_back(figures);
+        let figure = "verdict".to_string();
+        let picture = self.shown.of(&figure);
+        let task = Task {
+            who: Who::Shop,
+            words,
+            figure,
+            picture,
+        };
+        self.tasks.insert(first, task);
     }
 
     fn lines_of_the_maker(
@@ -130,6 +162,26 @@ fn of_a_part(comparison: &Comparison, compared: &Compared, check: &CheckResult) 
     comparison.asked.shell.is_none() && region.is_none_or(|region| of_its_maker(comparison, region))
 }
 
+/// `rear flange, hole 1: if bought in, …`, from where their figures stand; each thing once.
+fn sent_back<'a>(figures: impl Iterator<Item = &'a str>) -> String {
+    let mut names: Vec<&str> = Vec::new();
+    for figure in figures {
+        let name = figure.split_once('/').map_or(figure, |(_, name)| name);
+        if !names.contains(&name) {
+            names.push(name);
+        }
+    }
+    let (named, more) = names.split_at(names.len().min(MOST_NAMED));
+    let more = match more.len() {
+        0 => String::new(),
+        n => format!(" and {n} more"),
+    };
+    format!(
+        "{}{more}: if bought in, send it back with the supplier's list, which has the figures; else mend it as listed",
+        named.join(", ")
+    )
+}
+
 fn angle(check: &CheckResult) -> String {
     match check.off {
         // A first guess: the tool is bent against it by seven to ten tenths (common practice, no source).
@@ -146,5 +198,25 @@ fn angle(check: &CheckResult) -> String {
             }
         ),
         None => format!("{}: {}", check.name, check.words),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_may_be_sent_back_is_named_once_and_not_without_end() {
+        let words = sent_back(["folds/rear flange", "folds/rear flange", "holes/hole 1"].into_iter());
+        assert!(
+            words.starts_with("rear flange, hole 1: if bought in, send it back"),
+            "{words}"
+        );
+        let many: Vec<String> = (0..9).map(|k| format!("holes/hole {k}")).collect();
+        let words = sent_back(many.iter().map(String::as_str));
+        assert!(
+            words.starts_with("hole 0, hole 1, hole 2, hole 3, hole 4, hole 5 and 3 more: "),
+            "{words}"
+        );
     }
 }

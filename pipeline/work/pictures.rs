@@ -126,6 +126,10 @@ impl Shown<'_> {
                     ..at_place(piece.metal.at)
                 })
             }
+            "spots" => {
+                let number: usize = name.rsplit_once('/')?.1.parse().ok()?;
+                Some(at_place(found.spots.get(number.checked_sub(1)?)?.at))
+            }
             "checks" => self.check(name),
             "shell" => Some(Spot {
                 facing: Some(self.facing_of_shell(name)),

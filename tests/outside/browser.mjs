@@ -198,6 +198,11 @@ async function regions(page) {
   await page.evaluate((id) => witnessmarkView.fly(id), `regions/${record.regions[0].name}`);
   const cut = await page.locator(".wm-view select").inputValue();
   tell("whoever is led to a place sees it uncut", cut === "0", cut);
+  await page.locator(".wm-view select").selectOption("1");
+  await page.locator(".wm-range input").first().press("ArrowLeft");
+  await page.evaluate(() => document.querySelector(".wm-list .wm-go").click());
+  const listed = await page.locator(".wm-view select").inputValue(), asAgreed = await page.locator(".wm-stamp", { hasText: "agreed" }).isHidden();
+  tell("and so does he who takes it from the list, at the agreed limit", listed === "0" && asAgreed, `cut ${listed}`);
   tell("every link to the view leads to a place in it", links && !lost.length, few(lost) || `${links} links`);
 }
 

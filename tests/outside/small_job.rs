@@ -1,6 +1,6 @@
 //! A small job whose answer is known: a piece of the sheet is raised by 4 mm, the rest was left alone.
 
-use crate::shop::{Shop, part};
+use crate::shop::{Shop, comparison_as_is, part};
 
 /// How far the piece of the sheet is raised, from x 250 to 350 and y 180 to 280, mm.
 pub const RAISED_MM: f64 = 4.0;
@@ -44,9 +44,8 @@ pub fn write(shop: &Shop, folder: &str, comparisons: &[&str]) {
     shop.set(&format!("{folder}/sets/after.ply"), &points, Some(&normals));
     let mut text = SETS_AND_REGIONS.to_string();
     for name in comparisons {
-        text += &format!(
-            "\n[[comparison]]\nname = \"{name}\"\nreference = \"before\"\nmeasured = \"after\"\nset_by = \"as-is\"\n"
-        );
+        text += "\n";
+        text += &comparison_as_is(name, "before", "after");
     }
     shop.write(&format!("{folder}/job.toml"), text);
 }

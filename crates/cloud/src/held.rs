@@ -3,15 +3,21 @@
 //! Eigen-analysis of Σ [(c × n)/ℓ, n]ᵀ [(c × n)/ℓ, n] over the pairs, with ℓ the rms distance from the centre
 //! (Gelfand, Ikemoto, Rusinkiewicz & Levoy 2003, 3DIM; Gelfand & Guibas 2004, SGP).
 
-use crate::{Point, Vector};
+use crate::{Matrix3, Point, Vector};
 
 /// A symmetric 6 × 6 matrix over (rotation about the centre, translation).
 pub type Matrix6x6 = nalgebra::Matrix6<f64>;
 /// A small motion: rotation vector (rad), then translation (mm).
 pub type SmallMotion = nalgebra::Vector6<f64>;
 
-/// A motion whose eigenvalue is under this share of the largest is not held, unless enough places hold it firmly.
+/// A motion whose eigenvalue is under this share of the largest is not held, unless enough places hold it firmly, or it
+/// shows wherever it acts.
 pub const LEAST_HELD: f64 = 0.02;
+/// A motion shows where it acts when this share of what it moves, in the mean of the squares, is along the normals. The lean
+/// of a narrow strip is a small thing beside its length, but all of it shows; what a bare skin slides does not.
+pub const SHOWS: f64 = 0.5;
+/// Under this share of the largest eigenvalue a strip is so narrow, a thirtieth of its length, that its own waviness turns it.
+const NARROWEST: f64 = 1e-3;
 /// A place holds a motion firmly when the motion carries it mostly along its own normal.
 const FIRM: f64 = 0.5;
 /// Share of the places, and their number, that hold a motion firmly however small their share of the sum is: a half-inch
@@ -62,7 +68,7 @@ pub struct Motions {
     pub radius_mm: f64,
     /// Standard deviation of one pair along its normal, mm.
     pub sigma_mm: f64,
-    /// For each eigen-motion, ascending by eigenvalue, whether enough places hold it firmly.
+    /// For each eigen-motion, ascending by eigenvalue, whether enough places hold it firmly, or it shows wherever it acts.
     firm: [bool; 6],
 }
 
@@ -79,30 +85,36 @@ impl Motions {
         let n = points.len().max(1) as f64;
         let centre_mm = Point::from(points.iter().map(|p| p.coords).sum::<Vector>() / n);
         let mut information = Matrix6x6::zeros();
-        let mut square = 0.0;
+        let mut spread = Matrix3::zeros();
         for (point, normal) in points.iter().zip(normals) {
             let arm = point - centre_mm;
             let row = row(&arm, normal);
             information += row * row.transpose();
-            square += arm.norm_squared();
+            spread += arm * arm.transpose();
         }
         let mut motions = Self {
             information,
             centre_mm,
-            radius_mm: (square / n).sqrt().max(f64::MIN_POSITIVE),
+            radius_mm: (spread.trace() / n).sqrt().max(f64::MIN_POSITIVE),
             sigma_mm,
             firm: [false; 6],
         };
-        let directions = motions.eigen().map(|(_, direction)| direction);
+        let eigen = motions.eigen();
         let mut counts = [0usize; 6];
         for (point, normal) in points.iter().zip(normals) {
             let row = row(&((point - centre_mm) / motions.radius_mm), normal);
-            for (count, direction) in counts.iter_mut().zip(&directions) {
+            for (count, (_, direction)) in counts.iter_mut().zip(&eigen) {
                 *count += usize::from(row.dot(direction).abs() > FIRM);
             }
         }
         let enough = FIRM_COUNT.max((FIRM_SHARE * points.len() as f64) as usize);
-        motions.firm = counts.map(|c| c >= enough);
+        let spread = spread / motions.radius_mm.powi(2);
+        let largest = eigen[5].0;
+        motions.firm = std::array::from_fn(|k| {
+            let (value, direction) = eigen[k];
+            let shows = value >= SHOWS * carried(&direction, &spread, n) && value > NARROWEST * largest;
+            counts[k] >= enough || shows
+        });
         motions
     }
 
@@ -230,6 +242,12 @@ impl Motions {
         }
         pm_of_row(&self.covariance(), &(sum / count.max(1) as f64))
     }
+}
+
+/// What a small motion moves `count` places about their centre by, squared and summed, when `spread` is Σ arm armᵀ.
+fn carried(motion: &SmallMotion, spread: &Matrix3, count: f64) -> f64 {
+    let (turn, slide) = (motion.fixed_rows::<3>(0), motion.fixed_rows::<3>(3));
+    count * slide.norm_squared() + spread.trace() * turn.norm_squared() - turn.dot(&(spread * turn))
 }
 
 /// How a place at `arm` from the centre follows a small motion: J = [−\[arm\]× | I].
@@ -364,6 +382,15 @@ mod tests {
             "{words:?}"
         );
         assert!(words.contains(&"turning about the upright"), "{words:?}");
+    }
+
+    /// A strip 660 by 76 mm: its lean has a hundredth of the largest eigenvalue, and all of it shows. One as wide as a
+    /// fiftieth of its length is turned by its own waviness.
+    #[test]
+    fn the_lean_of_a_narrow_strip_is_held_and_that_of_a_thread_is_not() {
+        let free = |width: f64| free(|u, v| (Point::new(330.0 * u, width / 2.0 * v, 0.0), Vector::z()));
+        assert_eq!(free(76.0), 3);
+        assert_eq!(free(13.0), 4);
     }
 
     /// At the centre of a flat sheet the height is known to σ/√n.

@@ -12,14 +12,17 @@ use crate::magnified::{Place, Sample};
 use crate::page::{self, COLUMN, Heads, SIZE, SMALL};
 use crate::splat::Window;
 
+mod beyond;
 mod layout;
 mod strokes;
 
 use layout::{Layout, SIDE_WORDS, ground};
-use strokes::{SHOULD_BE, Standing, not_seen, out_of_limit, spread, tone};
+use strokes::{SHOULD_BE, Standing, missing, not_seen, out_of_limit, spread, tone};
 
 /// The border of the band.
 const BORDER: Rgb = [176, 176, 172];
+/// What is said of the reference where the measured set ends, as in the heat maps.
+const BEYOND: &str = "beyond its edge";
 /// Distance along the reference between whiskers, dots and strokes, in pixels.
 const WHISKERS: f64 = 44.0;
 const DOTS: f64 = 34.0;
@@ -39,6 +42,8 @@ pub struct SectionPicture<'a> {
     pub reference: &'a [Vec<[f64; 2]>],
     /// Where it is: a line for each stretch that was seen, mm.
     pub measured: &'a [Vec<[f64; 2]>],
+    /// Stretches of the reference, on its lines, beside which the measured set ends: metal that is missing, mm.
+    pub beyond: &'a [Vec<[f64; 2]>],
     /// How many times the deviation is drawn; 1 at the least. See [`usual_magnification`].
     pub magnified: f64,
     /// The limit, mm.
@@ -119,6 +124,9 @@ impl SectionPicture<'_> {
         }
         for stretch in &layout.unseen {
             not_seen(canvas, &layout.spots(stretch.iter().copied()));
+        }
+        for stretch in &layout.beyond {
+            missing(canvas, &layout.spots(stretch.iter().copied()));
         }
     }
 
@@ -210,6 +218,9 @@ impl SectionPicture<'_> {
         if !layout.unseen.is_empty() {
             keys.push(Verdict::NotMeasured.words());
         }
+        if !layout.beyond.is_empty() {
+            keys.push(BEYOND);
+        }
         for (k, words) in keys.into_iter().enumerate() {
             let y = 330.0 + 66.0 * k as f32;
             let run: Vec<[f32; 2]> = [5.0, 14.0, 24.0, 43.0, 62.0, 72.0, 81.0]
@@ -224,7 +235,8 @@ impl SectionPicture<'_> {
                     canvas.text([COLUMN + 104.0, y + 12.0], 21.0, Face::Regular, SMALL, &limit_mm);
                 }
                 2 => canvas.polyline(&run, &Pen::solid(6.0, INK)),
-                5 => not_seen(canvas, &run),
+                5.. if words == BEYOND => missing(canvas, &run),
+                5.. => not_seen(canvas, &run),
                 _ => {
                     let (standing, marked) = if k == 3 {
                         (Standing::Proud, vec![1, 3, 5])

@@ -8,9 +8,11 @@ use cloud::{Body, Frame, Motion, Point, Surface, Vector};
 use rayon::prelude::*;
 
 mod chain;
+mod ends;
 mod lengths;
 mod triangles;
 
+pub use ends::{Beyond, Known, Short};
 pub use lengths::{CutPair, pair};
 
 /// Narrowest band beside the plane, in spacings: with half of it points are so few along the line that gaps of chance break it.

@@ -1,7 +1,7 @@
 //! The rigid part of a deviation: bisquare weights (Beaton & Tukey 1974), unheld motions left unknown.
 
 use cloud::bisquare::{TUKEY, bisquare};
-use cloud::held::{LEAST_HELD, Matrix6x6, Motions, SmallMotion, jacobian, row};
+use cloud::held::{LEAST_HELD, Matrix6x6, Motions, SHOWS, SmallMotion, jacobian, row};
 use cloud::statistics::median;
 use cloud::{Point, Vector};
 
@@ -38,8 +38,6 @@ impl Fit {
     }
 }
 
-/// A motion shows well where this share of what it moves, in the mean of the squares, is along the normals.
-const SHOWS: f64 = 0.5;
 /// Under this share of the largest eigenvalue there is nothing but rounding.
 const HOPELESS: f64 = 1e-5;
 

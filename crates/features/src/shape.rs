@@ -4,7 +4,7 @@
 //! c₀ + c₁ q + c₂ w + c₃ q² + c₄ q w + c₅ w² + c₆ q² w², by least squares with bisquare weights (Beaton & Tukey 1974), so that
 //! a dent does not bend the whole. The last term lets a crown run out to edges that hold it; the bows are those of the
 //! middle lines, −c₃ and −c₅, and the twist is 4 c₄. Level and lean (c₀ to c₂) are the move's, so that no setting of a flat
-//! panel has a share in what is told.
+//! panel has a share in what is told. What its rims do by themselves is told apart: see [`Curl`].
 
 use cloud::bisquare::{TUKEY, bisquare};
 use cloud::statistics::median;
@@ -14,6 +14,10 @@ use cloud::{Point, Vector, thin};
 use nalgebra::{SMatrix, SVector};
 
 use crate::rigid_part::Seen;
+
+mod curl;
+
+pub use curl::{Around, Curl};
 
 /// A height of the shape.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -37,7 +41,9 @@ pub struct Shape {
     pub length_mm: f64,
     /// How wide, mm; no more than the length.
     pub width_mm: f64,
-    /// What of it is surely off: `crowned 3/32 along its length, twisted 1/16 corner to corner`; empty where nothing is.
+    /// Edges that stand off where the sheet behind would carry them.
+    pub curls: Vec<Curl>,
+    /// What of it is surely off: `crowned 3/32 along its length, rear edge curls up 1/16 over 12 in`; empty where nothing is.
     pub words: String,
 }
 
@@ -65,8 +71,9 @@ const SURE: f64 = 1.5;
 const SHOWS: f64 = 4.0;
 
 /// The shape of what is left over a panel: `rest` holds what is left at each place when its move is taken away. `limit_mm` is
-/// how far the panel may be off: what is under half of that is not said. `None` where it is no panel, or too few of it.
-pub fn shape(rest: &[Seen], limit_mm: f64) -> Option<Shape> {
+/// how far the panel may be off: what is under half of that is not said of its bow and twist. `None` where it is no panel, or
+/// too few of it.
+pub fn shape(rest: &[Seen], limit_mm: f64, around: &Around<'_>) -> Option<Shape> {
     let facing = rest.iter().map(|s| s.normal).sum::<Vector>() / rest.len().max(1) as f64;
     let facing = facing.try_normalize(ENOUGH)?;
     let faces: Vec<&Seen> = rest.iter().filter(|s| s.normal.dot(&facing) > FACING).collect();
@@ -79,15 +86,18 @@ pub fn shape(rest: &[Seen], limit_mm: f64) -> Option<Shape> {
     if 2.0 * half_width_mm < NARROWEST_MM {
         return None;
     }
+    let terms_at = |seen: &Seen| {
+        let q = (seen.at.coords.dot(&along) - middle) / half_length_mm;
+        let w = (seen.at.coords.dot(&across) - centre) / half_width_mm;
+        terms(q, w)
+    };
     let at: Vec<Point> = faces.iter().map(|s| s.at).collect();
     let cell_mm = (4.0 * half_length_mm * half_width_mm / MOST).sqrt();
     let places: Vec<(Terms, f64)> = thin::on_grid(&at, cell_mm)
         .into_iter()
         .map(|i| {
             let seen = faces[i as usize];
-            let q = (seen.at.coords.dot(&along) - middle) / half_length_mm;
-            let w = (seen.at.coords.dot(&across) - centre) / half_width_mm;
-            (terms(q, w), seen.mm)
+            (terms_at(seen), seen.mm)
         })
         .collect();
     if places.len() < FEWEST {
@@ -99,14 +109,29 @@ pub fn shape(rest: &[Seen], limit_mm: f64) -> Option<Shape> {
         mm: times * fitted[k],
         pm_mm: 1.96 * times.abs() * (covariance[(k, k)] * shared).max(0.0).sqrt(),
     };
+    let left: Vec<f64> = faces.iter().map(|s| s.mm - terms_at(s).dot(&fitted)).collect();
+    let sheet = curl::Sheet {
+        faces: &faces,
+        left: &left,
+        facing,
+        axes: [along, across],
+    };
+    let curls = curl::curls(&sheet, around);
     let (along, across, twist) = (bend(3, -1.0), bend(5, -1.0), bend(4, 4.0));
+    let bent = in_words(&[along, across, twist], limit_mm, left_mm);
+    let told: Vec<&str> = std::iter::once(bent.as_str())
+        .filter(|words| !words.is_empty())
+        .chain(curls.iter().map(|curl| curl.words.as_str()))
+        .collect();
+    let words = told.join(", ");
     Some(Shape {
         along,
         across,
         twist,
         length_mm: 2.0 * half_length_mm,
         width_mm: 2.0 * half_width_mm,
-        words: in_words(&[along, across, twist], limit_mm, left_mm),
+        curls,
+        words,
     })
 }
 
@@ -243,6 +268,15 @@ mod tests {
                 }
             })
             .collect()
+    }
+
+    /// What is left over a panel that nothing is known around.
+    fn shape(rest: &[Seen], limit_mm: f64) -> Option<Shape> {
+        let around = Around {
+            disc_mm: 10.0,
+            goes_on: &|_, _| false,
+        };
+        super::shape(rest, limit_mm, &around)
     }
 
     fn as_it_is(v: Vector) -> Vector {

@@ -10,14 +10,17 @@ use compare::{Deviations, Region, State};
 
 mod spots;
 
-pub use spots::Spot;
+pub use spots::{Spot, spots_of_whole};
 
 use crate::rigid_part::{Fit, Seen, robust_fit};
-use crate::shape::{self, Shape};
+use crate::shape::{self, Around, Shape};
 use crate::words;
 
 /// Width of the band along the region's edge that carries it, mm (half an inch).
 const SEATING_MM: f64 = 12.7;
+/// Metal this near to a place lies there, mm, and is of the same sheet where its normal is within 45° (this is the cosine).
+const CLOSE_MM: f64 = 4.5;
+const SAME_SHEET: f64 = 0.7;
 /// What counts as home, mm (1/32 in).
 pub const HOME_MM: f64 = 25.4 / 32.0;
 /// Share of the deviation that the move must explain for "shim only".
@@ -128,6 +131,11 @@ pub fn shift(
             answer(pad, &fit, moved(&pad.at_mm), rest, region.limit_mm, setting_pm_mm)
         })
         .collect();
+    let goes_on = |edge: &Seen, side: &Vector| goes_on(reference, edge, side);
+    let around = Around {
+        disc_mm: deviations.disc_mm,
+        goes_on: &goes_on,
+    };
     let middle_pm = fit.pm_mm.hypot(setting_pm_mm(&fit.about));
     let words = if middle_pm > region.limit_mm {
         format!("{CANT_TELL}: the setting is not sure enough there")
@@ -144,10 +152,24 @@ pub fn shift(
         pads,
         spots,
         shape: (seen.len() as f64 >= LEAST_COVERAGE * members.len() as f64)
-            .then(|| shape::shape(&unmoved, region.limit_mm))
+            .then(|| shape::shape(&unmoved, region.limit_mm, &around))
             .flatten(),
         words,
     })
+}
+
+/// Whether the sheet of the reference goes on half an inch past a place of a region's border; what is folded there is not it.
+fn goes_on(reference: &Surface<Body>, edge: &Seen, side: &Vector) -> bool {
+    let in_sheet = side - edge.normal * side.dot(&edge.normal);
+    let Some(onward) = in_sheet.try_normalize(1e-6) else {
+        return true;
+    };
+    let past = edge.at + onward * SEATING_MM;
+    let mut metal = false;
+    reference.near.visit_within(&past, CLOSE_MM, |n| {
+        metal |= reference.normals()[n.index as usize].dot(&edge.normal) > SAME_SHEET;
+    });
+    metal
 }
 
 /// The smoothed deviation of the metal at a pad and its normal: of the nearest member within half an inch.

@@ -1,7 +1,7 @@
 //! Directions in the shop's words: high, low, forward, rearward, left, right.
 
 use cloud::Vector;
-use cloud::unit::fraction_of_inch;
+use cloud::unit::{MM_PER_INCH, fraction_of_inch};
 
 /// What a displacement is called: `3/16 high`, `1/8 rearward and 1/16 low`; `home` where it rounds to nothing.
 ///
@@ -17,6 +17,11 @@ pub fn displacement(mm: &Vector, least_mm: f64) -> String {
         ],
     )
     .unwrap_or_else(|| "home".to_string())
+}
+
+/// A length in 64ths of an inch where its ± is no more than one of them, else in 32nds; no sign.
+pub fn as_sure_as(mm: f64, pm_mm: f64) -> String {
+    fraction_of_inch(mm, if pm_mm <= MM_PER_INCH / 64.0 { 64 } else { 32 })
 }
 
 /// What has to be done against a displacement at a pad: `shim up 3/64`, `take 1/16 of shim out`; `home` where it
@@ -76,6 +81,14 @@ pub fn crisp_or_soft(radius_mm: f64) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_length_is_told_no_finer_than_it_is_known() {
+        let mm = 3.1 * 25.4 / 64.0;
+        assert_eq!(as_sure_as(mm, 0.2), "3/64");
+        assert_eq!(as_sure_as(-mm, 25.4 / 64.0), "3/64");
+        assert_eq!(as_sure_as(mm, 0.5), "1/16");
+    }
 
     #[test]
     fn displacements_and_corrections_are_said_as_in_the_shop() {

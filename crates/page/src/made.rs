@@ -46,7 +46,8 @@ const RECORD: &str = r#"{
   "measured_at_mm": [546.2, 0.0, 279.4], "offset_mm": [0.1, 0.0, 0.0], "reference_size_mm": {"diameter": 38.1},
   "measured_size_mm": {"diameter": 35.0}, "pm_mm": 0.09, "verdict": "outside", "words": "1-3/8 for 1-1/2, in its place"}],
 "sections": [{"name": "across", "planes": [{"through_mm": [0, 0, 0], "facing": [1, 0, 0], "along_mm": 0.0, "off_mm": 1.5,
-  "pm_mm": 0.1, "reference_length_mm": 1200.5, "measured_length_mm": 1201.0, "length_pm_mm": 0.4},
+  "pm_mm": 0.1, "reference_length_mm": 1200.5, "measured_length_mm": 1201.0, "length_pm_mm": 0.4,
+  "ends": [{"at_mm": [600, 0, 0], "short_mm": 5.5, "pm_mm": 0.8, "words": "7/32 short at its rear end"}]},
   {"through_mm": [25.4, 0, 0], "facing": [1, 0, 0], "along_mm": 25.4, "cuts_nothing": true}]}],
 "places": [], "shell": [], "checks": [], "arrangement": [], "house": [],
 "work": [

@@ -3,8 +3,12 @@
 mod extra;
 mod figured;
 mod found;
+mod note;
 mod regions;
+pub(crate) mod spots;
 pub(crate) mod trims;
+
+pub use note::note;
 
 use cloud::unit::{fraction_of_inch, signed_32nds};
 use record::Record;
@@ -116,7 +120,9 @@ pub fn field(text: &str) -> String {
 pub fn all(record: &Record) -> Vec<Table> {
     let asked = &record.made_with.asked;
     let trims = trims::trims(record);
+    let spots = spots::spots(record);
     let further = [
+        (!spots.rows.is_empty(), spots),
         (!record.edges.is_empty(), found::edges(&record.edges)),
         (!trims.rows.is_empty(), trims),
         (!record.extra.is_empty(), extra::extra(&record.extra)),
@@ -301,9 +307,9 @@ bead 1,missing,outside,\"a bead is missing; \"\"as found\"\"\",,,,6.300,,32.000,
             ),
             (
                 "sections",
-                "section,cut,along (mm),through x (mm),through y (mm),through z (mm),off (mm),off (in),pm (mm),reference length (mm),measured length (mm),pm of the lengths' difference (mm),grown by the warmth (mm)
-across,1,0.000,0.000,0.000,0.000,1.500,+1/16,0.100,1200.500,1201.000,0.400,
-across,cuts nothing,25.400,25.400,0.000,0.000,,,,cuts nothing,,,
+                "section,cut,along (mm),through x (mm),through y (mm),through z (mm),off (mm),off (in),pm (mm),reference length (mm),measured length (mm),pm of the lengths' difference (mm),grown by the warmth (mm),ends
+across,1,0.000,0.000,0.000,0.000,1.500,+1/16,0.100,1200.500,1201.000,0.400,,7/32 short at its rear end
+across,cuts nothing,25.400,25.400,0.000,0.000,,,,cuts nothing,,,,
 ",
             ),
             (

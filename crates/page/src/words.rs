@@ -2,10 +2,13 @@
 
 mod besides;
 mod first;
+mod glossary;
 mod setting;
 mod summary;
+pub mod whence;
 
 pub use first::first_to_do;
+pub use glossary::{glossary, used_in};
 pub use record::verdict::{WORST_FIRST, of as verdict_of, of_region as verdict_of_region, withheld};
 pub use setting::set_how;
 pub use summary::summary;

@@ -19,7 +19,10 @@ const READING: [(&str, &str); 7] = [
         "signs",
         "+ proud, − shy of the reference along its outward side; on an edge or a fold, above 0 is short: metal missing",
     ),
-    ("pm", "the ± of the figures in its row: half the 95 % band"),
+    (
+        "pm",
+        "the ± of the figures in its row: half the 95 % band; of a region that of its farthest spot, at a pad that of the region's move there, both with the setting's in it",
+    ),
     (
         "shims",
         "how the metal must move at the pad: the opposite of how it has moved",

@@ -16,6 +16,8 @@ function make(tag, attributes, ...children) {
 const KINDS = {
   hole: "Holes", place: "Named places", pad: "Pads", edge: "Edges", spot: "Spots", bead: "Beads", recess: "Recesses",
 };
+/** What the ± of a click is a ± of; that of a region and that at a pad have the setting's in them. */
+const OF_THIS_SPOT = "\u00b1: of this spot alone, the setting\u2019s \u00b1 not in it.";
 const SECTIONS = ["none", "front to rear (X)", "left to right (Y)", "up and down (Z)"];
 /** How long nothing must be asked for before the whole is drawn, and how long of a frame that may take, ms. */
 const REST_MS = 180, FILL_MS = 25;
@@ -380,6 +382,8 @@ class View {
   fly(id) {
     const index = this.data.regions.findIndex((r) => r.id === id || r.id === id.replace(/^folds\//, "regions/"));
     const mark = this.data.marks.find((m) => m.id === id);
+    if (!mark && index < 0) return false;
+    this.plainly();
     if (mark) {
       const normal = this.normalNear(mark.at), reach = Math.max(100, this.camera.radius / 12);
       this.glideTo((to) => {
@@ -388,7 +392,7 @@ class View {
       });
       this.point = { at: mark.at, words: mark.name };
       this.say(mark.name, [mark.words, this.placeWords(mark.at)]);
-    } else if (index >= 0) {
+    } else {
       const region = this.data.regions[index], own = this.regions()[index];
       const bounds = own.count ? own : region.low ? region : this.camera.bounds;
       this.glideTo((to) => {
@@ -397,7 +401,7 @@ class View {
       });
       this.point = null;
       this.say(region.name, [region.verdict, region.words]);
-    } else return false;
+    }
     return true;
   }
 
@@ -461,7 +465,7 @@ class View {
     } else {
       this.point = { at: this.drawnAt(figure), words: figure.words[0] };
       this.asked = figure;
-      this.say(figure.region || (figure.set === "reference" ? "in no region" : "measured"), figure.words);
+      this.say(figure.region || (figure.set === "reference" ? "in no region" : "measured"), [...figure.words, figure.pm_mm !== null && OF_THIS_SPOT]);
     }
     this.request();
   }
@@ -706,9 +710,7 @@ function start(element, packed, data) {
 }
 
 function fly(id) {
-  if (view === null) return false;
-  view.plainly();
-  return view.fly(id);
+  return view !== null && view.fly(id);
 }
 
 function figureAt(x, y) { return view === null ? null : view.figureAt(x, y); }

@@ -241,4 +241,16 @@ pub struct PlaneRecord {
     /// How much of the measured length is growth by warmth.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub grown_mm: Option<f64>,
+    /// Where the measured metal ends before the reference's does.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub ends: Vec<EndRecord>,
+}
+
+/// Metal that is missing at the end of a cut; the reference length takes it in.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct EndRecord {
+    pub at_mm: [f64; 3],
+    pub short_mm: f64,
+    pub pm_mm: f64,
+    pub words: String,
 }

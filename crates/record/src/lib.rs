@@ -34,6 +34,9 @@ pub struct Record {
     pub mirror: Option<MirrorRecord>,
     pub figures: FiguresRecord,
     pub regions: Vec<RegionRecord>,
+    /// What is proud or shy of the whole set, the worst first, where no regions are declared.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub spots: Vec<SpotRecord>,
     pub folds: Vec<FoldRecord>,
     pub edges: Vec<EdgeRecord>,
     /// Metal that the reference does not have.
@@ -272,6 +275,20 @@ pub struct PanelShapeRecord {
     pub across_pm_mm: f64,
     pub twist_mm: f64,
     pub twist_pm_mm: f64,
+    /// Edges whose rim stands off where the sheet behind would carry it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub curls: Vec<CurlRecord>,
+}
+
+/// A run of an edge that stands proud (above 0) or shy.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CurlRecord {
+    pub edge: String,
+    pub curl_mm: f64,
+    pub pm_mm: f64,
+    pub ends_mm: [[f64; 3]; 2],
+    pub length_mm: f64,
+    pub words: String,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

@@ -75,6 +75,7 @@ fn comparison() -> Comparison {
         repeat: None,
         set_by: SetBy::LeftAlone,
         points: None,
+        datum_holes: None,
         regions: vec![
             region("near", Status::Kept, [-5.0, -5.0, -20.0], [150.0, 305.0, 130.0]),
             region("far", Status::New, [180.0, 20.0, -20.0], [390.0, 290.0, 15.0]),

@@ -30,7 +30,7 @@ impl Sheet<'_> {
         }
         for bead in beads {
             if let Some(bead) = bead.pair.reference.as_ref().or(bead.pair.measured.as_ref()) {
-                lines.push(outline_of_bead(bead));
+                lines.extend(outlines_of_bead(bead));
             }
         }
         lines.retain(|line| line.at.iter().any(|p| frame.contains(p)));
@@ -138,21 +138,48 @@ fn kind_of(run: &Run, off_mm: f64) -> LineKind {
     }
 }
 
-/// A bead is drawn as the box that it fills, a recess as an oval.
-fn outline_of_bead(bead: &Bead) -> Line {
+/// A bead is drawn as the box that it fills, along both of its walls where it bends, a recess as an oval.
+fn outlines_of_bead(bead: &Bead) -> Vec<Line> {
     let half = bead.across * (bead.width_mm / 2.0);
     let [a, b] = bead.ends;
-    let at = match bead.kind {
-        Kind::Bead => vec![a + half, b + half, b - half, a - half, a + half],
+    let drawn = match bead.kind {
+        Kind::Bead if bead.closed => vec![wall_of_bead(bead, 0.5), wall_of_bead(bead, -0.5)],
+        Kind::Bead if !bead.middle_line.is_empty() => {
+            let mut round = wall_of_bead(bead, 0.5);
+            round.extend(wall_of_bead(bead, -0.5).into_iter().rev());
+            round.extend(round.first().copied());
+            vec![round]
+        }
+        Kind::Bead => vec![vec![a + half, b + half, b - half, a - half, a + half]],
         Kind::Recess => {
             let along = bead.along * (bead.length_mm / 2.0);
-            round(&bead.at, &along, &half)
+            vec![round(&bead.at, &along, &half)]
         }
     };
-    Line {
+    let line = |at| Line {
         at,
         kind: LineKind::Outline,
-    }
+    };
+    drawn.into_iter().map(line).collect()
+}
+
+/// The line a share of the width to the left of the middle line of a bead that bends.
+fn wall_of_bead(bead: &Bead, share: f64) -> Vec<Point> {
+    let places = &bead.middle_line;
+    let count = places.len();
+    let drawn = if bead.closed { count + 1 } else { count };
+    (0..drawn)
+        .map(|k| {
+            let (before, after) = if bead.closed {
+                ((k + count - 1) % count, (k + 1) % count)
+            } else {
+                (k.saturating_sub(1), (k + 1).min(count - 1))
+            };
+            let left = bead.up.cross(&(places[after] - places[before]));
+            let left = left.try_normalize(1e-9).unwrap_or(bead.across);
+            places[k % count] + left * (share * bead.width_mm)
+        })
+        .collect()
 }
 
 /// An oval with these half axes.

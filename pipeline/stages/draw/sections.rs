@@ -1,6 +1,7 @@
 //! Draws sections: what a plane cuts out of both sets, the deviation drawn larger and said to be.
 
 use ::draw::{SectionPicture, View, usual_magnification};
+use cloud::unit::fraction_of_inch;
 use cloud::{Bounds, Point, Vector};
 use compare::figures::sure_enough;
 use record::PictureRecord;
@@ -76,9 +77,26 @@ impl Sheet<'_> {
             (_, Some(_)) => "within the limit".to_string(),
             (_, None) => "not seen well enough".to_string(),
         };
+        let ends: Vec<String> = plane.ends().map(|short| short.words()).collect();
+        let said = if ends.is_empty() {
+            said
+        } else {
+            format!("{}; {said}", ends.join(", "))
+        };
         let marks = worst
             .filter(|(mm, _)| mm.abs() > limit_mm)
             .map(|(mm, at)| (at, vec![say::signed(mm), "the most in this cut".to_string()]));
+        let ended = plane.ends().map(|short| {
+            let length = fraction_of_inch(short.mm, 32);
+            let words = vec![format!("ends here, {length} short"), say::pm(short.pm_mm)];
+            (paper.place(&short.at), words)
+        });
+        let beyond: Lines = plane
+            .pair
+            .beyond
+            .iter()
+            .map(|stretch| stretch.points.iter().map(|p| paper.place(p)).collect())
+            .collect();
         let lengths = plane.pair.reference_length_mm.zip(plane.pair.measured_length_mm);
         let by_warmth = plane.grown_mm.map_or(String::new(), |grown_mm| {
             format!(" ({})", warmth::grown_in_words(grown_mm))
@@ -101,10 +119,11 @@ impl Sheet<'_> {
             footer: self.footer(),
             reference: &reference,
             measured: &measured,
+            beyond: &beyond,
             magnified,
             limit_mm,
             axes: [paper.words(&paper.right), paper.words(&paper.up)],
-            marks: marks.into_iter().collect(),
+            marks: marks.into_iter().chain(ended).collect(),
         };
         let caption = format!("{}. {}.", picture.title, picture.subtitle);
         let png = picture.png().map_err(|e| Trouble::system("drawing", &e))?;

@@ -11,7 +11,7 @@ pub mod warmth;
 use ::features::edge::EdgeResult;
 use ::features::fold::{Fold, fold};
 use ::features::house::House;
-use ::features::shift::{Shift, shift};
+use ::features::shift::{Shift, Spot, shift, spots_of_whole};
 use cloud::{Point, Warning};
 use compare::Verdict;
 
@@ -35,6 +35,8 @@ const BESIDE_BEAD_MM: f64 = 12.7;
 pub struct Found {
     /// The move of each region, in their order.
     pub shifts: Vec<Option<Shift>>,
+    /// What is proud or shy of the whole set, the worst first, where no regions are declared.
+    pub spots: Vec<Spot>,
     /// Folds asked for.
     pub folds: Vec<Fold>,
     /// Trim edges, where asked for.
@@ -95,6 +97,11 @@ impl Found {
             .flat_map(|b| [&b.pair.reference, &b.pair.measured])
             .flatten();
         each.any(|bead| {
+            if !bead.middle_line.is_empty() {
+                let reach_mm = bead.width_mm / 2.0 + BESIDE_BEAD_MM;
+                let beside = |p: &Point| (at - p - bead.up * (at - p).dot(&bead.up)).norm();
+                return bead.middle_line.iter().any(|p| beside(p) < reach_mm);
+            }
             let off = at - bead.at;
             off.dot(&bead.along).abs() < bead.length_mm / 2.0 + BESIDE_BEAD_MM
                 && off.dot(&bead.across).abs() < bead.width_mm / 2.0 + BESIDE_BEAD_MM
@@ -178,8 +185,14 @@ pub fn features(comparison: &Comparison, scaled: &Scaled, setting: &Setting, com
         }
     }
     let edges = edges::edges(comparison, scaled, setting);
+    // Regions say more: there what has only moved is told from what is bent.
+    let spots = match compared.regions.is_empty() {
+        true => spots_of_whole(reference, &compared.smoothed, comparison.limit_mm, &pm),
+        false => Vec::new(),
+    };
     Found {
         shifts,
+        spots,
         folds,
         extra: extra::extra(comparison, scaled, setting, compared, &edges, &mut warnings),
         edges,

@@ -142,5 +142,8 @@ fn verdict_of_bead(pair: &Pair, limit_mm: f64, setting_pm_mm: f64) -> Verdict {
         verdict::decide(theirs.depth_mm - ours.depth_mm, both(|b| b.pm_depth_mm), limit_mm),
         verdict::decide(theirs.width_mm - ours.width_mm, both(|b| b.pm_width_mm), limit_mm),
     ];
-    Verdict::of_all(sizes.into_iter().chain(ends))
+    // A ring has its size where others have ends.
+    let ring = (ours.closed && theirs.closed)
+        .then(|| verdict::decide(theirs.length_mm - ours.length_mm, both(|b| b.pm_end_mm), limit_mm));
+    Verdict::of_all(sizes.into_iter().chain(ends).chain(ring))
 }

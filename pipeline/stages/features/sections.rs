@@ -1,7 +1,8 @@
 //! Sections: both sets cut where it was asked for, and how far off the metal is along a seam.
 
-use ::features::cut::{CutPair, Plane, along_seam, pair};
+use ::features::cut::{CutPair, Known, Plane, Short, along_seam, pair};
 use cloud::Point;
+use cloud::held::row;
 
 use super::warmth;
 use crate::job::Comparison;
@@ -36,6 +37,11 @@ impl PlaneResult {
     /// Whether there is no metal of the reference where it cuts.
     pub fn cuts_nothing(&self) -> bool {
         self.pair.reference.is_empty()
+    }
+
+    /// Where the measured metal ends before the reference's does.
+    pub fn ends(&self) -> impl Iterator<Item = &Short> {
+        self.pair.beyond.iter().filter_map(|beyond| beyond.short.as_ref())
     }
 }
 
@@ -105,6 +111,19 @@ impl Cutter<'_> {
             0.0,
             reach_mm,
         );
+        let pair = pair.with_ends(&Known {
+            reference: &self.scaled.reference,
+            states: &self.compared.deviations.states,
+            measured_spacing_mm: self.scaled.measured.spacing_mm,
+            // What the reach cuts off goes on behind it.
+            ends_by_itself: &|end| {
+                (end - plane.through).norm() < reach_mm - 2.0 * self.scaled.reference.spacing_mm
+            },
+            setting_pm_mm: &|at, along| {
+                let setting = self.setting;
+                setting.pm_of_row_mm(&row(&(at - setting.centre_mm()), along))
+            },
+        });
         let off_mm = self.nearest(&plane.through).and_then(|i| {
             let (mm, pm) = self.compared.smoothed[i as usize]?;
             Some((mm, pm.hypot(self.setting.pm_at_mm(&plane.through))))

@@ -1,5 +1,7 @@
 //! Setting by places: named points, points in order, or the holes of both sets.
 
+use std::path::Path;
+
 use ::features::holes::{self, Hole};
 use ::register::RegisterError;
 use ::register::constellation::{Place, match_places};
@@ -42,7 +44,15 @@ pub fn set_by_datums(reference: &[Datum], measured: &[Datum]) -> Result<Setting,
 /// By points in order, 3-2-1.
 pub fn in_order(comparison: &Comparison, scaled: &Scaled) -> Result<Setting, Trouble> {
     let (tables, reference, measured) = read(comparison, scaled)?;
-    let fit = set_in_order(&reference, &measured).map_err(|why| refused(comparison, tables, &why))?;
+    set_by_order(&reference, &measured).map_err(|why| refused(comparison, tables, &why))
+}
+
+/// By points of two lists in order.
+///
+/// # Errors
+/// Where they don't do to set one on the other.
+pub fn set_by_order(reference: &[Datum], measured: &[Datum]) -> Result<Setting, RegisterError> {
+    let fit = set_in_order(reference, measured)?;
     let of_order = |wanted: u8| -> String {
         let names: Vec<&str> = fit
             .points
@@ -78,10 +88,23 @@ pub fn in_order(comparison: &Comparison, scaled: &Scaled) -> Result<Setting, Tro
 
 /// By the holes that both sets have, matched by size and distances.
 pub fn by_holes(scaled: &Scaled) -> Result<Setting, RegisterError> {
-    let (reference, measured) = rayon::join(
+    let (reference, measured) = holes_of(scaled);
+    set_by_holes(&reference, &measured)
+}
+
+/// The holes of both sets, each in its own frame.
+pub fn holes_of(scaled: &Scaled) -> (Vec<Hole>, Vec<Hole>) {
+    rayon::join(
         || holes::find(&scaled.reference),
         || holes::find(&scaled.measured),
-    );
+    )
+}
+
+/// By the holes of two lists that lie to each other in one way.
+///
+/// # Errors
+/// Where fewer than three do, or those lie on one line.
+pub fn set_by_holes(reference: &[Hole], measured: &[Hole]) -> Result<Setting, RegisterError> {
     let place = |hole: &Hole| Place {
         at_mm: hole.at,
         axis: hole.axis,
@@ -173,19 +196,23 @@ pub fn read<'a>(
             comparison.set_by.word()
         )));
     };
-    let placed = |mut datums: Vec<Datum>, known: &Known, unit: Unit| {
-        for datum in &mut datums {
-            known.place(&mut datum.point, unit);
-            datum.pm_mm = datum.pm_mm.map(|pm| pm * known.times(unit));
-        }
-        datums
-    };
-    let reference = formats::named::read_datums(&tables.reference, tables.reference_unit)?;
-    let measured = formats::named::read_datums(&tables.measured, tables.measured_unit)?;
-    let reference = placed(reference, &scaled.reference_from, tables.reference_unit);
-    let measured = placed(measured, &scaled.measured_from, tables.measured_unit);
+    let reference = read_one(&tables.reference, tables.reference_unit, &scaled.reference_from)?;
+    let measured = read_one(&tables.measured, tables.measured_unit, &scaled.measured_from)?;
     refuse_points(&tables.measured, &reference, &measured)?;
     Ok((tables, reference, measured))
+}
+
+/// One table, brought to where its set was brought.
+///
+/// # Errors
+/// Where it can't be read.
+pub fn read_one(path: &Path, unit: Unit, known: &Known) -> Result<Vec<Datum>, Trouble> {
+    let mut datums = formats::named::read_datums(path, unit)?;
+    for datum in &mut datums {
+        known.place(&mut datum.point, unit);
+        datum.pm_mm = datum.pm_mm.map(|pm| pm * known.times(unit));
+    }
+    Ok(datums)
 }
 
 fn refused(comparison: &Comparison, tables: &PointTables, why: &RegisterError) -> Trouble {

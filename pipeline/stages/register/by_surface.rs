@@ -123,7 +123,7 @@ pub fn left_alone(
         });
     }
     let (first, mut warnings, other, hand_told) = match &start {
-        Some(points) => (points.reference_from_measured, Vec::new(), None, true),
+        Some(points) => (points.reference_from_measured, Vec::new(), None, points.hand_told),
         None => {
             let (found, doubts) = from_any_pose(scaled)?;
             let (other, hand_told) = (runner_up(&found), found.hand_told());

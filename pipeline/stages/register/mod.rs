@@ -1,7 +1,10 @@
 //! Sets the measured set on the reference, as the comparison asks.
 
+pub mod by_found;
 pub mod by_points;
 pub mod by_surface;
+mod found_holes;
+mod found_in_order;
 pub mod mirror;
 pub mod repeat;
 
@@ -158,20 +161,18 @@ pub fn register(comparison: &Comparison, scaled: &mut Scaled) -> Result<Setting,
             Motion::identity(),
             "as is: both sets are declared to be in one frame".to_string(),
         )),
-        SetBy::Points => by_points::by_names(comparison, scaled),
-        SetBy::Order => by_points::in_order(comparison, scaled),
+        SetBy::Points | SetBy::Order => by_names(comparison, scaled),
         SetBy::Holes => by_points::by_holes(scaled).map_err(refused),
         SetBy::AllOver => {
             refuse_sizes(comparison, scaled)?;
             by_surface::all_over(comparison, scaled).map_err(refused)
         }
         SetBy::LeftAlone => {
-            let start = match &comparison.points {
-                Some(_) => Some(by_points::by_names(comparison, scaled)?),
-                None => {
-                    refuse_sizes(comparison, scaled)?;
-                    None
-                }
+            let start = if comparison.points.is_some() || comparison.datum_holes.is_some() {
+                Some(by_names(comparison, scaled)?)
+            } else {
+                refuse_sizes(comparison, scaled)?;
+                None
             };
             let started = start.is_some();
             let mut setting = by_surface::left_alone(comparison, scaled, start).map_err(refused)?;
@@ -185,5 +186,14 @@ pub fn register(comparison: &Comparison, scaled: &mut Scaled) -> Result<Setting,
             }
             Ok(setting)
         }
+    }
+}
+
+/// By names: of holes that are found in both sets, or of points in two tables.
+fn by_names(comparison: &Comparison, scaled: &mut Scaled) -> Result<Setting, Trouble> {
+    match (&comparison.datum_holes, comparison.set_by) {
+        (Some(holes), _) => by_found::by_found(comparison, scaled, holes),
+        (None, SetBy::Order) => by_points::in_order(comparison, scaled),
+        (None, _) => by_points::by_names(comparison, scaled),
     }
 }

@@ -14,7 +14,7 @@ use crate::trouble::Trouble;
 /// the difference between the two sets, each set in the same way. One repeat gives a guide, not a law.
 ///
 /// # Errors
-/// Where the repeat can't be read or set; by points that were taken once it can't be.
+/// Where the repeat can't be read or set; by points that were taken once it can't be, by datum holes it is by its own.
 pub fn repeat_pm_mm(
     comparison: &Comparison,
     scaled: &Scaled,
@@ -25,9 +25,10 @@ pub fn repeat_pm_mm(
     };
     let points = comparison.points_of(again);
     let by_points = matches!(comparison.set_by, SetBy::Points | SetBy::Order);
-    if (by_points && points.is_none()) || comparison.mirror {
+    let found = comparison.datum_holes.is_some();
+    if (by_points && points.is_none() && !found) || comparison.mirror {
         return Err(Trouble::new(format!(
-            "{}: a repeat is set as the set itself is, but its named points were taken only once; give its own as \"points\" in its [[set]], set by what was left alone, by holes or all over, or leave the repeat out",
+            "{}: a repeat is set as the set itself is, but its named points were taken only once; give its own as \"points\" in its [[set]], set by what was left alone, by holes (\"datum_holes\" finds named ones) or all over, or leave the repeat out",
             comparison.name
         )));
     }

@@ -87,6 +87,7 @@ mod tests {
             repeat: None,
             set_by: SetBy::AsIs,
             points: None,
+            datum_holes: None,
             regions: Vec::new(),
             asked: Asked::default(),
             held: None,

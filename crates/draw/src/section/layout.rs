@@ -1,6 +1,7 @@
 //! Where everything of a cut lies on the sheet: the lines, their pieces, the window that shows them.
 
 use super::SectionPicture;
+use super::beyond::{Parted, parted};
 use crate::canvas::{Canvas, Face};
 use crate::ground::{DRAWN_OVER, Ground};
 use crate::magnified::{Place, Reference, Sample, finely, without_folds};
@@ -17,8 +18,9 @@ pub(super) struct Layout {
     pub(super) reference: Reference,
     /// Pieces of the measured line that hang together.
     pub(super) pieces: Vec<Vec<Sample>>,
-    /// Stretches of the reference that were not seen.
+    /// Stretches of the reference that were not seen, and those beside which the measured set ends.
     pub(super) unseen: Vec<Vec<Place>>,
+    pub(super) beyond: Vec<Vec<Place>>,
     /// How many times the deviation is drawn.
     pub(super) magnified: f64,
     pub(super) window: Window,
@@ -51,11 +53,14 @@ impl Layout {
         let aside = [widest(picture.axes[0]) + 40.0, 60.0];
         let fills = [0, 1].map(|k| (1.0 - 2.0 * aside[k] / WINDOW[k + 2] as f64).max(0.3));
         let window = page::fitted(low.into(), high.into(), fills);
-        let unseen = reference.unseen(&runs, UNSEEN * window.mm_per_pixel);
+        let least_mm = UNSEEN * window.mm_per_pixel;
+        let stretches = reference.unseen(&runs, least_mm);
+        let Parted { beyond, unseen } = parted(stretches, picture.beyond, least_mm / 4.0, least_mm);
         Self {
             reference,
             pieces,
             unseen,
+            beyond,
             magnified,
             window,
         }

@@ -1,4 +1,4 @@
-//! How the lines of a cut are drawn: what is out of the limit by its side, what was not seen broken.
+//! How the lines of a cut are drawn: what is out of the limit by its side, what was not seen broken, what is missing hollow.
 
 use crate::canvas::{Canvas, Pen};
 use crate::colour::{self, INK, PAPER, Rgb};
@@ -91,6 +91,22 @@ pub(super) fn not_seen(canvas: &mut Canvas, run: &[[f32; 2]]) {
         ..Pen::square(9.0, SHOULD_BE)
     };
     canvas.polyline(run, &dashed);
+}
+
+/// A stretch of the reference beside which the measured set ends: hollow, and hatched crosswise as in the heat maps.
+pub(super) fn missing(canvas: &mut Canvas, run: &[[f32; 2]]) {
+    for (at, way) in lines::along(run, 18.0) {
+        for side in [1.0, -1.0] {
+            let slant = [15.0 * (way[0] - side * way[1]), 15.0 * (way[1] + side * way[0])];
+            let (from, to) = (
+                [at[0] - slant[0], at[1] - slant[1]],
+                [at[0] + slant[0], at[1] + slant[1]],
+            );
+            canvas.line(from, to, 3.0, SHOULD_BE);
+        }
+    }
+    canvas.polyline(run, &Pen::square(13.0, SHOULD_BE));
+    canvas.polyline(run, &Pen::square(7.0, PAPER));
 }
 
 /// Which places lie so far apart along the reference, the first among them.

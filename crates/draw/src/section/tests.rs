@@ -10,6 +10,7 @@ fn picture<'a>(reference: &'a [Vec<[f64; 2]>], measured: &'a [Vec<[f64; 2]>]) ->
         footer: String::new(),
         reference,
         measured,
+        beyond: &[],
         magnified: 10.0,
         limit_mm: 0.5,
         axes: [("left", "right"), ("down", "up")],
@@ -77,6 +78,27 @@ fn what_was_not_seen_is_broken() {
     let drawn = share_of(&sheet, &layout, 0.0, SHOULD_BE);
     assert!(drawn > 0.45 && drawn < 0.7, "dashes of 14 in 24: {drawn}");
     assert!(share_of(&sheet, &layout, 4.0, INK) < 0.05, "no line goes over it");
+}
+
+/// In grey too it is told from what was not seen, and from metal: two thin lines, none between them.
+#[test]
+fn what_is_missing_at_an_edge_is_hollow() {
+    let reference = [vec![[0.0, 0.0], [100.0, 0.0]]];
+    let measured = [vec![[0.0, 0.4], [5.0, 0.4]]];
+    let beyond = [vec![[4.0, 0.0], [100.0, 0.0]]];
+    let picture = SectionPicture {
+        beyond: &beyond,
+        ..picture(&reference, &measured)
+    };
+    let sheet = picture.sheet().unwrap();
+    let layout = Layout::of(&picture, &sheet);
+    assert_eq!((layout.beyond.len(), layout.unseen.len()), (1, 0));
+    assert!(share_of(&sheet, &layout, 0.0, PAPER) > 0.9, "hollow");
+    let along_its_side = layout.mm(5.0);
+    assert!(
+        share_of(&sheet, &layout, along_its_side, SHOULD_BE) > 0.8,
+        "between two lines"
+    );
 }
 
 #[test]

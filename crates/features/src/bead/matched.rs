@@ -5,10 +5,13 @@
 //! says nothing. A bead is missing only where the measured set shows metal in its place.
 
 use crate::pairing::nearest_first;
+use cloud::statistics::median;
 use cloud::{Body, Motion, Scan, Surface, Vector};
 
+use super::curved::follow::Followed;
+use super::moved::moved;
 use super::relief::Outline;
-use super::sheet::{Flat, Sheet};
+use super::sheet::Sheet;
 use super::{Bead, front_to_back, read_one, relief, say, sheet};
 
 /// Farthest that a bead may lie across from its place and still be the same, mm (an inch).
@@ -24,8 +27,6 @@ const LOOKED_AT: usize = 9;
 const SEEN: f64 = 0.8;
 /// Farthest that a point may lie from such a place, in spacings.
 const SHOWS: f64 = 2.5;
-/// Ends that have moved alike within this, mm (1/16 in), show that the whole has moved along.
-const ALIKE_MM: f64 = 25.4 / 16.0;
 
 /// A bead or a recess of both sets, or of one: missing where the measured set has none and shows the metal, extra where the
 /// reference has none.
@@ -47,7 +48,7 @@ pub struct Pair {
 
 /// Finds the beads and recesses among the points `members` of the reference and in the measured metal over them, and matches
 /// them, front to back. The reference's normals are to the outside. Where the measured set was not seen, or can't be read
-/// across, a bead is left out.
+/// across, a bead is left out, and so it is where only one of the two could be followed round its bends.
 pub fn matched(
     reference: &Surface<Body>,
     members: &[u32],
@@ -100,7 +101,7 @@ fn matched_on(ours: &Sheet, theirs: &Sheet) -> Vec<Pair> {
             Some(j) => {
                 if let Some(measured) = read_one(theirs, &their_outlines, j) {
                     let pieces = 1 + pieces(outline, &their_outlines, &partners);
-                    pairs.push(both(bead, measured, pieces));
+                    pairs.extend(both(bead, measured, pieces));
                 }
             }
             None if shows(theirs, outline) => pairs.push(alone(Some(bead), None, "missing")),
@@ -135,9 +136,20 @@ fn gap(ours: &Outline, theirs: &Outline) -> Option<f64> {
         return None;
     }
     let (along, across) = ours.laid(&theirs.middle);
-    if ours.kind != super::Kind::Bead || theirs.kind != super::Kind::Bead {
+    let in_one_place = || {
         let apart = along.hypot(across);
-        return (apart < APART_MM.max(0.3 * ours.length_mm) && alike(ours, theirs)).then_some(apart);
+        (apart < APART_MM.max(0.3 * ours.length_mm) && alike(ours, theirs)).then_some(apart)
+    };
+    match (&ours.followed, &theirs.followed) {
+        (Some(a), Some(b)) if a.length_mm() < b.length_mm() => return beside(b, a.length_mm(), ours),
+        (Some(a), Some(b)) => return beside(a, b.length_mm(), theirs),
+        // The other may be a piece of it, or not have been followed.
+        (Some(a), None) => return beside(a, theirs.length_mm, theirs).or_else(in_one_place),
+        (None, Some(b)) => return beside(b, ours.length_mm, ours).or_else(in_one_place),
+        (None, None) => {}
+    }
+    if ours.kind != super::Kind::Bead || theirs.kind != super::Kind::Bead {
+        return in_one_place();
     }
     let aside = (across
         - ours
@@ -149,6 +161,21 @@ fn gap(ours: &Outline, theirs: &Outline) -> Option<f64> {
     let parallel = ours.axis.dot(&theirs.axis).abs() > PARALLEL;
     // The ends count little: a bead may be short.
     (parallel && aside < ACROSS_MM && beside > BESIDE * shorter).then(|| aside + 0.02 * along.abs())
+}
+
+/// How far the places of another outline lie from a middle line, mm, median; `None` where that is too far for the two to be
+/// one, or the other too short.
+fn beside(line: &Followed, length_mm: f64, other: &Outline) -> Option<f64> {
+    let mut off: Vec<f64> = (0..LOOKED_AT)
+        .map(|k| line.passes_mm(&other.place(share(k), 0.0)))
+        .collect();
+    let off = median(&mut off);
+    (off < ACROSS_MM && length_mm > BESIDE * line.length_mm()).then_some(off)
+}
+
+/// How far along the place number `k` is that is looked at.
+fn share(k: usize) -> f64 {
+    (k as f64 + 0.5) / LOOKED_AT as f64
 }
 
 /// Whether two recesses, or a recess and a bead, are near enough in size to be one.
@@ -167,6 +194,12 @@ fn pieces(ours: &Outline, theirs: &[Outline], partners: &[(usize, usize)]) -> us
 
 /// Whether an outline lies on the other's metal.
 fn is_piece(ours: &Outline, theirs: &Outline) -> bool {
+    if let Some(followed) = &ours.followed {
+        let middle = theirs.place(0.5, 0.0);
+        return ours.depth_mm * theirs.depth_mm > 0.0
+            && ours.covers(&middle, ours.width_mm / 2.0)
+            && theirs.length_mm < followed.length_mm();
+    }
     let (along, across) = ours.laid(&theirs.middle);
     ours.depth_mm * theirs.depth_mm > 0.0
         && along.abs() < ours.length_mm / 2.0
@@ -179,10 +212,8 @@ fn shows(sheet: &Sheet, outline: &Outline) -> bool {
     let reach = SHOWS * sheet.spacing_mm;
     let mut hits = 0;
     for k in 0..LOOKED_AT {
-        let along = outline.length_mm * ((k as f64 + 0.5) / LOOKED_AT as f64 - 0.5);
         for side in [-0.5, 0.0, 0.5] {
-            let across = outline.midline.at(along) + side * outline.width_mm;
-            let at: Flat = outline.middle + outline.axis * along + outline.side() * across;
+            let at = outline.place(share(k), side * outline.width_mm);
             hits += usize::from(sheet.nearest(&at, reach).is_some());
         }
     }
@@ -203,89 +234,27 @@ fn alone(reference: Option<Bead>, measured: Option<Bead>, word: &str) -> Pair {
     }
 }
 
-fn both(reference: Bead, measured: Bead, pieces: usize) -> Pair {
+/// `None` where one of the two was followed round bends and the other was not: such readings can't be held against each other.
+fn both(reference: Bead, measured: Bead, pieces: usize) -> Option<Pair> {
+    if reference.middle_line.is_empty() != measured.middle_line.is_empty() {
+        return None;
+    }
     let measured = if measured.along.dot(&reference.along) < 0.0 {
         measured.turned_round()
     } else {
         measured
     };
-    let moved = moved(&reference, &measured);
+    let moved = moved(&reference, &measured)?;
     let mut words = say::words(&reference, &measured, &moved);
     if pieces > 1 {
         words.push(format!("in {pieces} pieces"));
     }
-    Pair {
+    Some(Pair {
         name: String::new(),
         moved_mm: moved.in_sheet,
         pm_mm: reference.pm_place_mm.hypot(measured.pm_place_mm),
         reference: Some(reference),
         measured: Some(measured),
         words,
-    }
-}
-
-/// How a bead has moved, and what its ends have done beside.
-pub(super) struct Moved {
-    /// In the sheet, mm.
-    pub in_sheet: Vector,
-    /// How far each end lies farther along than it should, mm, where it did not move with the whole and both sets show it.
-    pub ends: [Option<f64>; 2],
-    /// How far the last end has moved across more than the first, mm.
-    pub swung: f64,
-}
-
-fn moved(reference: &Bead, measured: &Bead) -> Moved {
-    if reference.kind == super::Kind::Recess || measured.kind == super::Kind::Recess {
-        let moved = measured.at - reference.at;
-        return Moved {
-            in_sheet: moved - reference.up * moved.dot(&reference.up),
-            ends: [None; 2],
-            swung: 0.0,
-        };
-    }
-    // Across, it is compared at the middle of what both have; there its own middle line is as straight as it gets.
-    let along = |bead: &Bead, k: usize| (bead.ends[k] - reference.at).dot(&reference.along);
-    let from = along(reference, 0).max(along(measured, 0));
-    let to = along(reference, 1).min(along(measured, 1));
-    let off = |at: f64| across_at(measured, reference, at) - across_at(reference, reference, at);
-    let across = off(f64::midpoint(from, to));
-    let ends = [0, 1].map(|k| {
-        let seen = !reference.open[k] && !measured.open[k];
-        seen.then(|| along(measured, k) - along(reference, k))
-    });
-    let (moved, ends) = match ends {
-        [Some(first), Some(last)] if (first - last).abs() < ALIKE_MM => {
-            let both = f64::midpoint(first, last);
-            let pm = reference.pm_end_mm.hypot(measured.pm_end_mm) / std::f64::consts::SQRT_2;
-            (if both.abs() > pm { both } else { 0.0 }, [None; 2])
-        }
-        ends => (0.0, ends),
-    };
-    Moved {
-        in_sheet: reference.across * across + reference.along * moved,
-        ends,
-        swung: off(to) - off(from),
-    }
-}
-
-/// How far across from the reference bead's middle a bead lies at a place along it: on the line between its two nearest
-/// sections' places where it bends, else on the line between its ends.
-fn across_at(bead: &Bead, reference: &Bead, along: f64) -> f64 {
-    let place = |p: &cloud::Point| {
-        let d = p - reference.at;
-        (d.dot(&reference.along), d.dot(&reference.across))
-    };
-    let places: Vec<(f64, f64)> = if bead.straight || bead.sections.len() < 2 {
-        bead.ends.iter().map(place).collect()
-    } else {
-        bead.sections.iter().map(|s| place(&s.at)).collect()
-    };
-    let last = places.len() - 1;
-    let next = places
-        .iter()
-        .position(|(s, _)| *s > along)
-        .unwrap_or(last)
-        .clamp(1, last);
-    let (a, b) = (places[next - 1], places[next]);
-    a.1 + (b.1 - a.1) * (along - a.0) / (b.0 - a.0).max(f64::MIN_POSITIVE)
+    })
 }

@@ -2,14 +2,17 @@
 //!
 //! The metal of a region is laid flat sheet by sheet, the sheet without its relief is drawn under it, what stands off it by
 //! more than half of its own depth is gathered ([`relief`]), and each piece is read across by the profile that all of its
-//! sections share. Depth is counted along the sheet's own normal, place and width at half depth.
+//! sections share, square to its middle line where it bends or closes in itself (`curved`). Depth is counted along the
+//! sheet's own normal, place and width at half depth.
 
 use cloud::{Frame, Point, Surface, Vector};
 
 mod base;
+mod curved;
 mod ends;
 mod least;
 mod matched;
+mod moved;
 mod outline;
 mod profile;
 mod radius;
@@ -70,7 +73,7 @@ pub struct Bead {
     pub across: Vector,
     /// Unit normal of the sheet, to the outside.
     pub up: Vector,
-    /// From end to end at half depth, mm.
+    /// From end to end at half depth, along it where it bends, mm; of a ring the mean of the two axes of its middle line.
     pub length_mm: f64,
     /// Across at half depth, mm.
     pub width_mm: f64,
@@ -85,13 +88,19 @@ pub struct Bead {
     pub outer_radius_mm: Option<f64>,
     /// Radius between wall and floor, mm; `None` likewise.
     pub inner_radius_mm: Option<f64>,
-    /// Where it ends at half depth, first the end that `along` comes from, mm.
+    /// Where it ends at half depth, first the end that `along` comes from, mm; of a ring two places of its middle line that
+    /// face each other.
     pub ends: [Point; 2],
     /// Whether it runs out of what is seen there, at the region's edge, under other metal or where nothing was measured:
-    /// such an end is no end.
+    /// such an end is no end. A ring has none.
     pub open: [bool; 2],
     /// Whether it runs straight.
     pub straight: bool,
+    /// Whether it closes in itself: a ring.
+    pub closed: bool,
+    /// Its middle line on the sheet where it was followed round bends, from the first end on, about 2 mm apart, mm; of a ring
+    /// the first is not repeated. Empty for a bead that is read along one axis, and for a recess.
+    pub middle_line: Vec<Point>,
     /// Across it, from the first end on; empty for a round recess.
     pub sections: Vec<BeadSection>,
     /// ± of the depth (half the 95 % band), mm.
@@ -112,12 +121,14 @@ impl Bead {
         self.ends.reverse();
         self.open.reverse();
         self.sections.reverse();
+        self.middle_line.reverse();
         self
     }
 }
 
 /// Finds and reads the beads and recesses among the points `members` of a set, front to back, left to right. What can't be
-/// read across (too few points, no level metal beside it) is left out; [`relief::found`] still has its outline.
+/// read across (too few points, no level metal beside it, no one middle line) is left out; [`relief::found`] still has its
+/// outline.
 pub fn read<F: Frame>(surface: &Surface<F>, members: &[u32]) -> Vec<Bead> {
     let mut beads: Vec<Bead> = sheet::laid(surface, members)
         .iter()
@@ -138,10 +149,14 @@ pub fn read<F: Frame>(surface: &Surface<F>, members: &[u32]) -> Vec<Bead> {
 
 /// Reads the outline number `which` of a sheet; the others are kept out of its sections.
 fn read_one(sheet: &Sheet, outlines: &[relief::Outline], which: usize) -> Option<Bead> {
-    match outlines[which].kind {
-        Kind::Bead => straight::read(sheet, outlines, which),
-        Kind::Recess => recess::read(sheet, outlines, which),
-    }
+    let outline = &outlines[which];
+    let read = match (&outline.followed, outline.kind) {
+        (Some(followed), _) => curved::read(sheet, outlines, which, followed),
+        (None, Kind::Bead) => straight::read(sheet, outlines, which),
+        (None, Kind::Recess) => recess::read(sheet, outlines, which),
+    };
+    // What is read as far less or more than stands there was read across something else: a ring's middle as a recess.
+    read.filter(|bead| (0.5..2.0).contains(&(bead.depth_mm / outline.depth_mm)))
 }
 
 /// Things whose middles lie within this of each other fore and aft lie abreast, mm (an inch).

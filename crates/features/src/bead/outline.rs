@@ -1,16 +1,22 @@
 //! The outline of a relief at half depth: where it lies, which way it runs, whether it is seen to its ends.
 
 use super::Kind;
+use super::curved::follow::follow;
 use super::least::{Row, least_squares};
 use super::relief::Outline;
 use super::sheet::{Flat, Sheet};
 use super::skirt;
+use cloud::statistics::rms;
 
 /// A bead is longer than this many widths.
-const BEAD: f64 = 3.0;
+pub(super) const BEAD: f64 = 3.0;
 /// Steepness (tangent) from which metal is pressed and not bowed or dented: a bead is long, which no dent is.
 const PRESSED_BEAD: f64 = 0.12;
 const PRESSED_RECESS: f64 = 0.3;
+/// The edge of a dent or of a bow may bend like a bead, but not so steeply.
+const PRESSED_CURVED: f64 = 0.2;
+/// Points that stray this much farther from the middle line than those of a strip of the width show that it is none.
+const STRAYS: f64 = 1.25;
 /// Only a bead longer than this many widths is asked whether it bends, and bends from this share of its width on, mm at least.
 const BENDS_FROM: f64 = 6.0;
 const BENT: f64 = 0.25;
@@ -130,10 +136,20 @@ impl Outline {
             axis,
             across_mm,
             midline: Midline::straight(length_mm),
+            followed: None,
             points: of,
         };
-        outline.open = [-1.0, 1.0].map(|end| outline.runs_out(sheet, end));
+        outline.open = [-1.0, 1.0].map(|end: f64| {
+            let out = outline.axis * end;
+            runs_out(
+                sheet,
+                &(outline.middle + out * (length_mm / 2.0)),
+                &out,
+                outline.width_mm,
+            )
+        });
         outline.bend(sheet);
+        outline.follow(sheet);
         Some(outline)
     }
 
@@ -148,19 +164,58 @@ impl Outline {
         (d.dot(&self.axis), d.dot(&self.side()))
     }
 
-    /// Whether nothing (or other metal) is seen beyond the end at −1 or +1.
-    fn runs_out(&self, sheet: &Sheet, end: f64) -> bool {
-        let half_width = (self.width_mm / 4.0).max(sheet.spacing_mm);
-        let from = self.length_mm / 2.0 + 1.5 * sheet.spacing_mm;
-        let centre = self.middle + self.axis * (end * (from + BEYOND_MM / 2.0));
-        let mut seen = 0;
-        sheet.visit_within(&centre, half_width.hypot(BEYOND_MM / 2.0), |i| {
-            let (along, across) = self.laid(&sheet.flat[i]);
-            let inside = (from..from + BEYOND_MM).contains(&(end * along)) && across.abs() < half_width;
-            seen += usize::from(inside && !sheet.rim[i]);
-        });
-        let expected = 2.0 * half_width * BEYOND_MM / sheet.spacing_mm.powi(2);
-        (seen as f64) < SEEN * expected
+    /// Whether a place lies on it, or no farther beside it than `beyond_mm`.
+    pub(super) fn covers(&self, at: &Flat, beyond_mm: f64) -> bool {
+        let (along, across) = self.laid(at);
+        if along.abs() >= self.length_mm / 2.0 + beyond_mm {
+            return false;
+        }
+        if let Some(followed) = &self.followed {
+            return across.abs() < self.across_mm + beyond_mm
+                && followed.passes_mm(at) < self.width_mm / 2.0 + beyond_mm;
+        }
+        let half_width = match self.kind {
+            Kind::Bead => self.width_mm / 2.0,
+            Kind::Recess => self.across_mm / 2.0,
+        };
+        (across - self.midline.at(along)).abs() < half_width + beyond_mm
+    }
+
+    /// The place at a share of the way from its first end to its last, and so far across from its middle line.
+    pub(super) fn place(&self, share: f64, across_mm: f64) -> Flat {
+        if let Some(followed) = &self.followed {
+            return followed.place(share, across_mm);
+        }
+        let along = self.length_mm * (share - 0.5);
+        self.middle + self.axis * along + self.side() * (self.midline.at(along) + across_mm)
+    }
+
+    /// Follows the middle line of a relief that is no strip along one axis.
+    fn follow(&mut self, sheet: &Sheet) {
+        let off: Vec<f64> = self
+            .points
+            .iter()
+            .map(|&i| self.laid(&sheet.flat[i as usize]))
+            .map(|(along, across)| across - self.midline.at(along))
+            .collect();
+        if rms(&off) <= STRAYS * self.width_mm / 12.0_f64.sqrt() {
+            return;
+        }
+        let Some(followed) = follow(sheet, &self.points, self.depth_mm) else {
+            return;
+        };
+        self.kind = Kind::Bead;
+        self.straight = false;
+        self.width_mm = followed.width_mm;
+        self.pressed = self.depth_mm.abs() / 2.0 / self.skirt.run_mm >= PRESSED_CURVED;
+        self.open = if followed.line.closed {
+            [false; 2]
+        } else {
+            followed
+                .ends()
+                .map(|(tip, out)| runs_out(sheet, &tip, &out, followed.width_mm))
+        };
+        self.followed = Some(followed);
     }
 
     /// Takes the bend of a long bead from its points.
@@ -197,6 +252,8 @@ impl Outline {
             (self, other)
         };
         if long.kind != Kind::Bead
+            || long.followed.is_some()
+            || short.followed.is_some()
             || long.depth_mm * short.depth_mm < 0.0
             || (long.depth_mm - short.depth_mm).abs() > 0.3 * long.depth_mm.abs()
             || !(0.6..1.6).contains(&(short.width_mm / long.width_mm))
@@ -228,14 +285,29 @@ impl Outline {
     }
 }
 
+/// Whether nothing (or other metal) is seen beyond the end `tip` of a relief, in the direction `out` of it.
+fn runs_out(sheet: &Sheet, tip: &Flat, out: &Flat, width_mm: f64) -> bool {
+    let half_width = (width_mm / 4.0).max(sheet.spacing_mm);
+    let from = 1.5 * sheet.spacing_mm;
+    let centre = tip + out * (from + BEYOND_MM / 2.0);
+    let mut seen = 0;
+    sheet.visit_within(&centre, half_width.hypot(BEYOND_MM / 2.0), |i| {
+        let d = sheet.flat[i] - tip;
+        let inside = (from..from + BEYOND_MM).contains(&d.dot(out)) && out.perp(&d).abs() < half_width;
+        seen += usize::from(inside && !sheet.rim[i]);
+    });
+    let expected = 2.0 * half_width * BEYOND_MM / sheet.spacing_mm.powi(2);
+    (seen as f64) < SEEN * expected
+}
+
 /// The direction or its opposite: the one that points rearward, to the right or up, whichever it does most.
-fn pointing(sheet: &Sheet, axis: Flat) -> Flat {
+pub(super) fn pointing(sheet: &Sheet, axis: Flat) -> Flat {
     let along = sheet.lie.direction(&axis, 0.0);
     axis * along[along.iamax()].signum()
 }
 
 /// Width of a strip with round ends from its area and its length.
-fn stadium_width(area_mm2: f64, length_mm: f64) -> f64 {
+pub(super) fn stadium_width(area_mm2: f64, length_mm: f64) -> f64 {
     let length = length_mm.max(f64::MIN_POSITIVE);
     let mut width = area_mm2 / length;
     for _ in 0..8 {

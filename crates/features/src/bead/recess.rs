@@ -262,6 +262,8 @@ fn assembled(sheet: &Sheet, outline: &Outline, parts: Parts) -> Bead {
         ends: [point(parts.middle - half), point(parts.middle + half)],
         open: [false; 2],
         straight: true,
+        closed: false,
+        middle_line: Vec::new(),
         sections: parts
             .sections
             .into_iter()

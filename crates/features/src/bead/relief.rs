@@ -8,6 +8,7 @@ use cloud::statistics::percentile_of_sorted;
 use cloud::{Frame, Point, Surface, Vector};
 
 use super::Kind;
+use super::curved::follow::Followed;
 use super::outline::Midline;
 use super::sheet::{self, Flat, Sheet};
 use super::skirt::Skirt;
@@ -16,8 +17,8 @@ use super::skirt::Skirt;
 const LEAST_MM: f64 = 1.0;
 const NOISES: f64 = 6.0;
 /// Points of one relief lie within this many spacings of each other, and this far at least, mm.
-const LINK_SPACINGS: f64 = 3.0;
-const LINK_MM: f64 = 3.0;
+pub(super) const LINK_SPACINGS: f64 = 3.0;
+pub(super) const LINK_MM: f64 = 3.0;
 /// Smallest relief at half depth, mm² (half an inch square), and its fewest points.
 const LEAST_AREA_MM2: f64 = 161.0;
 const LEAST_POINTS: usize = 12;
@@ -65,6 +66,8 @@ pub struct Outline {
     pub(super) axis: Flat,
     pub(super) across_mm: f64,
     pub(super) midline: Midline,
+    /// Its middle line, where it bends more than one axis tells, or closes in itself.
+    pub(super) followed: Option<Followed>,
 }
 
 /// Finds the pressed relief among the points `members` of a set, front to back, left to right.

@@ -3,7 +3,7 @@
 use cloud::Vector;
 use cloud::unit::fraction_of_inch;
 
-use super::matched::Moved;
+use super::moved::Moved;
 use super::{Bead, Kind};
 use crate::words::{crisp_or_soft, displacement};
 
@@ -36,6 +36,16 @@ pub(super) fn words(reference: &Bead, measured: &Bead, moved: &Moved) -> Vec<Str
     if oblong {
         add(measured.length_mm - reference.length_mm, pm, "long", "short");
     }
+    if reference.closed && measured.closed {
+        let pm = reference.pm_end_mm.hypot(measured.pm_end_mm);
+        add(
+            measured.length_mm - reference.length_mm,
+            pm,
+            "larger round",
+            "smaller round",
+        );
+    }
+    out.extend(closed(reference, measured));
     out.extend(ends(reference, measured, moved));
     out.extend(edge(reference, measured));
     out
@@ -49,6 +59,19 @@ fn swung(reference: &Bead, off_mm: f64, pm_mm: f64) -> Option<String> {
     let words = displacement(&off, least);
     let [first, last] = end_names(&reference.along);
     (off_mm.abs() > least && words != "home").then(|| format!("runs {words} from {first} to {last}"))
+}
+
+/// A ring that does not close, or a bead that does and should not; nothing where an end was not seen.
+fn closed(reference: &Bead, measured: &Bead) -> Option<String> {
+    match (reference.closed, measured.closed) {
+        (true, false) if measured.open == [false; 2] => {
+            Some("does not close, the reference is a ring".to_string())
+        }
+        (false, true) if reference.open == [false; 2] => {
+            Some("closes to a ring, the reference does not".to_string())
+        }
+        _ => None,
+    }
 }
 
 /// `ends 3/8 short at the rear`.
@@ -127,6 +150,8 @@ mod tests {
             ends: [Point::new(-450.0, 0.0, 0.0), Point::new(450.0, 0.0, 0.0)],
             open: [false; 2],
             straight: true,
+            closed: false,
+            middle_line: Vec::new(),
             sections: Vec::new(),
             pm_depth_mm: 0.05,
             pm_place_mm: 0.05,
@@ -178,6 +203,28 @@ mod tests {
             words(&bead(), &coarse, &still),
             ["in its place", "edge radius: can't tell, use a radius gauge"]
         );
+    }
+
+    #[test]
+    fn a_ring_is_told_by_its_size_and_whether_it_closes() {
+        let still = Moved {
+            in_sheet: Vector::zeros(),
+            ends: [None; 2],
+            swung: 0.0,
+        };
+        let ring = Bead {
+            closed: true,
+            open: [true; 2],
+            length_mm: 100.0,
+            ..bead()
+        };
+        let small = Bead {
+            length_mm: 96.8,
+            ..ring.clone()
+        };
+        assert_eq!(words(&ring, &small, &still)[1], "1/8 smaller round");
+        let said = words(&ring, &bead(), &still);
+        assert_eq!(said[1], "does not close, the reference is a ring");
     }
 
     #[test]

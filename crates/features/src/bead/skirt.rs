@@ -9,7 +9,7 @@ use super::sheet::{Flat, Sheet};
 /// Farthest that a relief may take from half depth down to the sheet, mm (1-1/4 in): a bow takes longer.
 const FARTHEST_MM: f64 = 31.75;
 /// Shares of the depth where the sheet begins and the top does.
-const SHEET: f64 = 0.25;
+pub(super) const SHEET: f64 = 0.25;
 const TOP: f64 = 0.75;
 /// Neighbours within this many spacings tell the border, where their middle lies off by this share of it.
 const LOOK: f64 = 3.0;

@@ -6,12 +6,12 @@ use super::sheet::{Flat, Sheet};
 use super::{Bead, BeadSection, Kind, ends, radius};
 
 /// Level metal that is looked at beyond a wall, mm (3/4 in), and no less than this many spacings.
-const LEVEL_MM: f64 = 19.05;
+pub(super) const LEVEL_MM: f64 = 19.05;
 const LEVEL_SPACINGS: f64 = 5.0;
 /// Farthest that a wall may take, mm (1-1/4 in).
 const WALL_MM: f64 = 31.75;
 /// More points than this tell no more; one in so many is kept.
-const PLENTY: usize = 40_000;
+pub(super) const PLENTY: usize = 40_000;
 /// Other relief is left out as far as its wall runs out, and half as far again as it is wide.
 const FOOT: f64 = 1.2;
 /// ± of an end that the spacing brings, as a share of it.
@@ -41,7 +41,7 @@ pub(super) fn read(sheet: &Sheet, outlines: &[Outline], which: usize) -> Option<
         straight: outline.straight,
     };
     let reading = course.read(&points)?;
-    let ends = find_ends(&reading, &points, outline);
+    let ends = find_ends(&reading, &points, [-half, half], outline.open);
     let edges = radius::edges(
         &radius::pieces(&reading.cut, &reading.profile),
         &reading.profile,
@@ -76,6 +76,8 @@ pub(super) fn read(sheet: &Sheet, outlines: &[Outline], which: usize) -> Option<
         ends: [place(ends[0]), place(ends[1])],
         open: outline.open,
         straight: outline.straight,
+        closed: false,
+        middle_line: Vec::new(),
         sections,
         pm_depth_mm: reading.depth.pm_mm,
         pm_place_mm: reading.pm_place_mm,
@@ -134,21 +136,12 @@ pub(super) fn laid_out(
 }
 
 /// Whether a point lies on other relief or its foot, and not on this one.
-fn of_others(sheet: &Sheet, outlines: &[Outline], which: usize, i: usize) -> bool {
+pub(super) fn of_others(sheet: &Sheet, outlines: &[Outline], which: usize, i: usize) -> bool {
     let at = sheet.flat[i];
-    let taken = outlines.iter().enumerate().any(|(k, other)| {
-        if k == which {
-            return false;
-        }
-        let (along, across) = other.laid(&at);
-        let foot = FOOT * other.skirt.run_mm + sheet.spacing_mm;
-        let half_width = match other.kind {
-            Kind::Bead => other.width_mm / 2.0,
-            Kind::Recess => other.across_mm / 2.0,
-        };
-        let bend = other.midline.at(along);
-        along.abs() < other.length_mm / 2.0 + foot && (across - bend).abs() < half_width + foot
-    });
+    let taken = outlines
+        .iter()
+        .enumerate()
+        .any(|(k, other)| k != which && other.covers(&at, FOOT * other.skirt.run_mm + sheet.spacing_mm));
     taken && outlines[which].points.binary_search(&(i as u32)).is_err()
 }
 
@@ -158,8 +151,9 @@ fn on_sheet(sheet: &Sheet, outline: &Outline, along: f64, across: f64) -> cloud:
     sheet.lie.point(&flat, sheet.base.at(&flat))
 }
 
-/// Where the bead ends along, first and last; where it runs out of what is seen, where the outline does.
-fn find_ends(reading: &Reading, points: &[Laid], outline: &Outline) -> [f64; 2] {
+/// Where the bead ends along, first and last, looked for about where the outline does; where it runs out of what is seen,
+/// there.
+pub(super) fn find_ends(reading: &Reading, points: &[Laid], about_mm: [f64; 2], open: [bool; 2]) -> [f64; 2] {
     let profile = &reading.profile;
     let beside: Vec<Laid> = points
         .iter()
@@ -177,10 +171,9 @@ fn find_ends(reading: &Reading, points: &[Laid], outline: &Outline) -> [f64; 2] 
         width_mm: profile.width_mm,
         scatter_mm: profile.scatter_mm,
     };
-    let half = outline.length_mm / 2.0;
-    [(-1.0, outline.open[0]), (1.0, outline.open[1])].map(|(direction, open)| {
-        let about = direction * half;
-        if open {
+    [(-1.0, 0), (1.0, 1)].map(|(direction, k): (f64, usize)| {
+        let about = about_mm[k];
+        if open[k] {
             about
         } else {
             ends::end(&run, &beside, direction, about).unwrap_or(about)
@@ -189,7 +182,7 @@ fn find_ends(reading: &Reading, points: &[Laid], outline: &Outline) -> [f64; 2] 
 }
 
 /// ± of an end: the scatter of the points of its strip that lie on the slope, and what the spacing brings.
-fn end_pm(sheet: &Sheet, reading: &Reading, steep: f64) -> f64 {
+pub(super) fn end_pm(sheet: &Sheet, reading: &Reading, steep: f64) -> f64 {
     let profile = &reading.profile;
     let on_slope = profile.width_mm / 2.0 * (profile.depth_mm / steep) / sheet.spacing_mm.powi(2);
     let own = 1.96 * profile.scatter_mm / steep / on_slope.max(1.0).sqrt();

@@ -87,7 +87,7 @@ fn surface(floor: Floor, spacing: f64, noise: f64, seed: u64) -> Surface<Body> {
 }
 
 /// How the measured set of the tests lies: turned and far off.
-fn pose() -> Motion<Scan, Body> {
+pub(super) fn pose() -> Motion<Scan, Body> {
     Motion::turn_about(
         Vector::new(0.4, -0.2, 2.1),
         Point::new(100.0, 50.0, 0.0),

@@ -2,10 +2,10 @@
 
 use cloud::{Body, Frame, Motion, Point, Surface};
 
-use super::{Line, Plane, cut};
+use super::{Beyond, Line, Plane, cut};
 
 /// Two lines of a section farther apart than this are not the same metal, mm (half an inch).
-const SAME_METAL_MM: f64 = 12.7;
+pub(super) const SAME_METAL_MM: f64 = 12.7;
 /// ± of a length for each fold of a right angle, in spacings, of each set: from simulated sections with two sharp folds at
 /// spacings of 1 to 2.5 mm.
 const PER_FOLD: f64 = 0.43;
@@ -26,8 +26,12 @@ pub struct CutPair {
     pub reference_length_mm: Option<f64>,
     /// Length of the measured metal over the same extent, mm.
     pub measured_length_mm: Option<f64>,
-    /// ± of the difference of the two lengths, mm; it does not depend on the setting.
+    /// ± of the difference of the two lengths, mm; it does not depend on the setting but where metal is missing at an end.
     pub length_pm_mm: Option<f64>,
+    /// Which line of the reference the lengths are of.
+    pub along: Option<usize>,
+    /// Where the measured set ends beside the reference; see [`CutPair::with_ends`].
+    pub beyond: Vec<Beyond>,
 }
 
 /// Cuts both sets by `plane` as [`cut`] does, and measures the line of the reference that passes within half an inch of the
@@ -43,7 +47,8 @@ pub fn pair<F: Frame>(
     let ours = cut(reference, &Motion::identity(), plane, half_width_mm, reach_mm);
     let theirs = cut(measured, reference_from_measured, plane, half_width_mm, reach_mm);
     let spacings = [coarseness(reference), coarseness(measured)];
-    let common = asked(&ours, &plane.through).and_then(|line| common(line, &theirs, spacings));
+    let asked = asked(&ours, &plane.through);
+    let common = asked.and_then(|k| common(&ours[k], &theirs, spacings));
     let points = |lines: Vec<Line>| -> Vec<Vec<Point>> { lines.into_iter().map(|l| l.points).collect() };
     CutPair {
         reference: points(ours),
@@ -51,6 +56,8 @@ pub fn pair<F: Frame>(
         reference_length_mm: common.map(|c| c.lengths_mm[0]),
         measured_length_mm: common.map(|c| c.lengths_mm[1]),
         length_pm_mm: common.map(|c| c.pm_mm),
+        along: asked,
+        beyond: Vec::new(),
     }
 }
 
@@ -63,15 +70,16 @@ fn coarseness<F: Frame>(surface: &Surface<F>) -> f64 {
     }
 }
 
-/// The line that the section is about.
-fn asked<'a>(lines: &'a [Line], through: &Point) -> Option<&'a Line> {
+/// The line that the section is about: its number.
+fn asked(lines: &[Line], through: &Point) -> Option<usize> {
     lines
         .iter()
-        .map(|l| (nearest(l, through).1, l))
+        .enumerate()
+        .map(|(k, l)| (nearest(l, through).1, k))
         .filter(|(apart, _)| *apart <= SAME_METAL_MM)
         .min_by(|a, b| a.0.total_cmp(&b.0))
-        .map(|(_, l)| l)
-        .or_else(|| lines.first())
+        .map(|(_, k)| k)
+        .or_else(|| (!lines.is_empty()).then_some(0))
 }
 
 #[derive(Clone, Copy)]
@@ -132,7 +140,7 @@ fn ends_on(line: &Line, other: &Line) -> Option<(f64, f64)> {
 }
 
 /// How far along `line` it passes `point` most closely, and how closely, mm.
-fn nearest(line: &Line, point: &Point) -> (f64, f64) {
+pub(super) fn nearest(line: &Line, point: &Point) -> (f64, f64) {
     let mut best = (0.0, f64::INFINITY);
     let mut passed = 0.0;
     for pair in line.points.windows(2) {
@@ -149,7 +157,7 @@ fn nearest(line: &Line, point: &Point) -> (f64, f64) {
 }
 
 /// The place `along_mm` from the line's beginning.
-fn place(line: &Line, along_mm: f64) -> Option<Point> {
+pub(super) fn place(line: &Line, along_mm: f64) -> Option<Point> {
     let mut left = along_mm;
     for pair in line.points.windows(2) {
         let step = pair[1] - pair[0];

@@ -13,6 +13,9 @@ const LONGEST_MM: f64 = 25.4;
 const LEAST_MM: f64 = 9.5;
 /// What a corner of random points cuts off, in steps.
 const CORNER: f64 = 1.5;
+/// An edge that bows by less than this over a run's neighbourhood is straight, in steps: of edges that are, chance bows
+/// one in a hundred by more.
+const BOW: f64 = 0.7;
 /// How far a run's neighbourhood reaches past its ends for its directions, in lengths of the run: the outermost points of
 /// the run alone would turn the directions to suit themselves, and the other set would seem long.
 const PAST: f64 = 1.5;
@@ -31,6 +34,8 @@ pub(super) struct Axes {
     pub length_mm: f64,
     /// How the edge bends within the surface, 1/mm; positive to the outside.
     bend_per_mm: f64,
+    /// Whether the edge about it bends by no more than the points' own scatter.
+    pub straight: bool,
     /// Whether the metal may end at its first, its last end.
     pub loose: [bool; 2],
 }
@@ -45,6 +50,12 @@ impl Axes {
             d.dot(&self.outward) - self.bow_mm(along),
             d.dot(&self.normal),
         ]
+    }
+
+    /// Where a place lies along the run and outward of the straight line through its middle, mm.
+    pub fn level(&self, place: &Point) -> (f64, f64) {
+        let d = place - self.middle;
+        (d.dot(&self.along), d.dot(&self.outward))
     }
 
     /// The place on the surface at `along_mm` along the run and `out_mm` outward of its bent line.
@@ -84,7 +95,7 @@ pub(super) fn runs(piece: &Piece, step_mm: f64, spacing_mm: f64) -> Vec<Axes> {
     (0..count)
         .filter_map(|k| {
             let from = cut + k as f64 * length;
-            let mut axes = run(piece, &line, from, length, limits)?;
+            let mut axes = run(piece, &line, [from, length], limits, step_mm)?;
             axes.loose = [!piece.closed && k == 0, !piece.closed && k + 1 == count];
             Some(axes)
         })
@@ -92,7 +103,7 @@ pub(super) fn runs(piece: &Piece, step_mm: f64, spacing_mm: f64) -> Vec<Axes> {
 }
 
 /// One run that begins at `from` along the line; its directions are taken within `limits`.
-fn run(piece: &Piece, line: &Line, from: f64, length: f64, limits: [f64; 2]) -> Option<Axes> {
+fn run(piece: &Piece, line: &Line, [from, length]: [f64; 2], limits: [f64; 2], step_mm: f64) -> Option<Axes> {
     let middle = from + length / 2.0;
     let low = (from - PAST * length).max(limits[0]);
     let high = (from + (1.0 + PAST) * length).min(limits[1]);
@@ -112,6 +123,7 @@ fn run(piece: &Piece, line: &Line, from: f64, length: f64, limits: [f64; 2]) -> 
     let outward =
         (outward - along * outward.dot(&along) - normal * outward.dot(&normal)).try_normalize(1e-9)?;
     let bend_per_mm = bend.dot(&outward);
+    let reach = (high - middle).max(middle - low);
     Some(Axes {
         // The line is read at its mean over the run.
         middle: at + outward * (bend_per_mm * length * length / 24.0),
@@ -120,6 +132,7 @@ fn run(piece: &Piece, line: &Line, from: f64, length: f64, limits: [f64; 2]) -> 
         normal,
         length_mm: length,
         bend_per_mm,
+        straight: bend_per_mm.abs() / 2.0 * reach * reach <= BOW * step_mm,
         loose: [false; 2],
     })
 }
@@ -168,6 +181,7 @@ mod tests {
         for axes in &runs {
             assert!((axes.length_mm - 97.0 / 7.0).abs() < 1e-9);
             assert!((axes.outward - Vector::y()).norm() < 1e-9 && axes.bend_per_mm.abs() < 1e-9);
+            assert!(axes.straight);
         }
         assert_eq!(runs[0].loose, [true, false]);
         assert_eq!(runs[6].loose, [false, true]);
@@ -192,6 +206,7 @@ mod tests {
                 axes.bend_per_mm
             );
             assert_eq!(axes.loose, [false; 2]);
+            assert!(!axes.straight);
             let [_, out, _] = axes.coordinates(&Point::from(axes.middle.coords.normalize() * 75.0));
             assert!(out.abs() < 0.1, "{out}");
         }

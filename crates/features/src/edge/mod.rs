@@ -2,12 +2,13 @@
 //!
 //! The edges are found on the reference, in points as well as in meshes, and cut into runs of half an inch to an inch. Both
 //! sets are read around each run in the same way, so that most of what the spacing does to a reading falls out of the
-//! difference. Where the reference was not seen its points end too, and that cannot be told from the end of the metal.
+//! difference; runs of a straight edge are read with their neighbours. Where the reference was not seen its points end too, and that cannot be told from the end of the metal.
 
 mod axes;
 mod boundary;
 mod compared;
 mod corners;
+mod end;
 mod in_mesh;
 mod in_points;
 mod line;
@@ -21,6 +22,7 @@ mod plates;
 mod sides;
 mod smooth;
 mod source;
+mod straight;
 mod stretch;
 
 use cloud::{Point, Vector};

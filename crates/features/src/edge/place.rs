@@ -2,12 +2,15 @@
 //!
 //! No point falls on an edge itself. Of points at random that come λ to the millimetre of depth over the whole run, the
 //! k-th outermost lies k/λ inside on the average, with a standard deviation of √k/λ (order statistics: David & Nagaraja
-//! 2003, Order Statistics, 3rd edition; the depths are a Poisson process). The second outermost is taken: one point that
-//! is not the sheet's moves it by 1/λ at most. Where the points lie in rows along the edge the depth of the first row says
-//! nothing, and the edge lies anywhere up to a row's pitch beyond it.
+//! 2003, Order Statistics, 3rd edition; the depths are a Poisson process). The edge is read from the outermost, as far as
+//! it is no stray ([`super::end`]), and where its neighbours go on straight with them ([`super::straight`]); whether there
+//! is an edge at all is judged from the second outermost, which one point that is not the sheet's moves by 1/λ at most.
+//! Where the points lie in rows along the edge the depth of the first row says nothing, and the edge lies anywhere up to a
+//! row's pitch beyond it.
 
 use cloud::statistics::standard_deviation;
 
+use super::end::Strewn;
 use super::parts::{part_of, remaining};
 
 /// How far off the reference's edge the other is looked for, mm (an inch).
@@ -28,6 +31,9 @@ const RAGGED: f64 = 8.0;
 /// no sharp edge, if it would be as much as a sixteenth of an inch of metal.
 const THIN: f64 = 4.0;
 const LEAST_THIN_MM: f64 = 1.6;
+/// How deep the points lie that may say where the edge is, in units of 1/λ, and fewest of them.
+const DEEP: f64 = 10.0;
+const FEWEST_OUTERMOST: usize = 6;
 
 /// Where the metal of one set ends within a run.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -38,6 +44,39 @@ pub(super) struct Place {
     pub own_mm2: f64,
     /// Variance that the runs of an edge may have in common, mm².
     pub shared_mm2: f64,
+    /// By how much the mean of many runs has more variance of that of their own than if none had points in common.
+    pub common_runs: f64,
+}
+
+/// What a run by itself shows.
+#[derive(Debug, Clone)]
+pub(super) struct Read {
+    /// Where its metal ends.
+    pub place: Place,
+    /// The points that say so; `None` where they lie in rows or a mesh ends there.
+    pub outermost: Option<Outermost>,
+}
+
+/// The outermost points of a run's sheet.
+#[derive(Debug, Clone)]
+pub(super) struct Outermost {
+    /// Each (along the run from its middle, outward), mm, the outermost first.
+    pub points: Vec<(f64, f64)>,
+    /// Where along the run the edge is seen, mm.
+    pub from_to_mm: [f64; 2],
+    /// How many points come to a millimetre of depth over that length, and the points that say so.
+    pub per_mm: f64,
+    /// See `per_mm`.
+    pub count: f64,
+    /// Variance beside that of where points at random end: noise, and an edge that is not straight, mm².
+    pub added_mm2: f64,
+}
+
+impl Outermost {
+    /// Over what length of the run the edge is seen, mm.
+    pub fn length_mm(&self) -> f64 {
+        self.from_to_mm[1] - self.from_to_mm[0]
+    }
 }
 
 /// What a reading needs to know of the run and the set.
@@ -55,7 +94,7 @@ pub(super) struct Strip {
 
 /// Reads points, each (along the run from its middle, outward), mm. `None` where no sheet ends within an inch or its
 /// outermost points make no continuous run.
-pub(super) fn of_points(points: &[(f64, f64)], strip: &Strip) -> Option<Place> {
+pub(super) fn of_points(points: &[(f64, f64)], strip: &Strip) -> Option<Read> {
     let mut sorted = points.to_vec();
     sorted.sort_unstable_by(|p, q| q.1.total_cmp(&p.1).then(p.0.total_cmp(&q.0)));
     let sheet = without_strays(sheet_that_ends(&sorted, strip.spacing_mm)?, strip.spacing_mm)?;
@@ -64,37 +103,78 @@ pub(super) fn of_points(points: &[(f64, f64)], strip: &Strip) -> Option<Place> {
         return None;
     }
     let row = first_row(sheet, density.per_mm, strip.spacing_mm);
-    let mut place = match row {
-        Some(row) => Place {
-            mm: row.at_mm + row.pitch_mm / 2.0,
-            own_mm2: 0.0,
-            shared_mm2: row.pitch_mm.powi(2) / 12.0,
-        },
-        None => Place {
-            mm: sheet[1].1 + 2.0 / density.per_mm,
-            own_mm2: (2.0 + 4.0 / density.count) / density.per_mm.powi(2),
-            shared_mm2: 0.0,
-        },
+    let stood_mm = match row {
+        Some(row) => row.at_mm + row.pitch_mm / 2.0,
+        None => sheet[1].1 + 2.0 / density.per_mm,
     };
     let count = ((strip.length_mm / (3.0 * strip.spacing_mm)) as usize).clamp(3, 6);
     let share = count as f64 / density.full_per_mm;
     let tolerance = RAGGED * share + 3.0 * strip.noise_mm + row.map_or(0.0, |r| r.pitch_mm);
     let depths: Vec<f64> = outermost_of_parts(sheet, count, strip.length_mm)
         .into_iter()
-        .map(|out| place.mm - out)
+        .map(|out| stood_mm - out)
         .collect();
     let seen: Vec<bool> = depths.iter().map(|depth| *depth <= tolerance).collect();
     if seen.contains(&false) {
-        let (kept, part) = seen_part(sheet, strip, &seen)?;
-        return of_points(&kept, &part);
+        let (kept, part, shift_mm) = seen_part(sheet, strip, &seen)?;
+        return Some(moved_along(of_points(&kept, &part)?, shift_mm));
     }
+    let mut added_mm2 = strip.noise_mm.powi(2) / 2.0;
     // Parts that differ by clearly more than chance: the edge is not straight within the run.
     let scatter = standard_deviation(&depths).powi(2);
     if row.is_none() && scatter > 4.0 * share * share {
-        place.own_mm2 += (scatter - share * share) / count as f64;
+        added_mm2 += (scatter - share * share) / count as f64;
     }
-    place.own_mm2 += strip.noise_mm.powi(2) / 2.0;
-    Some(place)
+    match row {
+        Some(row) => Some(Read {
+            place: Place {
+                mm: stood_mm,
+                own_mm2: added_mm2,
+                shared_mm2: row.pitch_mm.powi(2) / 12.0,
+                common_runs: 1.0,
+            },
+            outermost: None,
+        }),
+        None => alone(sheet, strip, &density, added_mm2),
+    }
+}
+
+/// A run of points at random, from its own.
+fn alone(sheet: &[(f64, f64)], strip: &Strip, density: &Density, added_mm2: f64) -> Option<Read> {
+    let deepest = sheet.first()?.1 - DEEP / density.per_mm;
+    let near = sheet.iter().take_while(|p| p.1 >= deepest).count();
+    let outermost = Outermost {
+        points: sheet[..near.max(FEWEST_OUTERMOST).min(sheet.len())].to_vec(),
+        from_to_mm: [-strip.length_mm / 2.0, strip.length_mm / 2.0],
+        per_mm: density.per_mm,
+        count: density.count,
+        added_mm2,
+    };
+    let level = Strewn {
+        points: outermost.points.clone(),
+        lengths_mm: vec![outermost.from_to_mm],
+        per_mm2: density.per_mm / strip.length_mm,
+    };
+    let end = level.end(false)?;
+    let place = Place {
+        mm: end.mm,
+        own_mm2: end.mm2 * (1.0 + 2.0 / density.count) + added_mm2,
+        shared_mm2: 0.0,
+        common_runs: 1.0,
+    };
+    Some(Read {
+        place,
+        outermost: Some(outermost),
+    })
+}
+
+/// What a part of a run shows, told from the middle of the run, from which the part's lies off by `shift_mm`.
+fn moved_along(mut read: Read, shift_mm: f64) -> Read {
+    if let Some(outermost) = &mut read.outermost {
+        outermost.points.iter_mut().for_each(|p| p.0 += shift_mm);
+        outermost.from_to_mm = outermost.from_to_mm.map(|along| along + shift_mm);
+    }
+    read
 }
 
 /// The outermost sheet that begins inside of the reference's edge and ends within reach; a sheet beyond the edge is the
@@ -193,8 +273,11 @@ fn outermost_of_parts(sheet: &[(f64, f64)], count: usize, length_mm: f64) -> Vec
     outermost
 }
 
-/// The points of the parts that remain, about their own middle, and their strip.
-fn seen_part(sheet: &[(f64, f64)], strip: &Strip, seen: &[bool]) -> Option<(Vec<(f64, f64)>, Strip)> {
+/// Points (along, outward), their strip, and how far along the run their middle lies, mm.
+type SeenPart = (Vec<(f64, f64)>, Strip, f64);
+
+/// The points of the parts that remain, about their own middle, their strip, and how far along the run their middle lies.
+fn seen_part(sheet: &[(f64, f64)], strip: &Strip, seen: &[bool]) -> Option<SeenPart> {
     let (first, last) = remaining(seen, strip.loose)?;
     let part = strip.length_mm / seen.len() as f64;
     let shift = part * ((first + last) as f64 - seen.len() as f64) / 2.0;
@@ -210,6 +293,7 @@ fn seen_part(sheet: &[(f64, f64)], strip: &Strip, seen: &[bool]) -> Option<(Vec<
             loose: [false; 2],
             ..*strip
         },
+        shift,
     ))
 }
 
@@ -240,20 +324,22 @@ mod tests {
             .collect()
     }
 
-    // The spread foretold by order statistics is √2/λ = √2 s²/L: 0.056 s at 1 mm and 0.167 s at 3 mm over an inch.
+    // The spread foretold by order statistics is 1/λ = s²/L: 0.039 s at 1 mm and 0.118 s at 3 mm over an inch.
     #[test]
     fn an_inch_of_edge_is_read_without_bias_and_as_closely_as_the_spacing_lets() {
         for spacing in [1.0, 3.0] {
             let strip = strip(25.4, spacing);
             let (mut offs, mut inside) = (Vec::new(), 0);
             for seed in 0..40 {
-                let ours = of_points(&strewn(&strip, seed, |_| 0.0), &strip).unwrap();
-                let theirs = of_points(&strewn(&strip, seed + 40, |_| -5.5), &strip).unwrap();
+                let ours = of_points(&strewn(&strip, seed, |_| 0.0), &strip).unwrap().place;
+                let theirs = of_points(&strewn(&strip, seed + 40, |_| -5.5), &strip)
+                    .unwrap()
+                    .place;
                 let pm = 1.96 * (ours.own_mm2 + theirs.own_mm2).sqrt();
                 inside += usize::from((ours.mm - theirs.mm - 5.5).abs() <= pm);
                 offs.extend([ours.mm / spacing, (theirs.mm + 5.5) / spacing]);
             }
-            let expected = std::f64::consts::SQRT_2 * spacing / 25.4;
+            let expected = spacing / 25.4;
             assert!(mean(&offs).abs() < 0.1, "{spacing}: {}", mean(&offs));
             let spread = standard_deviation(&offs);
             assert!((0.6..1.5).contains(&(spread / expected)), "{spacing}: {spread}");
@@ -270,7 +356,7 @@ mod tests {
             let rows =
                 (0..13).flat_map(|k| (0..12).map(move |i| (2.1 * f64::from(i) - 11.5, -2.0 * f64::from(k))));
             let rows: Vec<(f64, f64)> = rows.map(|(along, out)| (along, out + first)).collect();
-            let found = of_points(&rows, &strip).unwrap();
+            let found = of_points(&rows, &strip).unwrap().place;
             assert!((found.shared_mm2 - 4.0 / 12.0).abs() < 1e-9 && found.own_mm2 < 1e-9);
             offs.push(found.mm);
         }
@@ -284,11 +370,11 @@ mod tests {
     fn a_lone_point_beyond_the_edge_and_the_next_part_are_not_the_metal() {
         let strip = strip(25.4, 1.0);
         let clean = strewn(&strip, 3, |_| -2.0);
-        let place = of_points(&clean, &strip).unwrap();
+        let place = of_points(&clean, &strip).unwrap().place;
         let mut dirty = clean.clone();
         dirty.push((1.0, -0.5));
         dirty.extend((0..400).map(|i| (25.4 * (uniform(i) - 0.5), 4.0 + 30.0 * uniform(i + 7_000))));
-        let found = of_points(&dirty, &strip).unwrap();
+        let found = of_points(&dirty, &strip).unwrap().place;
         assert!(
             (found.mm - place.mm).abs() < 1e-9,
             "{} for {}",

@@ -37,6 +37,7 @@ pub(super) fn of_sides(sides: &[(f64, f64, f64)], strip: &Strip) -> Option<Place
                 .map(|end| standard_deviation(end).powi(2))
                 .collect::<Vec<_>>(),
         ),
+        common_runs: 1.0,
     };
     let jump = (3.0 * strip.spacing_mm).max(JUMP_MM);
     let in_one = means.windows(2).all(|two| (two[1] - two[0]).abs() <= jump);

@@ -5,7 +5,7 @@ use cloud::{Body, Frame, Motion, Near, Point, Surface, Vector};
 
 use super::axes::Axes;
 use super::boundary::{rims, step_mm};
-use super::place::{Place, REACH_MM, Strip, of_points};
+use super::place::{REACH_MM, Read, Strip, of_points};
 use super::sides::of_sides;
 
 /// How far off the reference's surface the other's may lie at an edge, mm (an eighth of an inch), and how much more for
@@ -49,8 +49,8 @@ impl<'a, F: Frame> Source<'a, F> {
         }
     }
 
-    /// Where the metal of the set ends in a run; `None` where that is not seen.
-    pub fn place(&self, axes: &Axes) -> Option<Place> {
+    /// Where the metal of the set ends in a run by itself; `None` where that is not seen.
+    pub fn read(&self, axes: &Axes) -> Option<Read> {
         let strip = Strip {
             length_mm: axes.length_mm,
             spacing_mm: step_mm(self.surface),
@@ -58,7 +58,10 @@ impl<'a, F: Frame> Source<'a, F> {
             loose: axes.loose,
         };
         match &self.sides {
-            Some(sides) => of_sides(&self.open_sides(sides, axes), &strip),
+            Some(sides) => of_sides(&self.open_sides(sides, axes), &strip).map(|place| Read {
+                place,
+                outermost: None,
+            }),
             None => of_points(&self.points(axes)?, &strip),
         }
     }

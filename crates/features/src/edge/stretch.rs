@@ -50,6 +50,8 @@ pub(crate) struct Reading {
     pub own_mm2: f64,
     /// Variance that it may have in common with its neighbours, mm².
     pub shared_mm2: f64,
+    /// By how much the mean of many runs has more of their own variance than if none had points in common; one at least.
+    pub common_runs: f64,
     /// ± of the setting there, mm.
     pub setting_pm_mm: f64,
 }
@@ -117,7 +119,9 @@ pub(super) fn said(runs: &[Run], readings: &[Option<Reading>], closed: bool, lim
 /// The mean of readings and its ±, mm; `None` for none.
 fn together(readings: &[Reading]) -> Option<(f64, f64)> {
     let of = |value: &dyn Fn(&Reading) -> f64| mean(&readings.iter().map(value).collect::<Vec<_>>());
-    let variance = of(&|r| r.own_mm2) / readings.len() as f64 + of(&|r| r.shared_mm2);
+    // Runs that were read with their neighbours are not so many of their own.
+    let count = (readings.len() as f64 / of(&|r| r.common_runs)).max(1.0);
+    let variance = of(&|r| r.own_mm2) / count + of(&|r| r.shared_mm2);
     let pm_mm = (1.96 * variance.sqrt()).hypot(of(&|r| r.setting_pm_mm));
     (!readings.is_empty()).then(|| (of(&|r| r.short_mm), pm_mm))
 }
@@ -244,6 +248,7 @@ mod tests {
                 short_mm,
                 own_mm2: (pm / 1.96).powi(2),
                 shared_mm2: 0.0,
+                common_runs: 1.0,
                 setting_pm_mm: 0.0,
             })
         });

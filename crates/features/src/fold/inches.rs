@@ -37,6 +37,7 @@ impl Inch {
             short_mm,
             own_mm2: (own_pm_mm / 1.96).powi(2),
             shared_mm2: 0.0,
+            common_runs: 1.0,
             setting_pm_mm: self.setting_pm_mm,
         })
     }

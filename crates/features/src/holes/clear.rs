@@ -30,7 +30,7 @@ pub struct Clear {
     pub mm: f64,
     /// ± of it, mm.
     pub pm_mm: f64,
-    /// The largest common bolt in inches that goes through for sure: `7/16`.
+    /// The largest common bolt in inches that goes through for sure: `7/16`; from an inch on neither is said.
     pub inch_bolt: Option<&'static str>,
     /// The largest metric one: `M10`.
     pub metric_bolt: Option<&'static str>,
@@ -56,13 +56,16 @@ impl Pair {
         } else {
             (smaller.diameter_mm, smaller.size_pm_mm)
         };
-        Some(Clear {
-            mm,
-            pm_mm,
-            inch_bolt: largest(&INCHES, mm - pm_mm).map(|k| INCHES[k].0),
-            metric_bolt: largest(&METRIC, mm - pm_mm).map(|k| METRIC[k].0),
-            words: words(mm, pm_mm, ours.diameter_mm + ours.size_pm_mm),
-        })
+        if mm >= BOLTED_MM {
+            return Some(Clear {
+                mm,
+                pm_mm,
+                inch_bolt: None,
+                metric_bolt: None,
+                words: format!("{} in clear through both as they lie", fraction_of_inch(mm, 32)),
+            });
+        }
+        Some(bolted(mm, pm_mm, ours.diameter_mm + ours.size_pm_mm))
     }
 }
 
@@ -71,17 +74,33 @@ fn largest(bolts: &[(&str, f64)], mm: f64) -> Option<usize> {
     bolts.iter().rposition(|bolt| bolt.1 <= mm + 1e-9)
 }
 
-/// What goes through `mm` known to `pm_mm`, where the reference's hole is `reference_mm` at the most.
-fn words(mm: f64, pm_mm: f64, reference_mm: f64) -> String {
-    if mm >= BOLTED_MM {
-        return format!("{} in clear through both as they lie", fraction_of_inch(mm, 32));
-    }
+/// Which bolts go through `mm` known to `pm_mm`, where the reference's hole is `reference_mm` at the most.
+fn bolted(mm: f64, pm_mm: f64, reference_mm: f64) -> Clear {
     let [surely, perhaps] = [mm - pm_mm, mm + pm_mm].map(|most| largest(&INCHES, most));
     let metric = largest(&METRIC, mm - pm_mm);
+    let meant = largest(&INCHES, reference_mm).filter(|k| Some(*k) > perhaps);
+    let mut words = surely_goes(mm, surely, metric);
+    if let Some(k) = perhaps.filter(|_| perhaps > surely) {
+        words.push_str(&format!("; a {} is too close to call", INCHES[k].0));
+    }
+    if let Some(k) = meant {
+        words.push_str(&format!("; the reference's hole takes a {}", INCHES[k].0));
+    }
+    Clear {
+        mm,
+        pm_mm,
+        inch_bolt: surely.map(|k| INCHES[k].0),
+        metric_bolt: metric.map(|m| METRIC[m].0),
+        words,
+    }
+}
+
+/// What surely goes through `mm`, in words.
+fn surely_goes(mm: f64, surely: Option<usize>, metric: Option<usize>) -> String {
     if surely == Some(INCHES.len() - 1) {
         return "every common bolt up to 3/4 goes through both as they lie".to_string();
     }
-    let mut words = match (surely, metric) {
+    match (surely, metric) {
         (Some(k), Some(m)) => format!(
             "a {} bolt goes through both as they lie (metric: {})",
             INCHES[k].0, METRIC[m].0
@@ -90,14 +109,7 @@ fn words(mm: f64, pm_mm: f64, reference_mm: f64) -> String {
         (None, Some(m)) => format!("an {} bolt goes through both as they lie", METRIC[m].0),
         (None, None) if mm <= 0.0 => "the two holes do not meet: nothing goes through both".to_string(),
         (None, None) => "no common bolt surely goes through both as they lie".to_string(),
-    };
-    if let Some(k) = perhaps.filter(|_| perhaps > surely) {
-        words.push_str(&format!("; a {} is too close to call", INCHES[k].0));
     }
-    if let Some(k) = largest(&INCHES, reference_mm).filter(|k| Some(*k) > perhaps) {
-        words.push_str(&format!("; the reference's hole takes a {}", INCHES[k].0));
-    }
-    words
 }
 
 /// How far the lines of the middles lie apart across the reference's axis, mm; those of round holes are points.
@@ -241,10 +253,9 @@ mod tests {
             "every common bolt up to 3/4 goes through both as they lie"
         );
         // So large a hole is for no bolt.
-        assert_eq!(
-            said(1.5, 1.375, 0.0).words,
-            "1-3/8 in clear through both as they lie"
-        );
+        let wide = said(1.5, 1.375, 0.0);
+        assert_eq!(wide.words, "1-3/8 in clear through both as they lie");
+        assert_eq!((wide.inch_bolt, wide.metric_bolt), (None, None));
         let apart = said(0.375, 0.375, 0.5);
         assert_eq!(
             apart.words,

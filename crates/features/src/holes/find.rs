@@ -8,16 +8,14 @@ use std::f64::consts::TAU;
 
 use cloud::survey::tangents;
 use cloud::{Frame, Near, Point, Surface, Vector};
-use nalgebra::Vector2;
 use rayon::prelude::*;
 
 use super::judge::judged;
-use super::sheet::{Metal, Plane, Seen};
+use super::sheet::{Metal, Plane};
+use super::void::{SMALLEST, Void, widened};
 use super::{Hole, LARGEST_MM};
 use crate::gap::widest;
 
-/// Smallest radius in spacings that is looked into.
-const SMALLEST: f64 = 2.6;
 /// Neighbours within this many spacings say whether a point is open to one side.
 const LOOK: f64 = 2.5;
 /// A point whose neighbours leave an angle of this free is open: a third of the turn; twenty neighbours at random leave
@@ -30,20 +28,6 @@ const APART: f64 = 3.0;
 const FROM: f64 = 3.0;
 const ASIDE: f64 = 0.9;
 const ON_LINE: f64 = 0.2;
-/// Finest step of a growing circle, in spacings, and rounds at most; twenty are usual.
-const FINEST: f64 = 0.05;
-const MOST_ROUNDS: usize = 300;
-
-/// A circle in a sheet without points.
-#[derive(Debug, Clone, Copy)]
-pub struct Void {
-    /// Its middle, mm.
-    pub at: Point,
-    /// Unit normal of its plane.
-    pub axis: Vector,
-    /// Its radius, mm.
-    pub radius: f64,
-}
 
 /// A point that is open to one side.
 struct Start {
@@ -176,50 +160,8 @@ fn grown<F: Frame>(metal: &Metal<'_, F>, start: &Start, enough: f64) -> Option<V
     let spacing = surface.spacing_mm;
     let index = start.index as usize;
     let plane = Plane::new(surface.points()[index], surface.normals()[index]);
-    let mut centre = plane.flat(&start.open) * spacing;
-    let mut around: Vec<Seen> = Vec::new();
-    metal.sheet(&plane, &centre, 2.0 * spacing, &mut around);
-    let mut radius = room(&around, &centre).min(2.0 * spacing);
-    let mut step = spacing;
-    for _ in 0..MOST_ROUNDS {
-        if step <= FINEST * spacing || radius >= enough {
-            break;
-        }
-        // What lies farther off cannot matter: with the centre moved by a step there is a step more room at the most.
-        metal.sheet(&plane, &centre, radius + 2.0 * step, &mut around);
-        let mut best = (radius, centre);
-        for k in 0..8 {
-            let a = TAU * f64::from(k) / 8.0;
-            let next = centre + Vector2::new(a.cos(), a.sin()) * step;
-            let free = room(&around, &next).min(radius + step);
-            if free > best.0 {
-                best = (free, next);
-            }
-        }
-        if best.0 > LARGEST_MM {
-            return None;
-        }
-        if best.0 > radius {
-            (radius, centre) = best;
-            step *= 1.3;
-        } else {
-            step /= 2.0;
-        }
-    }
-    Some(Void {
-        at: plane.place(&centre),
-        axis: plane.axis,
-        radius,
-    })
-}
-
-/// Distance to the nearest point; infinite where there is none.
-fn room(around: &[Seen], centre: &Vector2<f64>) -> f64 {
-    around
-        .iter()
-        .map(|s| (s.flat - centre).norm_squared())
-        .fold(f64::INFINITY, f64::min)
-        .sqrt()
+    let from = plane.flat(&start.open) * spacing;
+    widened(metal, &plane, &from, 2.0 * spacing, enough)
 }
 
 /// Of voids that lie in one another the largest, largest first.

@@ -1,9 +1,10 @@
 //! How a hole lies in its sheet: how far off along it, across it and out of it, and how far its axis is tipped.
 
 use cloud::Vector;
-use cloud::unit::{MM_PER_INCH, fraction_of_inch};
+use cloud::unit::MM_PER_INCH;
 
 use super::Pair;
+use crate::words::as_sure_as;
 
 /// What is said of a place at the least, mm.
 const LEAST_SAID_MM: f64 = MM_PER_INCH / 64.0;
@@ -116,13 +117,13 @@ impl Pair {
         let proud_mm = self.normal_pm_mm.max(LEAST_SAID_MM);
         let [along, across] = directions.places;
         let said: Vec<String> = [
-            (off_mm[0], in_sheet_mm, along),
-            (off_mm[1], in_sheet_mm, across),
-            (off_mm[2], proud_mm, ["shy", "proud"]),
+            (off_mm[0], in_sheet_mm, self.pm_mm, along),
+            (off_mm[1], in_sheet_mm, self.pm_mm, across),
+            (off_mm[2], proud_mm, self.normal_pm_mm, ["shy", "proud"]),
         ]
         .into_iter()
-        .filter(|(mm, least_mm, _)| mm.abs() >= *least_mm)
-        .map(|(mm, _, ways)| format!("{} {}", fraction_of_inch(mm, 32), ways[usize::from(mm > 0.0)]))
+        .filter(|(mm, least_mm, ..)| mm.abs() >= *least_mm)
+        .map(|(mm, _, pm_mm, ways)| format!("{} {}", as_sure_as(mm, pm_mm), ways[usize::from(mm > 0.0)]))
         .collect();
         let words = match said.is_empty() {
             true => "in its place".to_string(),
@@ -204,9 +205,17 @@ mod tests {
             (x, -y / 16.0, "1/16 to the left"),
             (x, -y / 2.0 + z / 8.0, "1/2 to the left"),
             (z, x / 200.0, "in its place"),
+            (z, x * 3.0 / 64.0, "3/64 rearward"),
         ] {
             assert_eq!(moved(normal, by, still).lie().unwrap().words, words);
         }
+    }
+
+    #[test]
+    fn a_place_that_is_hardly_known_is_told_in_32nds() {
+        let mut pair = moved(Vector::z(), Vector::x() * 5.2 / 64.0, Vector::zeros());
+        pair.pm_mm = 0.6;
+        assert_eq!(pair.lie().unwrap().words, "3/32 rearward");
     }
 
     #[test]

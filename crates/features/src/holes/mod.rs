@@ -28,6 +28,7 @@ mod round;
 mod sheet;
 mod size;
 mod slot;
+mod void;
 
 use cloud::unit::fraction_of_inch;
 use cloud::{Point, Vector};

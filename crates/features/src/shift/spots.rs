@@ -1,7 +1,10 @@
 //! Spots that are left proud or shy when a region's move is taken away: where, how far, how long and how wide.
 
 use cloud::unit::fraction_of_inch;
-use cloud::{Matrix3, Near, Point, Vector};
+use cloud::{Body, Matrix3, Near, Point, Surface, Vector};
+use compare::figures::sure_enough;
+
+use super::HOME_MM;
 
 /// A spot that is left proud or shy by more than a 32nd when the move is taken away.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -30,6 +33,28 @@ impl Spot {
         let size = |mm: f64| fraction_of_inch(mm.max(LEAST_SAID_MM), 4);
         format!("{} × {} in", size(self.length_mm), size(self.width_mm))
     }
+}
+
+/// The spots of a whole set that nobody has parted into regions, as it lies: what it has moved by is not taken away, and what
+/// the ± of the setting hides is left out. `smoothed` is how far each point of the reference is off, with its ±.
+pub fn spots_of_whole(
+    reference: &Surface<Body>,
+    smoothed: &[Option<(f64, f64)>],
+    limit_mm: f64,
+    setting_pm_mm: &dyn Fn(&Point) -> f64,
+) -> Vec<Spot> {
+    let off: Vec<(Point, f64)> = reference
+        .points()
+        .iter()
+        .zip(smoothed)
+        .filter_map(|(at, smoothed)| {
+            let (mm, pm) = (*smoothed)?;
+            (mm.abs() > HOME_MM && sure_enough(pm, limit_mm)).then_some((*at, mm))
+        })
+        .collect();
+    let mut found = spots(&off, reference.spacing_mm);
+    found.retain(|spot| spot.mm.abs() > setting_pm_mm(&spot.at));
+    found
 }
 
 /// Gathers places that are off into spots of one sign that hang together, drops the specks, worst first.
@@ -126,5 +151,44 @@ mod tests {
         assert!((found[0].width_mm - 19.0).abs() < 1e-6, "{}", found[0].width_mm);
         assert!((found[0].area_mm2 - 51.0 * 19.0).abs() < 1e-9 && (found[0].mm - 2.5).abs() < 1e-9);
         assert_eq!(found[0].extent_in_words(), "2 × 3/4 in");
+    }
+
+    /// A sheet of 200 × 200 mm with a dent of 60 × 40, 3 deep, and a swelling of 30 × 30, 2 high, which a ± may hide.
+    #[test]
+    fn a_whole_set_has_its_spots_as_it_lies() {
+        let points: Vec<Point> = (0..10_000)
+            .map(|i| Point::new(2.0 * f64::from(i % 100), 2.0 * f64::from(i / 100), 0.0))
+            .collect();
+        let mut cloud = cloud::Cloud::from_points(points);
+        cloud.normals = Some(vec![Vector::z(); 10_000]);
+        let (reference, _) = Surface::<Body>::new(cloud, None).unwrap();
+        let within = |p: &Point, at: [f64; 2], half: [f64; 2]| {
+            (p.x - at[0]).abs() < half[0] && (p.y - at[1]).abs() < half[1]
+        };
+        let smoothed: Vec<Option<(f64, f64)>> = reference
+            .points()
+            .iter()
+            .map(|p| {
+                let dent = within(p, [60.0, 60.0], [30.0, 20.0]);
+                let swelling = within(p, [150.0, 150.0], [15.0, 15.0]);
+                Some((
+                    if dent {
+                        -3.0
+                    } else if swelling {
+                        2.0
+                    } else {
+                        0.1
+                    },
+                    0.1,
+                ))
+            })
+            .collect();
+        let found = spots_of_whole(&reference, &smoothed, 1.6, &|_| 0.2);
+        assert_eq!(found.len(), 2);
+        assert!(found[0].mm == -3.0 && found[1].mm == 2.0);
+        assert!((found[0].length_mm - 60.0).abs() < 2.5 && (found[0].width_mm - 40.0).abs() < 2.5);
+        assert!((found[1].at - Point::new(150.0, 150.0, 0.0)).norm() < 25.0);
+        let unsure = spots_of_whole(&reference, &smoothed, 1.6, &|_| 2.5);
+        assert!(unsure.len() == 1 && unsure[0].mm == -3.0);
     }
 }

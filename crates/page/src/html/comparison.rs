@@ -76,8 +76,8 @@ struct Page<'a> {
     roles: bool,
     beside: String,
     settings: Vec<(String, String)>,
-    /// The words of verdicts, with what is meant by each.
-    verdicts: Vec<(&'static str, &'static str)>,
+    /// Words that a stranger may not know, with what is meant by each.
+    glossary: Vec<(&'static str, &'static str)>,
     /// What there is to do where no list says so.
     first: String,
 }
@@ -141,7 +141,7 @@ pub fn comparison(given: &Given<'_>, view: Option<&View>) -> Result<String, Page
         roles: true,
         beside: record.files.join(", "),
         settings: settings(record),
-        verdicts: parts::said_of_verdicts(),
+        glossary: words::glossary(),
         first: words::first_to_do(record),
     };
     written(&page)

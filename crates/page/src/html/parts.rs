@@ -3,7 +3,7 @@
 
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
-use record::verdict::{CANT_TELL, DIFFERS, IN, OUT, TOO_CLOSE, WITHHELD, WORST_FIRST, meaning};
+use record::verdict::{DIFFERS, IN, OUT, TOO_CLOSE, WITHHELD, meaning};
 
 use super::picture::dimensions;
 use crate::PageError;
@@ -71,12 +71,6 @@ pub(super) fn verdict(words: &'static str) -> Verdict {
         mark: mark(words),
         meaning: meaning(words),
     }
-}
-
-/// Every word that says how a thing stands, with what is meant by it.
-pub(super) fn said_of_verdicts() -> Vec<(&'static str, &'static str)> {
-    let words = WORST_FIRST.into_iter().chain([CANT_TELL]);
-    words.map(|word| (word, meaning(word))).collect()
 }
 
 /// The name of the mark that stands beside a verdict.

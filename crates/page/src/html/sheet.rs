@@ -3,7 +3,7 @@
 use record::verdict::WITHHELD;
 
 use super::parts::mark;
-use crate::tables::{Cell, Head, Table};
+use crate::tables::{self, Cell, Head, Table};
 
 /// A table as it stands in a page.
 pub(super) struct Sheet {
@@ -13,6 +13,8 @@ pub(super) struct Sheet {
     pub rows: Vec<Vec<SheetCell>>,
     /// Whether there are columns besides the key ones.
     pub more: bool,
+    /// What its ± is a ± of, or nothing.
+    pub note: &'static str,
 }
 
 pub(super) struct SheetHead {
@@ -75,6 +77,7 @@ pub(super) fn sheet(table: &Table, said: Said) -> Sheet {
         name: table.name,
         title: table.title,
         more: heads.iter().any(|h| h.more),
+        note: tables::note(table.name),
         rows: table.rows.iter().map(row).collect(),
         heads,
     }
@@ -83,7 +86,7 @@ pub(super) fn sheet(table: &Table, said: Said) -> Sheet {
 /// Whether the view that turns knows the places of a table.
 pub(super) fn can_be_flown_to(table: &str) -> bool {
     [
-        "regions", "folds", "edges", "holes", "beads", "recesses", "places",
+        "regions", "spots", "folds", "edges", "holes", "beads", "recesses", "places",
     ]
     .contains(&table)
 }

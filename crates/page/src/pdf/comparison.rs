@@ -1,8 +1,8 @@
-//! A comparison on paper: verdict, summary and work first, then pictures, tables, how it was set, warnings, cautions, files.
+//! A comparison on paper: verdict, summary and work first, then pictures, tables, how it was set, warnings, cautions, files, words.
 
-use record::{InputRecord, Record};
+use record::verdict::{DIFFERS, IN, OUT};
+use record::{InputRecord, Record, RegionRecord};
 
-use crate::tables::{self, Table};
 use crate::words::{self, Who};
 use crate::{About, Given, PageError, Picture};
 
@@ -10,14 +10,14 @@ use super::face::Faces;
 use super::flow::{BOTTOM_MM, Flow, TOP_MM};
 use super::grid::{Column, Entry, Grid};
 use super::sheet::{Laid, Paper, WIDTH_MM};
-use super::{cautions, ink, margins, verdict};
+use super::{cautions, glossary, ink, margins, printed, verdict};
 
 /// Below this much room the main picture goes on a sheet of its own, mm.
 const LEAST_PICTURE_MM: f32 = 85.0;
 /// What a picture's words and the white about it take where two stand on a sheet, mm.
 const BENEATH_MM: f32 = 11.0;
-/// Tables that are printed as lists.
-const AS_LISTS: [&str; 2] = ["work", "warnings"];
+/// How high a picture may be that shows nothing to be done, where two stand beside each other, mm.
+const SMALL_MM: f32 = 64.0;
 
 /// The pages of a comparison as PDF.
 ///
@@ -35,17 +35,16 @@ fn lay<'a>(given: &Given<'a>, result_sha256: &str, faces: &'a Faces) -> Result<L
     flow.title(&record.comparison);
     about(&mut flow, given.about);
     verdict(&mut flow, record);
-    flow.heading("What was found");
-    flow.bullets(words::summary(record));
+    // The one sentence that he reads who reads no more.
+    let said = words::summary(record);
+    if let Some((first, further)) = said.split_first() {
+        flow.paragraph(first, flow.body().sized(11.0).bold());
+        flow.heading("What was found");
+        flow.bullets(further);
+    }
     work(&mut flow, record);
     pictures(&mut flow, given)?;
-    for table in tables::all(record) {
-        if AS_LISTS.contains(&table.name) || table.rows.is_empty() {
-            continue;
-        }
-        flow.heading(table.title);
-        flow.grid(&printed(&table, record));
-    }
+    printed::tables(&mut flow, record);
     flow.heading("How it was set");
     flow.bullets(words::set_how(record));
     if !record.warnings.is_empty() {
@@ -54,6 +53,7 @@ fn lay<'a>(given: &Given<'a>, result_sha256: &str, faces: &'a Faces) -> Result<L
     }
     cautions(&mut flow, "Cautions");
     files(&mut flow, record);
+    glossary(&mut flow);
     Ok(flow.finish(&margins(given, "comparison", result_sha256)))
 }
 
@@ -86,10 +86,11 @@ fn work(flow: &mut Flow<'_>, record: &Record) {
     }
 }
 
-/// The first picture large, the others two to a sheet; those of regions that are in are not printed.
+/// The first picture large, then two to a sheet what shows something to be done, then two beside each other the rest; those of
+/// regions that are in are not printed.
 fn pictures<'a>(flow: &mut Flow<'a>, given: &Given<'a>) -> Result<(), PageError> {
-    let all: &'a [Picture] = given.pictures;
-    let is_in = |picture: &&Picture| region_that_is_in(given.record, &picture.file).is_some();
+    let (record, all): (&Record, &'a [Picture]) = (given.record, given.pictures);
+    let is_in = |picture: &&Picture| region_that_is_in(record, &picture.file).is_some();
     let shown: Vec<&'a Picture> = all.iter().filter(|p| !is_in(p)).collect();
     let Some((main, others)) = shown.split_first() else {
         return Ok(());
@@ -100,12 +101,18 @@ fn pictures<'a>(flow: &mut Flow<'a>, given: &Given<'a>) -> Result<(), PageError>
     }
     flow.heading("Pictures");
     flow.picture(main, [WIDTH_MM, flow.rest_mm() - BENEATH_MM])?;
-    for picture in others {
+    let (small, large): (Vec<&'a Picture>, Vec<&'a Picture>) = others
+        .iter()
+        .copied()
+        .partition(|p| shows_no_work(record, &p.file));
+    for picture in large {
         flow.picture(picture, [WIDTH_MM, (BOTTOM_MM - TOP_MM) / 2.0 - BENEATH_MM])?;
     }
-    let left_out = all
-        .iter()
-        .filter_map(|p| region_that_is_in(given.record, &p.file));
+    for two in small.chunks(2) {
+        flow.beside(two, SMALL_MM)?;
+        flow.gap(1.5);
+    }
+    let left_out = all.iter().filter_map(|p| region_that_is_in(record, &p.file));
     let names: Vec<&str> = left_out.collect();
     if !names.is_empty() {
         let words = format!(
@@ -117,76 +124,45 @@ fn pictures<'a>(flow: &mut Flow<'a>, given: &Given<'a>) -> Result<(), PageError>
     Ok(())
 }
 
-/// The region whose own picture this is, where its verdict is in and nothing that there is to do is seen in it.
-fn region_that_is_in<'r>(record: &'r Record, file: &str) -> Option<&'r str> {
-    if record
+/// Whether a picture is another view of the whole, or of a region that is neither out nor in, and no task is seen in it. Where
+/// there are no regions the views of the whole are all that there is.
+fn shows_no_work(record: &Record, file: &str) -> bool {
+    let name = words::base_name(file);
+    if record.regions.is_empty() || has_a_task(record, file) || !name.starts_with("heat-") {
+        return false;
+    }
+    match region_of(record, file) {
+        Some(region) => !matches!(words::verdict_of_region(record, region), OUT | DIFFERS),
+        None => !name.starts_with("heat-region-"),
+    }
+}
+
+fn has_a_task(record: &Record, file: &str) -> bool {
+    let name = words::base_name(file);
+    record
         .work
         .iter()
-        .any(|task| task.picture.as_deref() == Some(words::base_name(file)))
-    {
+        .any(|task| task.picture.as_deref() == Some(name))
+}
+
+/// The region whose own picture this is, where its verdict is in and nothing that there is to do is seen in it.
+fn region_that_is_in<'r>(record: &'r Record, file: &str) -> Option<&'r str> {
+    if has_a_task(record, file) {
         return None;
     }
+    region_of(record, file)
+        .filter(|region| words::verdict_of_region(record, region) == IN)
+        .map(|region| region.name.as_str())
+}
+
+/// The region whose own picture this is.
+fn region_of<'r>(record: &'r Record, file: &str) -> Option<&'r RegionRecord> {
     let own = words::base_name(file)
         .strip_prefix("heat-region-")?
         .strip_suffix(".png")?;
     let in_a_name = |c: char| if c.is_alphanumeric() || c == '-' { c } else { '-' };
-    record
-        .regions
-        .iter()
-        .filter(|region| words::verdict_of_region(record, region) == record::verdict::IN)
-        .map(|region| region.name.as_str())
-        .find(|name| name.chars().map(in_a_name).eq(own.chars()))
-}
-
-/// A table's columns for paper, verdicts with their shapes; a column in which nothing stands is left out.
-fn printed(table: &Table, record: &Record) -> Grid {
-    let filled = |k: usize| {
-        table
-            .rows
-            .iter()
-            .any(|row| row.get(k).is_some_and(|c| !c.text().is_empty()))
-    };
-    let columns: Vec<usize> = (0..table.heads.len())
-        .filter(|k| table.heads[*k].key && filled(*k))
-        .collect();
-    let column = |k: &usize| {
-        let head = &table.heads[*k];
-        let words = match (head.words, head.unit) {
-            ("pm", unit) => format!("± ({unit})"),
-            (words, "" | "share") => words.to_string(),
-            (words, unit) => format!("{words} ({unit})"),
-        };
-        let number = |row: &Vec<tables::Cell>| row.get(*k).is_some_and(tables::Cell::is_number);
-        if table.rows.iter().any(number) {
-            Column::figures(words)
-        } else {
-            Column::words(words)
-        }
-    };
-    let row = |(r, cells): (usize, &Vec<tables::Cell>)| -> Vec<Entry> {
-        let entry = |k: &usize| {
-            let (head, cell) = (&table.heads[*k], &cells[*k]);
-            match (head.words, head.unit, cell) {
-                ("verdict", ..) => Entry::verdict(said(table, record, r, &cell.text())),
-                (_, "share", tables::Cell::Number { value, .. }) => format!("{:.0} %", 100.0 * value).into(),
-                _ => cell.text().into(),
-            }
-        };
-        columns.iter().map(entry).collect()
-    };
-    Grid {
-        columns: columns.iter().map(column).collect(),
-        rows: table.rows.iter().enumerate().map(row).collect(),
-        size_pt: 8.0,
-    }
-}
-
-/// A verdict in words; that of a region may be withheld.
-fn said(table: &Table, record: &Record, row: usize, word: &str) -> &'static str {
-    match (table.name, record.regions.get(row)) {
-        ("regions", Some(region)) => words::verdict_of_region(record, region),
-        _ => words::verdict_of(record, word),
-    }
+    let mut regions = record.regions.iter();
+    regions.find(|region| region.name.chars().map(in_a_name).eq(own.chars()))
 }
 
 fn files(flow: &mut Flow<'_>, record: &Record) {
@@ -285,7 +261,7 @@ mod tests {
         let files: Vec<&str> = laid.pictures.iter().map(|p| p.0).collect();
         assert_eq!(
             files,
-            ["heat-plan.png", "heat-left.png", "heat-region-right--floor-.png"]
+            ["heat-plan.png", "heat-region-right--floor-.png", "heat-left.png"]
         );
         assert!(
             laid.words()

@@ -42,6 +42,16 @@ impl<'a> Flow<'a> {
         self.body
     }
 
+    /// All that is said so far.
+    pub fn said(&self) -> String {
+        let marks = self.sheets.iter().flat_map(|sheet| &sheet.marks);
+        let words = marks.filter_map(|mark| match mark {
+            Mark::Words { words, .. } => Some(words.as_str()),
+            _ => None,
+        });
+        words.collect::<Vec<_>>().join(" ")
+    }
+
     pub fn at_mm(&self) -> f32 {
         self.at_mm
     }

@@ -12,7 +12,7 @@ use super::face::Faces;
 use super::flow::Flow;
 use super::grid::{Column, Entry, Grid};
 use super::sheet::{Laid, Paper};
-use super::{Margins, cautions, figure, ink, tape, verdict};
+use super::{Margins, cautions, figure, glossary, ink, tape, verdict};
 use chosen::{and_more, and_more_of, chosen, counts_now};
 
 /// Most sheets.
@@ -47,23 +47,27 @@ fn lay<'a>(
     result_sha256: &str,
     faces: &'a Faces,
 ) -> Result<Laid<'a>, PageError> {
-    let [first, fewer @ ..] = TRIED;
-    let mut laid = filled(job, chosen, result_sha256, faces, first)?;
-    for most in fewer {
+    let [mut most, fewer @ ..] = TRIED;
+    let mut laid = filled(job, chosen, result_sha256, faces, (most, false))?;
+    for fewer in fewer {
         if laid.sheets.len() > SHEETS {
-            laid = filled(job, chosen, result_sha256, faces, most)?;
+            most = fewer;
+            laid = filled(job, chosen, result_sha256, faces, (most, false))?;
         }
     }
-    Ok(laid)
+    // Words are explained where there is room left for it.
+    let worded = filled(job, chosen, result_sha256, faces, (most, true))?;
+    let fits = worded.sheets.len() <= laid.sheets.len();
+    Ok(if fits { worded } else { laid })
 }
 
-/// The ten points, with at most so many rows in a table.
+/// The ten points, with at most so many rows in a table, and with the words explained or without.
 fn filled<'a>(
     job: &GivenJob<'a>,
     chosen: &Given<'a>,
     result_sha256: &str,
     faces: &'a Faces,
-    most: usize,
+    (most, worded): (usize, bool),
 ) -> Result<Laid<'a>, PageError> {
     let (record, about) = (chosen.record, job.about);
     let mut flow = Flow::new(faces, 8.0);
@@ -95,6 +99,9 @@ fn filled<'a>(
     flow.heading("9 Archive");
     archive(&mut flow, job, record, result_sha256, most);
     cautions(&mut flow, "10 Cautions");
+    if worded {
+        glossary(&mut flow);
+    }
     flow.signatures(&["handed over by, day", "taken over by, day"]);
     let job_name = match about.job.as_str() {
         "" => record.comparison.as_str(),

@@ -13,6 +13,7 @@ mod hand_over;
 mod ink;
 mod pictures;
 mod place;
+mod printed;
 mod sheet;
 mod supplier;
 mod tape;
@@ -79,6 +80,22 @@ fn cautions(flow: &mut Flow<'_>, heading: &str) {
     for caution in CAUTIONS {
         flow.paragraph(caution, small);
     }
+}
+
+/// The words that are used so far and that a stranger may not know, one behind the other to save room.
+fn glossary(flow: &mut Flow<'_>) {
+    let small = flow.body().sized(7.5);
+    let bold = small.sized(9.5).bold();
+    let used = words::used_in(&flow.said()).into_iter();
+    let said: Vec<String> = used.map(|(word, meaning)| format!("{word}: {meaning}")).collect();
+    if said.is_empty() {
+        return;
+    }
+    let said = said.join(" · ");
+    flow.gap(bold.line_mm());
+    flow.keep_together(flow.height_mm(&said, small) + 2.0 * bold.line_mm());
+    flow.paragraph("Words on these sheets", bold);
+    flow.paragraph(&said, small);
 }
 
 #[cfg(test)]

@@ -5,14 +5,12 @@ use record::Record;
 use record::figured::TaskRecord;
 use record::found::{BeadRecord, EdgeRecord, FoldStretchRecord, StretchRecord};
 
-/// A rule is read to sixteenths.
-const PARTS: u32 = 16;
+use crate::words::whence::{PARTS, nearest, told, way};
+
 /// A part that does not reach this far to both sides has no left and right of its own (four inches), mm.
 const LEAST_SIDE_MM: f64 = 101.6;
 /// Nearer than this to the middle of the part a thing stands on neither side, as a share of its width.
 const MIDDLE: f64 = 0.05;
-/// So near to a named place a thing is that place (an eighth), mm.
-const SAME_MM: f64 = 3.2;
 /// How far beside the box of its region a thing may lie (a quarter inch), mm.
 const BESIDE_MM: f64 = 6.35;
 /// Most stretches of an edge that are placed.
@@ -104,12 +102,12 @@ fn of_stretches(record: &Record, edge: &EdgeRecord, stretches: &[&StretchRecord]
         at_mm: first.from_mm,
         measured: false,
     };
-    let (whence, zero) = origin(record, spot);
+    let region = edge.region.as_deref().or(region_at(record, first.from_mm));
+    let (whence, zero) = origin(record, spot, region);
     let ends: Vec<String> = stretches
         .iter()
         .map(|s| format!("{} to {}", away(zero, s.from_mm), away(zero, s.to_mm)))
         .collect();
-    let region = edge.region.as_deref().or(region_at(record, first.from_mm));
     let mut parts = on(record, spot.at_mm, region);
     parts.push(format!("from {whence}: {}", ends.join("; ")));
     Some(parts.join(", "))
@@ -121,7 +119,7 @@ pub(super) fn of_fold(record: &Record, flange: &str, stretch: &FoldStretchRecord
         at_mm: stretch.from_mm,
         measured: false,
     };
-    let (whence, zero) = origin(record, spot);
+    let (whence, zero) = origin(record, spot, Some(flange));
     let mut parts = on(record, spot.at_mm, Some(flange));
     parts.push(format!(
         "from {whence}: {} to {}",
@@ -133,11 +131,8 @@ pub(super) fn of_fold(record: &Record, flange: &str, stretch: &FoldStretchRecord
 
 fn words(record: &Record, spot: Spot, region: Option<&str>, shape: &str) -> String {
     let mut parts = on(record, spot.at_mm, region);
-    let (whence, zero) = origin(record, spot);
-    parts.push(match away(zero, spot.at_mm).as_str() {
-        "there" => format!("at {whence}"),
-        far => format!("from {whence}: {far}"),
-    });
+    let (whence, zero) = origin(record, spot, region);
+    parts.push(told(&whence, zero, spot.at_mm));
     if !shape.is_empty() {
         parts.push(shape.to_string());
     }
@@ -185,8 +180,9 @@ fn region_at(record: &Record, at_mm: [f64; 3]) -> Option<&str> {
         .map(|(name, _)| name.as_str())
 }
 
-/// The named place that lies nearest, as it is in the same set; without one the zero of the reference.
-fn origin(record: &Record, spot: Spot) -> (String, [f64; 3]) {
+/// The named place, or the pad of its own region, that lies nearest, as it is in the same set; without one the zero of the
+/// reference.
+fn origin(record: &Record, spot: Spot, region: Option<&str>) -> (String, [f64; 3]) {
     let places = record.places.iter().map(|place| {
         let at_mm = if spot.measured {
             place.measured_at_mm
@@ -195,32 +191,17 @@ fn origin(record: &Record, spot: Spot) -> (String, [f64; 3]) {
         };
         (place.name.clone(), at_mm)
     });
-    let nearest = places.min_by(|a, b| apart(a.1, spot.at_mm).total_cmp(&apart(b.1, spot.at_mm)));
-    nearest.unwrap_or_else(|| ("the reference's zero".to_string(), [0.0; 3]))
+    let of_region = record.regions.iter().filter(|r| region == Some(r.name.as_str()));
+    let pads = of_region.filter_map(|r| r.shift.as_ref()).flat_map(|shift| {
+        let pads = shift.pads.iter();
+        pads.map(|pad| (format!("pad {}", pad.name), pad.at_mm))
+    });
+    nearest(places.chain(pads), spot.at_mm).unwrap_or_else(|| ("the reference's zero".to_string(), [0.0; 3]))
 }
 
-fn apart(a: [f64; 3], b: [f64; 3]) -> f64 {
-    (a[0] - b[0]).hypot(a[1] - b[1]).hypot(a[2] - b[2])
-}
-
-/// `21-1/2 rearward, 11 up`, by the axes of the reference; `there` where it is no way off.
+/// One end of a stretch; `there` where it is no way off.
 fn away(from_mm: [f64; 3], to_mm: [f64; 3]) -> String {
-    const WAYS: [[&str; 2]; 3] = [
-        ["forward", "rearward"],
-        ["to the left", "to the right"],
-        ["down", "up"],
-    ];
-    if apart(from_mm, to_mm) < SAME_MM {
-        return "there".to_string();
-    }
-    let parts: Vec<String> = (0..3)
-        .filter_map(|k| {
-            let off = to_mm[k] - from_mm[k];
-            let inches = fraction_of_inch(off, PARTS);
-            (inches != "0").then(|| format!("{inches} {}", WAYS[k][usize::from(off > 0.0)]))
-        })
-        .collect();
-    parts.join(", ")
+    way(from_mm, to_mm).unwrap_or_else(|| "there".to_string())
 }
 
 /// `36 long fore and aft`, where a bead has a length of its own.
@@ -277,7 +258,7 @@ mod tests {
         record.holes[0].measured_at_mm = Some([254.0, 254.0, 10.0]);
         assert_eq!(
             of(&record, "holes", "hole 1").unwrap(),
-            "right side, on right <floor>, from the reference's zero: 10 rearward, 10 to the right, 3/8 up"
+            "right side, on right <floor>, from pad front inner: 6-1/16 rearward, 6-1/16 to the right, 3/8 up"
         );
         let mut pan = record.made_with.regions["right <floor>"].clone();
         pan.corners_mm = [[250.0, 250.0, 0.0], [260.0, 260.0, 20.0]];
@@ -327,18 +308,23 @@ mod tests {
         task.words = "rear: trim: 1/16 long".to_string();
         record.work = vec![task.clone(), task];
         let placed: Vec<String> = record.work.iter().filter_map(|t| of_task(&record, t)).collect();
-        let zero = "from the reference's zero:";
         assert_eq!(
             placed,
             [
-                format!("on right <floor>, {zero} 10 to the right to 20 to the right"),
-                format!("{zero} 30 to the right to 40 to the right")
+                // From its pad at (100, 100, 0).
+                "on right <floor>, from pad front inner: 3-15/16 forward, 6-1/16 to the right to 3-15/16 forward, \
+                 16-1/16 to the right"
+                    .to_string(),
+                "from the reference's zero: 30 to the right to 40 to the right".to_string()
             ]
         );
         // One task for all of them has them all.
         record.work.pop();
         let all = of_task(&record, &record.work[0]).unwrap();
-        assert!(all.contains("20 to the right; 30 to the right"), "{all}");
+        assert!(
+            all.contains("16-1/16 to the right; 3-15/16 forward, 26-1/16 to the right"),
+            "{all}"
+        );
         record.work[0].figure = "verdict".to_string();
         assert_eq!(of_task(&record, &record.work[0]), None);
     }

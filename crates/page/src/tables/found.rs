@@ -278,6 +278,7 @@ pub(super) fn sections(sections: &[SectionRecord]) -> Table {
             key("measured length", "mm"),
             key("pm of the lengths' difference", "mm"),
             more("grown by the warmth", "mm"),
+            key("ends", ""),
         ],
         rows: sections.iter().flat_map(section_rows).collect(),
     }
@@ -295,6 +296,7 @@ fn section_rows(section: &SectionRecord) -> Vec<Vec<Cell>> {
 
 fn section_row(name: &str, cut: Option<usize>, plane: &PlaneRecord) -> Vec<Cell> {
     let nothing = || text("cuts nothing");
+    let ends: Vec<&str> = plane.ends.iter().map(|end| end.words.as_str()).collect();
     let mut row = vec![text(name), cut.map_or_else(nothing, whole), maybe(plane.along_mm)];
     row.extend(triple(Some(plane.through_mm)));
     row.extend([
@@ -309,6 +311,7 @@ fn section_row(name: &str, cut: Option<usize>, plane: &PlaneRecord) -> Vec<Cell>
         maybe(plane.measured_length_mm),
         maybe(plane.length_pm_mm),
         maybe(plane.grown_mm),
+        text(&ends.join(", ")),
     ]);
     row
 }

@@ -6,6 +6,8 @@ use cloud::unit::{fraction_of_inch, signed_32nds};
 use record::Record;
 use record::found::{EdgeRecord, StretchRecord};
 
+use crate::tables::spots::WHOLE;
+
 /// All of them, kind by kind; their ids are those of the figures in the list of what there is to do.
 pub fn all(record: &Record) -> Vec<Value> {
     let mut marks = Vec::new();
@@ -25,13 +27,19 @@ pub fn all(record: &Record) -> Vec<Value> {
         for pad in region.shift.iter().flat_map(|shift| &shift.pads) {
             let id = format!("{}/{}", region.name, pad.name);
             let name = format!("{}, {}", region.name, pad.name);
-            add("pad", &id, &name, Some(pad.at_mm), &pad.words);
+            let pm = crate::words::pm(pad.pm_mm);
+            let words = format!("{}; {pm}: of the region's move as it comes out here", pad.words);
+            add("pad", &id, &name, Some(pad.at_mm), &words);
         }
     }
-    for region in &record.regions {
-        for (k, spot) in region.shape.iter().flat_map(|shape| &shape.spots).enumerate() {
-            let id = format!("{}/{}", region.name, k + 1);
-            let name = format!("{}, spot {}", region.name, k + 1);
+    let of_regions = record.regions.iter().filter_map(|region| {
+        let spots = &region.shape.as_ref()?.spots;
+        Some((region.name.as_str(), spots))
+    });
+    for (of, spots) in of_regions.chain([(WHOLE, &record.spots)]) {
+        for (k, spot) in spots.iter().enumerate() {
+            let id = format!("{of}/{}", k + 1);
+            let name = format!("{of}, spot {}", k + 1);
             let mut words = format!("{} ({:+.1} mm)", signed_32nds(spot.off_mm), spot.off_mm);
             if let (Some(length), Some(width)) = (spot.length_mm, spot.width_mm) {
                 let size = |mm: f64| fraction_of_inch(mm, 4);
@@ -196,6 +204,9 @@ mod tests {
             ]
         );
         assert_eq!(marks[3]["at"], json!([546.1, 0.0, 279.4]));
-        assert_eq!(marks[0]["words"], "take 3/16 of shim out");
+        assert_eq!(
+            marks[0]["words"],
+            "take 3/16 of shim out; ±0.05 mm: of the region's move as it comes out here"
+        );
     }
 }

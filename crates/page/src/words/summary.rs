@@ -187,7 +187,7 @@ fn worst(record: &Record) -> Option<String> {
     };
     let whence = name.map_or(String::new(), |name| format!(", on {name}"));
     Some(format!(
-        "The farthest spot is {} {way}, {}{whence}.",
+        "The farthest spot is {} {way}{whence}, {} at that spot, the setting's counted in.",
         length(off_mm),
         pm(pm_mm)
     ))
@@ -302,7 +302,8 @@ mod tests {
         );
         assert_eq!(
             said[2],
-            "The farthest spot is 3/16 (4.8 mm) proud (too far out), ±0.50 mm, on right <floor>."
+            "The farthest spot is 3/16 (4.8 mm) proud (too far out), on right <floor>, ±0.50 mm at that spot, \
+             the setting's counted in."
         );
         assert!(said[3].contains("was not tried"), "{}", said[3]);
         assert!(

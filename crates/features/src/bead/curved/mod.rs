@@ -1,0 +1,334 @@
+//! A bead that bends or closes in itself, read square to its middle line.
+//!
+//! Its points are laid along the middle line that its outline was followed by, and are read as a straight bead's are: by the
+//! profile that all of its sections share. The sections' middles are the next line's nodes. Where the line turns in less than
+//! one and a third of the width there is a corner: the metal inside of it belongs to both legs, so that nothing is read there.
+
+use std::f64::consts::SQRT_2;
+
+use cloud::statistics::mean;
+
+use super::outline::{Midline, pointing};
+use super::relief::Outline;
+use super::section::{Course, Laid, Reading};
+use super::sheet::{Flat, Sheet};
+use super::straight::{LEVEL_MM, Lying, PLENTY, end_pm, find_ends, of_others, reach};
+use super::{Bead, BeadSection, Kind, radius};
+
+pub(super) mod follow;
+pub(super) mod line;
+#[cfg(test)]
+mod tests;
+
+use follow::{Followed, ON_MM};
+use line::Line;
+
+/// Rounds in which the middle line settles.
+const ROUNDS: usize = 4;
+/// A corner turns by more than this over one width, rad.
+const CORNER: f64 = 0.77;
+/// Distance of the places that are asked whether they turn, and of those of the middle line that is given out, mm.
+const ASKED_MM: f64 = 2.0;
+/// Share of the sections away from corners that must show the bead.
+const SHOWN: f64 = 0.5;
+
+/// Reads the outline number `which` of a sheet along its middle line. `None` where too few sections show it.
+pub(super) fn read(sheet: &Sheet, outlines: &[Outline], which: usize, followed: &Followed) -> Option<Bead> {
+    let mut pass = Pass::along(sheet, outlines, which, followed.clone())?;
+    for _ in 1..ROUNDS {
+        pass = Pass::along(sheet, outlines, which, pass.settled()?)?;
+    }
+    let edges = radius::edges(&pass.walls(), &pass.reading.profile, pass.thin);
+    Some(pass.bead(sheet, &outlines[which], edges))
+}
+
+/// The relief read along one middle line.
+struct Pass {
+    followed: Followed,
+    course: Course,
+    points: Vec<Laid>,
+    thin: usize,
+    reading: Reading,
+}
+
+impl Pass {
+    fn along(sheet: &Sheet, outlines: &[Outline], which: usize, followed: Followed) -> Option<Self> {
+        let outline = &outlines[which];
+        let width_mm = followed.width_mm;
+        let reach_mm = reach(width_mm, sheet.spacing_mm);
+        let inset = |k: usize| {
+            if followed.line.closed || outline.open[k] {
+                0.0
+            } else {
+                width_mm / 2.0
+            }
+        };
+        let range = [followed.range_mm[0] + inset(0), followed.range_mm[1] - inset(1)];
+        let course = Course {
+            range,
+            width_mm,
+            reach_mm,
+            spacing_mm: sheet.spacing_mm,
+            midline: Midline::straight(range[1] - range[0]),
+            straight: true,
+        };
+        let (points, thin) = laid_out(sheet, outlines, which, &followed.line, reach_mm);
+        let sharp_mm = sharp(&followed, range);
+        let away = |along: f64| is_away(&followed.line, &sharp_mm, along, width_mm);
+        let straight: Vec<Laid> = points.iter().copied().filter(|p| away(p.along)).collect();
+        let reading = course.read(&straight)?;
+        let wanted = middles(&course).filter(|along| away(*along)).count();
+        let shown = reading.sections.len() as f64 >= SHOWN * wanted as f64;
+        shown.then_some(Self {
+            followed,
+            course,
+            points,
+            thin,
+            reading,
+        })
+    }
+
+    /// The place of the middle line as it was read, and so far across from it.
+    fn place(&self, along_mm: f64, off_mm: f64) -> Flat {
+        self.followed
+            .line
+            .beside(along_mm, self.reading.midline.at(along_mm) + off_mm)
+    }
+
+    /// The line through the middles of the sections; where there is none, in a corner, it stays.
+    fn settled(&self) -> Option<Followed> {
+        let closed = self.followed.line.closed;
+        let step = self.step_mm();
+        let nodes: Vec<Flat> = middles(&self.course)
+            .map(|along| {
+                let read = self
+                    .reading
+                    .sections
+                    .iter()
+                    .find(|s| (s.along - along).abs() < step / 2.0);
+                match read {
+                    Some(section) => self.place(along, section.off),
+                    None => self.followed.line.beside(along, 0.0),
+                }
+            })
+            .collect();
+        let width_mm = self.followed.width_mm;
+        let line = Line::through(&nodes, closed, 2.0 * width_mm + ON_MM)?;
+        let range_mm = if closed {
+            [0.0, line.round_mm()]
+        } else {
+            let ruler = line.ruler();
+            let [first, last] = self.followed.range_mm.map(|along| self.place(along, 0.0));
+            [ruler.laid(&first)?.0, ruler.laid(&last)?.0]
+        };
+        Some(Followed {
+            line,
+            range_mm,
+            width_mm,
+        })
+    }
+
+    fn step_mm(&self) -> f64 {
+        (self.course.range[1] - self.course.range[0]) / self.course.count() as f64
+    }
+
+    /// The pieces of both walls, corners left out.
+    fn walls(&self) -> Vec<radius::Piece> {
+        let cut: Vec<_> = self
+            .reading
+            .cut
+            .iter()
+            .filter(|c| !c.is_empty())
+            .cloned()
+            .collect();
+        radius::pieces(&cut, &self.reading.profile)
+    }
+
+    fn bead(&self, sheet: &Sheet, outline: &Outline, edges: radius::Edges) -> Bead {
+        let (reading, closed) = (&self.reading, self.followed.line.closed);
+        let sign = outline.depth_mm.signum();
+        let on_sheet = |flat: &Flat| sheet.lie.point(flat, sheet.base.at(flat));
+        let lies: Vec<Lying> = reading
+            .sections
+            .iter()
+            .map(|s| {
+                Lying::under(
+                    sheet,
+                    &self.place(s.along, s.off),
+                    &self.followed.line.at(s.along).1,
+                )
+            })
+            .collect();
+        let average = |of: fn(&Lying) -> f64| mean(&lies.iter().map(of).collect::<Vec<f64>>());
+        let sections: Vec<BeadSection> = reading
+            .sections
+            .iter()
+            .zip(&lies)
+            .map(|(s, lie)| BeadSection {
+                at: on_sheet(&self.place(s.along, s.off)),
+                depth_mm: sign * s.depth * lie.upright,
+                width_mm: s.width * lie.across_stretch,
+            })
+            .collect();
+        let range = if closed {
+            self.followed.range_mm
+        } else {
+            find_ends(reading, &self.points, self.followed.range_mm, outline.open)
+        };
+        let middle_line = self.middle_line(range);
+        let form = if closed {
+            self.ring(outline, &middle_line)
+        } else {
+            self.bent(outline, range)
+        };
+        let lie = Lying::under(sheet, &form.middle, &form.axis);
+        let steep = reading.profile.wall.unwrap_or(0.5).tan();
+        let bead = Bead {
+            kind: Kind::Bead,
+            at: on_sheet(&form.middle),
+            along: lie.along,
+            across: lie.across,
+            up: lie.up,
+            length_mm: form.length_mm * average(|l| l.along_stretch),
+            width_mm: reading.width.mm * average(|l| l.across_stretch),
+            depth_mm: sign * reading.depth.mm * average(|l| l.upright),
+            flat: reading.profile.flat,
+            wall: edges.wall,
+            outer_radius_mm: edges.outer_mm,
+            inner_radius_mm: edges.inner_mm,
+            ends: form.ends.map(|end| on_sheet(&end)),
+            open: if closed { [true; 2] } else { outline.open },
+            straight: false,
+            closed,
+            middle_line: middle_line.iter().map(on_sheet).collect(),
+            sections,
+            pm_depth_mm: reading.depth.pm_mm,
+            // The line follows the sections' middles, so that these tell nothing by themselves. A middle is half as unsure as
+            // a width, which stands on the same two walls; and each section tells of one direction of two.
+            pm_place_mm: reading.width.pm_mm / 2.0 * SQRT_2,
+            pm_width_mm: reading.width.pm_mm,
+            pm_end_mm: if closed {
+                reading.width.pm_mm
+            } else {
+                end_pm(sheet, reading, steep)
+            },
+        };
+        let forward = pointing(sheet, form.axis).dot(&form.axis) > 0.0;
+        if forward { bead } else { bead.turned_round() }
+    }
+
+    /// Places of the middle line from end to end; of a ring the first is not repeated.
+    fn middle_line(&self, range: [f64; 2]) -> Vec<Flat> {
+        let length = range[1] - range[0];
+        let count = ((length / ASKED_MM).ceil() as usize).max(4);
+        let last = if self.followed.line.closed {
+            count - 1
+        } else {
+            count
+        };
+        (0..=last)
+            .map(|k| self.place(range[0] + length * k as f64 / count as f64, 0.0))
+            .collect()
+    }
+
+    /// A ring's middle is that of its middle line, its size the mean of its two axes.
+    fn ring(&self, outline: &Outline, middle_line: &[Flat]) -> Form {
+        let (axis, side) = (outline.axis, outline.side());
+        let extent = |way: &Flat| {
+            let along = || middle_line.iter().map(|p| p.dot(way));
+            let (low, high) = (
+                along().fold(f64::INFINITY, f64::min),
+                along().fold(f64::NEG_INFINITY, f64::max),
+            );
+            (f64::midpoint(low, high), high - low)
+        };
+        let (along, across) = (extent(&axis), extent(&side));
+        let middle = axis * along.0 + side * across.0;
+        let half = axis * (along.1 / 2.0);
+        Form {
+            middle,
+            axis,
+            length_mm: f64::midpoint(along.1, across.1),
+            ends: [middle - half, middle + half],
+        }
+    }
+
+    /// A bent bead's middle is half way along it; it points from end to end.
+    fn bent(&self, outline: &Outline, range: [f64; 2]) -> Form {
+        let ends = range.map(|along| self.place(along, 0.0));
+        Form {
+            middle: self.place(f64::midpoint(range[0], range[1]), 0.0),
+            axis: (ends[1] - ends[0]).try_normalize(1e-9).unwrap_or(outline.axis),
+            length_mm: range[1] - range[0],
+            ends,
+        }
+    }
+}
+
+/// How a bead lies as a whole, on the plane.
+struct Form {
+    middle: Flat,
+    axis: Flat,
+    length_mm: f64,
+    ends: [Flat; 2],
+}
+
+/// The middles of the sections of a course along, mm.
+fn middles(course: &Course) -> impl Iterator<Item = f64> {
+    let count = course.count();
+    let (from, step) = (
+        course.range[0],
+        (course.range[1] - course.range[0]) / count as f64,
+    );
+    (0..count).map(move |k| from + (k as f64 + 0.5) * step)
+}
+
+/// Where a middle line turns sharply, mm along.
+fn sharp(followed: &Followed, range: [f64; 2]) -> Vec<f64> {
+    let count = ((range[1] - range[0]) / ASKED_MM).max(1.0) as usize;
+    (0..=count)
+        .map(|k| range[0] + k as f64 * ASKED_MM)
+        .filter(|along| followed.line.turns(*along, followed.width_mm) > CORNER)
+        .collect()
+}
+
+/// Whether a place along lies one width away from where the line turns sharply.
+fn is_away(line: &Line, sharp_mm: &[f64], along_mm: f64, width_mm: f64) -> bool {
+    sharp_mm
+        .iter()
+        .all(|sharp| line.apart_mm(*sharp, along_mm) > width_mm)
+}
+
+/// The points beside a line up to `reach_mm` to either side, those of other relief and of the rim left out, with the height to
+/// the outline's own side; and how many points each one stands for.
+fn laid_out(
+    sheet: &Sheet,
+    outlines: &[Outline],
+    which: usize,
+    line: &Line,
+    reach_mm: f64,
+) -> (Vec<Laid>, usize) {
+    let outline = &outlines[which];
+    let sign = outline.depth_mm.signum();
+    let ruler = line.ruler();
+    let beyond = reach_mm + 2.0 * LEVEL_MM;
+    let near = |p: &Flat| {
+        let (along, across) = outline.laid(p);
+        along.abs() < outline.length_mm / 2.0 + beyond && across.abs() < outline.across_mm + beyond
+    };
+    let mut points: Vec<Laid> = Vec::new();
+    for i in (0..sheet.len()).filter(|&i| !sheet.rim[i] && near(&sheet.flat[i])) {
+        let Some((along, across)) = ruler.laid(&sheet.flat[i]) else {
+            continue;
+        };
+        if across.abs() < reach_mm && !of_others(sheet, outlines, which, i) {
+            points.push(Laid {
+                along,
+                across,
+                height: sign * sheet.height_mm[i],
+            });
+        }
+    }
+    let thin = points.len().div_ceil(PLENTY).max(1);
+    (points.into_iter().step_by(thin).collect(), thin)
+}

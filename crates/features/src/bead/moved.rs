@@ -1,0 +1,251 @@
+//! How a bead of one set lies against the same bead of another: moved, swung, its ends long or short.
+//!
+//! Beads that bend are laid on one another by their sections square to the middle line (Gauss-Newton on the distances across,
+//! Tukey's weights), so that an L tells both directions of its move, and a gentle bend only the one across.
+
+use cloud::bisquare::{TUKEY, bisquare};
+use cloud::statistics::robust_spread;
+use cloud::{Point, Vector};
+
+use super::curved::line::Line;
+use super::least::{Row, least_squares};
+use super::sheet::Flat;
+use super::{Bead, Kind};
+
+/// Ends that have moved alike within this, mm (1/16 in), show that the whole has moved along.
+const ALIKE_MM: f64 = 25.4 / 16.0;
+/// Rounds in which a bent bead is laid on its like, and the round from which sections that are off lose weight.
+const ROUNDS: usize = 12;
+const WEIGHED_FROM: usize = 5;
+/// What holds a direction still that the sections don't show, as a share of their number.
+const STILL: f64 = 0.02;
+/// How far a middle line goes on beyond its ends, mm.
+const ON_MM: f64 = 60.0;
+/// Fewest sections.
+const FEWEST: usize = 3;
+
+/// How a bead has moved, and what its ends have done beside.
+pub(super) struct Moved {
+    /// In the sheet, mm.
+    pub in_sheet: Vector,
+    /// How far each end lies farther along than it should, mm, where it did not move with the whole and both sets show it.
+    pub ends: [Option<f64>; 2],
+    /// How far the last end has moved across more than the first, mm.
+    pub swung: f64,
+}
+
+/// How `measured` lies against `reference`, which runs the same way. `None` where beads that bend can't be laid on one another.
+pub(super) fn moved(reference: &Bead, measured: &Bead) -> Option<Moved> {
+    if reference.kind == Kind::Recess || measured.kind == Kind::Recess {
+        let moved = measured.at - reference.at;
+        return Some(Moved {
+            in_sheet: moved - reference.up * moved.dot(&reference.up),
+            ends: [None; 2],
+            swung: 0.0,
+        });
+    }
+    if reference.middle_line.is_empty() {
+        Some(along_and_across(reference, measured))
+    } else {
+        laid_on(reference, measured)
+    }
+}
+
+fn along_and_across(reference: &Bead, measured: &Bead) -> Moved {
+    // Across, it is compared at the middle of what both have; there its own middle line is as straight as it gets.
+    let along = |bead: &Bead, k: usize| (bead.ends[k] - reference.at).dot(&reference.along);
+    let from = along(reference, 0).max(along(measured, 0));
+    let to = along(reference, 1).min(along(measured, 1));
+    let off = |at: f64| across_at(measured, reference, at) - across_at(reference, reference, at);
+    let across = off(f64::midpoint(from, to));
+    let ends = [0, 1].map(|k| {
+        let seen = !reference.open[k] && !measured.open[k];
+        seen.then(|| along(measured, k) - along(reference, k))
+    });
+    let (moved, ends) = match ends {
+        [Some(first), Some(last)] if (first - last).abs() < ALIKE_MM => {
+            let both = f64::midpoint(first, last);
+            let pm = reference.pm_end_mm.hypot(measured.pm_end_mm) / std::f64::consts::SQRT_2;
+            (if both.abs() > pm { both } else { 0.0 }, [None; 2])
+        }
+        ends => (0.0, ends),
+    };
+    Moved {
+        in_sheet: reference.across * across + reference.along * moved,
+        ends,
+        swung: off(to) - off(from),
+    }
+}
+
+/// How far across from the reference bead's middle a bead lies at a place along it: on the line between its two nearest
+/// sections' places where it bends, else on the line between its ends.
+fn across_at(bead: &Bead, reference: &Bead, along: f64) -> f64 {
+    let place = |p: &Point| {
+        let d = p - reference.at;
+        (d.dot(&reference.along), d.dot(&reference.across))
+    };
+    let places: Vec<(f64, f64)> = if bead.straight || bead.sections.len() < 2 {
+        bead.ends.iter().map(place).collect()
+    } else {
+        bead.sections.iter().map(|s| place(&s.at)).collect()
+    };
+    let last = places.len() - 1;
+    let next = places
+        .iter()
+        .position(|(s, _)| *s > along)
+        .unwrap_or(last)
+        .clamp(1, last);
+    let (a, b) = (places[next - 1], places[next]);
+    a.1 + (b.1 - a.1) * (along - a.0) / (b.0 - a.0).max(f64::MIN_POSITIVE)
+}
+
+/// Where a bead of a set has gone to: shifted and turned about a place of the reference's plane.
+#[derive(Clone, Copy)]
+struct Gone {
+    about: Flat,
+    shift: Flat,
+    turn: f64,
+}
+
+impl Gone {
+    /// Where a place of the measured bead came from.
+    fn back(&self, at: &Flat) -> Flat {
+        let d = at - self.about - self.shift;
+        let (sin, cos) = self.turn.sin_cos();
+        self.about + Flat::new(cos * d.x + sin * d.y, cos * d.y - sin * d.x)
+    }
+}
+
+fn laid_on(reference: &Bead, measured: &Bead) -> Option<Moved> {
+    let flat = |p: &Point| {
+        let d = p - reference.at;
+        Flat::new(d.dot(&reference.along), d.dot(&reference.across))
+    };
+    let nodes: Vec<Flat> = reference.middle_line.iter().map(flat).collect();
+    let line = Line::through(&nodes, reference.closed, ON_MM)?;
+    let places: Vec<Flat> = measured.sections.iter().map(|s| flat(&s.at)).collect();
+    if places.len() < FEWEST {
+        return None;
+    }
+    let about = nodes.iter().sum::<Flat>() / nodes.len() as f64;
+    let gone = gone(&line, &places, about)?;
+    // A ring turned about its middle looks as it did.
+    let swung = if reference.closed {
+        0.0
+    } else {
+        gone.turn * (flat(&reference.ends[1]) - flat(&reference.ends[0])).norm()
+    };
+    let ends = [0, 1].map(|k| {
+        let seen = !reference.open[k] && !measured.open[k];
+        let from = if k == 0 { 0 } else { nodes.len() - 2 };
+        let way = nodes[from + 1] - nodes[from];
+        let off = gone.back(&flat(&measured.ends[k])) - flat(&reference.ends[k]);
+        seen.then(|| off.dot(&way) / way.norm().max(f64::MIN_POSITIVE))
+    });
+    Some(Moved {
+        in_sheet: reference.along * gone.shift.x + reference.across * gone.shift.y,
+        ends,
+        swung,
+    })
+}
+
+/// How places of the measured bead's middle have gone from a line. The third unknown is the turn of an open line, and how much
+/// wider a closed one has become, which is told by its own size.
+fn gone(line: &Line, places: &[Flat], about: Flat) -> Option<Gone> {
+    let ruler = line.ruler();
+    let mut gone = Gone {
+        about,
+        shift: Flat::zeros(),
+        turn: 0.0,
+    };
+    let (mut wider, mut cut) = (0.0, f64::INFINITY);
+    let lever = (places.iter().map(|p| (p - about).norm_squared()).sum::<f64>() / places.len() as f64)
+        .sqrt()
+        .max(1.0);
+    for round in 0..ROUNDS {
+        let mut rows: Vec<(Row, f64)> = Vec::new();
+        for place in places {
+            let Some((along, across)) = ruler.laid(&gone.back(place)) else {
+                continue;
+            };
+            let (_, way) = line.at(along);
+            let left = Flat::new(-way.y, way.x);
+            let d = place - about - gone.shift;
+            let (third, off) = if line.closed {
+                (1.0, across - wider)
+            } else {
+                (left.dot(&Flat::new(-d.y, d.x)) / lever, across)
+            };
+            rows.push((Row::from([left.x, left.y, third, 0.0, 0.0]), off));
+        }
+        let still = STILL * rows.len() as f64;
+        let held = (0..3_usize).map(|k| {
+            let mut row = Row::zeros();
+            row[k] = 1.0;
+            (row, 0.0, still)
+        });
+        let weighted = rows.iter().map(|(row, off)| (*row, *off, bisquare(*off, cut)));
+        let step = least_squares(weighted.chain(held))?;
+        gone.shift += Flat::new(step[0], step[1]);
+        if line.closed {
+            wider += step[2];
+        } else {
+            gone.turn += step[2] / lever;
+        }
+        if round + 1 >= WEIGHED_FROM {
+            let rest: Vec<f64> = rows.iter().map(|(row, off)| off - row.dot(&step)).collect();
+            cut = TUKEY * robust_spread(&rest).max(0.05);
+        }
+    }
+    Some(gone)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Two legs at a right angle, 150 and 100 mm, in steps of 10 mm.
+    fn legs() -> Vec<Flat> {
+        (0..=15)
+            .map(|k| Flat::new(150.0 - 10.0 * f64::from(k), 0.0))
+            .chain((1..=10).map(|k| Flat::new(0.0, 10.0 * f64::from(k))))
+            .collect()
+    }
+
+    #[test]
+    fn an_l_tells_both_directions_and_its_turn() {
+        let line = Line::through(&legs(), false, ON_MM).unwrap();
+        let about = Flat::new(45.0, 20.0);
+        let (sin, cos) = 0.02_f64.sin_cos();
+        let shift = Flat::new(3.2, -1.6);
+        // Nothing of the corner.
+        let places: Vec<Flat> = legs()
+            .into_iter()
+            .filter(|p| p.norm() > 35.0 && p.x < 145.0 && p.y < 95.0)
+            .map(|p| p - about)
+            .map(|d| about + shift + Flat::new(cos * d.x - sin * d.y, sin * d.x + cos * d.y))
+            .collect();
+        let found = gone(&line, &places, about).unwrap();
+        assert!((found.shift - shift).norm() < 0.05, "{}", found.shift);
+        assert!((found.turn - 0.02).abs() < 0.001, "{}", found.turn);
+    }
+
+    #[test]
+    fn a_ring_tells_its_move_and_a_straight_line_only_what_is_across() {
+        let circle = |radius: f64, middle: Flat| -> Vec<Flat> {
+            (0..24)
+                .map(|k| std::f64::consts::TAU * f64::from(k) / 24.0)
+                .map(|turn| middle + Flat::new(turn.cos(), turn.sin()) * radius)
+                .collect()
+        };
+        let line = Line::through(&circle(50.0, Flat::zeros()), true, 0.0).unwrap();
+        let shift = Flat::new(2.0, 4.0);
+        let found = gone(&line, &circle(51.5, shift), Flat::zeros()).unwrap();
+        assert!((found.shift - shift).norm() < 0.05, "{}", found.shift);
+        let nodes: Vec<Flat> = (0..10).map(|k| Flat::new(10.0 * f64::from(k), 0.0)).collect();
+        let line = Line::through(&nodes, false, ON_MM).unwrap();
+        let places: Vec<Flat> = nodes.iter().map(|p| p + Flat::new(5.0, 1.0)).collect();
+        let found = gone(&line, &places, Flat::new(45.0, 0.0)).unwrap();
+        assert!(found.shift.x.abs() < 0.01 && (found.shift.y - 1.0).abs() < 0.01);
+    }
+}
