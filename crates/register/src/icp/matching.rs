@@ -5,7 +5,7 @@ use cloud::statistics::{median, rms};
 use cloud::{Body, Motion, Point, Scan, Vector};
 use rayon::prelude::*;
 
-use super::{Ending, Fixed, Moving, Settled, patches};
+use super::{Ending, Fixed, Moving, Settled};
 use cloud::held::Motions;
 
 /// Normals that part by more than 60° are not of the same face.
@@ -136,16 +136,15 @@ impl Pairs {
     /// were for itself.
     ///
     /// Three things beyond the scatter: the robust fit's own loss (mean ψ² over the square of mean ψ', Huber 1981, Robust
-    /// Statistics, 7.6); that a point of the reference on which several pairs lie brings its own error into each, and what
-    /// the normals err by; or, where that is more, that neighbours are off alike, since sheet is wavy (`patches`).
+    /// Statistics, 7.6), that a point of the reference on which several pairs lie brings its own error into each, and what
+    /// the normals err by.
     fn standing_mm(&self, counting: &[&Pair]) -> f64 {
         let n = counting.len() as f64;
         let (mut squares, mut slopes) = (0.0, 0.0);
         let scale = TUKEY * self.scale_mm;
-        let pull = |pair: &Pair| pair.distance_mm * (1.0 - (pair.distance_mm / scale).powi(2)).powi(2);
         for pair in counting {
             let share = (pair.distance_mm / scale).powi(2);
-            squares += pull(pair).powi(2);
+            squares += (pair.distance_mm * (1.0 - share).powi(2)).powi(2);
             slopes += (1.0 - share) * (1.0 - 5.0 * share);
         }
         let slope = (slopes / n).max(0.1);
@@ -156,9 +155,7 @@ impl Pairs {
             .chunk_by(|a, b| a == b)
             .map(|same| (same.len() as f64).powi(2))
             .sum();
-        let noise = NORMALS * (1.0 - self.reference_share + self.reference_share * shared / n.max(1.0));
-        let wavy = patches::alike(counting.iter().map(|pair| (pair.at, pull(pair))));
-        alone * noise.max(wavy).sqrt()
+        alone * (NORMALS * (1.0 - self.reference_share + self.reference_share * shared / n.max(1.0))).sqrt()
     }
 
     /// What a setting that ends with these pairs amounts to.

@@ -5,7 +5,6 @@
 //! off don't. Least squares would share a dent out over the sound metal; the weight leaves it where it is.
 
 mod matching;
-mod patches;
 mod step;
 
 use cloud::{Body, Motion, Point, Scan, Surface, Vector, thin};

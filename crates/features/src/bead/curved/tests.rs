@@ -222,6 +222,14 @@ fn zz_debug() {
         let r = read(&reference, &all(&reference));
         let r2 = surface(Pressed::L([113.2, 88.4]), DEPTH_MM, seed + 100);
         let m = read(&r2, &all(&r2));
-        eprintln!("{seed}: {:?} / {:?}", r.iter().map(|b| (b.kind, b.middle_line.len(), b.length_mm, b.width_mm)).collect::<Vec<_>>(), m.iter().map(|b| (b.kind, b.middle_line.len(), b.length_mm, b.width_mm)).collect::<Vec<_>>());
+        eprintln!(
+            "{seed}: {:?} / {:?}",
+            r.iter()
+                .map(|b| (b.kind, b.middle_line.len(), b.length_mm, b.width_mm))
+                .collect::<Vec<_>>(),
+            m.iter()
+                .map(|b| (b.kind, b.middle_line.len(), b.length_mm, b.width_mm))
+                .collect::<Vec<_>>()
+        );
     }
 }
