@@ -301,8 +301,8 @@ hole 1,round,matched,outside,\"1-3/8 for 1-1/2, in its place\",546.100,0.000,279
             ),
             (
                 "beads",
-                "bead,state,verdict,words,moved x (mm),moved y (mm),moved z (mm),reference depth (mm),measured depth (mm),reference width (mm),measured width (mm),reference length (mm),measured length (mm),measured outer radius (mm),pm (mm)
-bead 1,missing,outside,\"a bead is missing; \"\"as found\"\"\",,,,6.300,,32.000,,900.000,,,0.200
+                "bead,state,verdict,words,moved x (mm),moved y (mm),moved z (mm),reference depth (mm),measured depth (mm),reference width (mm),measured width (mm),reference length (mm),measured length (mm),reference ring across (mm),measured ring across (mm),measured outer radius (mm),pm (mm)
+bead 1,missing,outside,\"a bead is missing; \"\"as found\"\"\",,,,6.300,,32.000,,900.000,,,,,0.200
 ",
             ),
             (

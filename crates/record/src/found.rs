@@ -129,9 +129,13 @@ pub struct BeadPairRecord {
 pub struct BeadRecord {
     pub at_mm: [f64; 3],
     pub ends_mm: [[f64; 3]; 2],
+    /// Of a ring the diameter of its middle line.
     pub length_mm: f64,
     pub width_mm: f64,
     pub depth_mm: f64,
+    /// Whether it closes in itself.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub ring: bool,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub wall_deg: Option<f64>,
     #[serde(default, skip_serializing_if = "Option::is_none")]

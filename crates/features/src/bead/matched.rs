@@ -82,8 +82,17 @@ pub fn matched(
 
 /// The pairs of one sheet, without their names.
 fn matched_on(ours: &Sheet, theirs: &Sheet) -> Vec<Pair> {
-    let (our_outlines, their_outlines) = (relief::outlines(ours), relief::outlines(theirs));
+    let (mut our_outlines, mut their_outlines) = (relief::outlines(ours), relief::outlines(theirs));
     let partners = partners(&our_outlines, &their_outlines);
+    // A bead that bends just as much as one axis tells is read along it in one set and round its bend in the other by chance.
+    for &(i, j) in &partners {
+        let (one, other) = (&mut our_outlines[i], &mut their_outlines[j]);
+        match (one.followed.is_some(), other.followed.is_some()) {
+            (true, false) => other.follow_bends(theirs),
+            (false, true) => one.follow_bends(ours),
+            _ => {}
+        }
+    }
     let mut pairs = Vec::new();
     for (i, outline) in our_outlines.iter().enumerate() {
         let partner = partners

@@ -4,7 +4,7 @@
 //! Tukey's weights), so that an L tells both directions of its move, and a gentle bend only the one across.
 
 use cloud::bisquare::{TUKEY, bisquare};
-use cloud::statistics::robust_spread;
+use cloud::statistics::{median, robust_spread};
 use cloud::{Point, Vector};
 
 use super::curved::line::Line;
@@ -18,7 +18,7 @@ const ALIKE_MM: f64 = 25.4 / 16.0;
 const ROUNDS: usize = 12;
 const WEIGHED_FROM: usize = 5;
 /// What holds a direction still that the sections don't show, as a share of their number.
-const STILL: f64 = 0.02;
+pub(super) const STILL: f64 = 0.02;
 /// How far a middle line goes on beyond its ends, mm.
 const ON_MM: f64 = 60.0;
 /// Fewest sections.
@@ -123,7 +123,8 @@ fn laid_on(reference: &Bead, measured: &Bead) -> Option<Moved> {
     };
     let nodes: Vec<Flat> = reference.middle_line.iter().map(flat).collect();
     let line = Line::through(&nodes, reference.closed, ON_MM)?;
-    let places: Vec<Flat> = measured.sections.iter().map(|s| flat(&s.at)).collect();
+    let sections = |bead: &Bead| bead.sections.iter().map(|s| flat(&s.at)).collect::<Vec<Flat>>();
+    let places = where_read(&line, &sections(reference), sections(measured));
     if places.len() < FEWEST {
         return None;
     }
@@ -149,6 +150,29 @@ fn laid_on(reference: &Bead, measured: &Bead) -> Option<Moved> {
     })
 }
 
+/// Those of some places that lie between two sections which the line was read by, or a quarter of their distance beyond the last
+/// one: in a corner the line is only as good as the outline. All where that leaves too few.
+fn where_read(line: &Line, sections: &[Flat], places: Vec<Flat>) -> Vec<Flat> {
+    let ruler = line.ruler();
+    let along = |at: &Flat| ruler.laid(at).map(|(along, _)| along);
+    let read: Vec<f64> = sections.iter().filter_map(along).collect();
+    let mut steps: Vec<f64> = read.windows(2).map(|s| line.apart_mm(s[0], s[1])).collect();
+    if steps.is_empty() {
+        return places;
+    }
+    let step_mm = median(&mut steps);
+    let is_read = |at: &Flat| {
+        let mut ways: Vec<f64> = along(at)
+            .into_iter()
+            .flat_map(|here| read.iter().map(move |there| line.apart_mm(here, *there)))
+            .collect();
+        ways.sort_by(f64::total_cmp);
+        ways.iter().take(2).sum::<f64>() <= 1.5 * step_mm
+    };
+    let kept: Vec<Flat> = places.iter().copied().filter(|at| is_read(at)).collect();
+    if kept.len() < FEWEST { places } else { kept }
+}
+
 /// How places of the measured bead's middle have gone from a line. The third unknown is the turn of an open line, and how much
 /// wider a closed one has become, which is told by its own size.
 fn gone(line: &Line, places: &[Flat], about: Flat) -> Option<Gone> {
@@ -171,11 +195,8 @@ fn gone(line: &Line, places: &[Flat], about: Flat) -> Option<Gone> {
             let (_, way) = line.at(along);
             let left = Flat::new(-way.y, way.x);
             let d = place - about - gone.shift;
-            let (third, off) = if line.closed {
-                (1.0, across - wider)
-            } else {
-                (left.dot(&Flat::new(-d.y, d.x)) / lever, across)
-            };
+            let off = if line.closed { across - wider } else { across };
+            let third = third(&left, &d, lever, line.closed);
             rows.push((Row::from([left.x, left.y, third, 0.0, 0.0]), off));
         }
         let still = STILL * rows.len() as f64;
@@ -198,6 +219,15 @@ fn gone(line: &Line, places: &[Flat], about: Flat) -> Option<Gone> {
         }
     }
     Some(gone)
+}
+
+/// What the third unknown does to a place that lies `d` from the middle, `left` across from the line.
+pub(super) fn third(left: &Flat, d: &Flat, lever_mm: f64, closed: bool) -> f64 {
+    if closed {
+        1.0
+    } else {
+        left.dot(&Flat::new(-d.y, d.x)) / lever_mm
+    }
 }
 
 #[cfg(test)]

@@ -21,6 +21,10 @@ const STRAYS: f64 = 1.25;
 const BENDS_FROM: f64 = 6.0;
 const BENT: f64 = 0.25;
 const BENT_MM: f64 = 3.0;
+/// A bead whose middle line leans more than this against its axis (tangent, 27 degrees) is read square to the line: its length
+/// along the axis is too short by a tenth then, the width from its area too wide by as much, and what strays is held against
+/// that width.
+const LEANS: f64 = 0.5;
 /// Length of metal looked for beyond an end, mm (3/4 in), and the share of the points it should have for the end to be one.
 const BEYOND_MM: f64 = 19.05;
 const SEEN: f64 = 0.25;
@@ -192,15 +196,13 @@ impl Outline {
 
     /// Follows the middle line of a relief that is no strip along one axis.
     fn follow(&mut self, sheet: &Sheet) {
-        let off: Vec<f64> = self
-            .points
-            .iter()
-            .map(|&i| self.laid(&sheet.flat[i as usize]))
-            .map(|(along, across)| across - self.midline.at(along))
-            .collect();
-        if rms(&off) <= STRAYS * self.width_mm / 12.0_f64.sqrt() {
-            return;
+        if !self.is_told_by_its_axis(sheet) {
+            self.follow_bends(sheet);
         }
+    }
+
+    /// Follows its middle line wherever it is a strip along one, so that it can be held against one that was followed.
+    pub(super) fn follow_bends(&mut self, sheet: &Sheet) {
         let Some(followed) = follow(sheet, &self.points, self.depth_mm) else {
             return;
         };
@@ -216,6 +218,27 @@ impl Outline {
                 .map(|(tip, out)| runs_out(sheet, &tip, &out, followed.width_mm))
         };
         self.followed = Some(followed);
+    }
+
+    /// Whether one middle line, so far across from the axis at each place along it, tells how it runs.
+    fn is_told_by_its_axis(&self, sheet: &Sheet) -> bool {
+        let off: Vec<f64> = self
+            .points
+            .iter()
+            .map(|&i| self.laid(&sheet.flat[i as usize]))
+            .map(|(along, across)| across - self.midline.at(along))
+            .collect();
+        let steepest = self
+            .looked_at()
+            .map(|along| self.midline.lean(along).abs())
+            .fold(0.0, f64::max);
+        steepest <= LEANS && rms(&off) <= STRAYS * self.width_mm / 12.0_f64.sqrt()
+    }
+
+    /// Places along the axis that its bend is looked at.
+    fn looked_at(&self) -> impl Iterator<Item = f64> {
+        let step = self.length_mm / 20.0;
+        (-10..=10).map(move |k| f64::from(k) * step)
     }
 
     /// Takes the bend of a long bead from its points.
@@ -235,8 +258,8 @@ impl Outline {
         ) else {
             return;
         };
-        let most = (-10..=10)
-            .map(|k| f64::from(k) * self.length_mm / 20.0)
+        let most = self
+            .looked_at()
             .map(|along| (curve.at(along) - line.at(along)).abs())
             .fold(0.0, f64::max);
         self.straight = most < (BENT * self.width_mm).max(BENT_MM);

@@ -163,11 +163,16 @@ fn recess_size(recess: &RecessRecord) -> String {
 }
 
 fn bead_size(bead: &BeadRecord) -> String {
+    let length = words::length(bead.length_mm);
+    let size = if bead.ring {
+        format!("a ring {length} across")
+    } else {
+        format!("length {length}")
+    };
     let mut said = format!(
-        "depth {}, width {}, length {}",
+        "depth {}, width {}, {size}",
         words::length(bead.depth_mm),
-        words::length(bead.width_mm),
-        words::length(bead.length_mm)
+        words::length(bead.width_mm)
     );
     if let Some(radius) = bead.outer_radius_mm {
         said.push_str(&format!(", outer radius {}", words::length(radius)));

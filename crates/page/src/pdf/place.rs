@@ -204,8 +204,11 @@ fn away(from_mm: [f64; 3], to_mm: [f64; 3]) -> String {
     way(from_mm, to_mm).unwrap_or_else(|| "there".to_string())
 }
 
-/// `36 long fore and aft`, where a bead has a length of its own.
+/// `36 long fore and aft`, where a bead has a length of its own; `a ring 4 across`, which runs no one way.
 fn run(bead: &BeadRecord) -> String {
+    if bead.ring {
+        return format!("a ring {} across", fraction_of_inch(bead.length_mm, PARTS));
+    }
     if bead.length_mm < 1.5 * bead.width_mm {
         return String::new();
     }
@@ -282,6 +285,12 @@ mod tests {
         assert_eq!(
             of(&record, "beads", "floor bead 1").unwrap(),
             "on floor, from the reference's zero: 10 rearward, 20 long fore and aft"
+        );
+        let ring = record.beads[0].reference.as_mut().unwrap();
+        (ring.ring, ring.length_mm) = (true, 101.6);
+        assert_eq!(
+            of(&record, "beads", "floor bead 1").unwrap(),
+            "on floor, from the reference's zero: 10 rearward, a ring 4 across"
         );
         let recess = r#"{"at_mm": [0, 0, 127], "depth_mm": 9.5, "width_mm": [120, 200], "wall_deg": 80}"#;
         record.recesses = from(&format!(

@@ -134,6 +134,8 @@ pub(super) fn beads(beads: &[BeadPairRecord]) -> Table {
             more("measured width", "mm"),
             more("reference length", "mm"),
             more("measured length", "mm"),
+            more("reference ring across", "mm"),
+            more("measured ring across", "mm"),
             more("measured outer radius", "mm"),
             key("pm", "mm"),
         ],
@@ -149,10 +151,16 @@ fn bead(bead: &BeadPairRecord) -> Vec<Cell> {
         text(&bead.words.join("; ")),
     ];
     row.extend(triple(bead.moved_mm));
-    let figures: [fn(&BeadRecord) -> f64; 3] = [|b| b.depth_mm, |b| b.width_mm, |b| b.length_mm];
+    // What closes in itself has no length, but a diameter.
+    let figures: [fn(&BeadRecord) -> Option<f64>; 4] = [
+        |b| Some(b.depth_mm),
+        |b| Some(b.width_mm),
+        |b| (!b.ring).then_some(b.length_mm),
+        |b| b.ring.then_some(b.length_mm),
+    ];
     for figure in figures {
-        row.push(maybe(bead.reference.as_ref().map(figure)));
-        row.push(maybe(bead.measured.as_ref().map(figure)));
+        row.push(maybe(bead.reference.as_ref().and_then(figure)));
+        row.push(maybe(bead.measured.as_ref().and_then(figure)));
     }
     row.push(maybe(bead.measured.as_ref().and_then(|b| b.outer_radius_mm)));
     row.push(fine(bead.pm_mm));
@@ -319,6 +327,37 @@ fn section_row(name: &str, cut: Option<usize>, plane: &PlaneRecord) -> Vec<Cell>
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_ring_has_no_length_but_is_so_far_across() {
+        let shape = |more: &str| {
+            format!(
+                r#"{{"at_mm": [0, 0, 0], "ends_mm": [[0, 0, 0], [9, 0, 0]], "length_mm": 100, "width_mm": 25,
+                     "depth_mm": 6{more}}}"#
+            )
+        };
+        let read: Vec<BeadPairRecord> = serde_json::from_str(&format!(
+            r#"[{{"name": "bead 1", "region": "floor", "state": "matched", "pm_mm": 0.2, "verdict": "within",
+                 "words": ["in its place"], "reference": {}, "measured": {}}}]"#,
+            shape(""),
+            shape(r#", "ring": true"#)
+        ))
+        .unwrap();
+        let table = beads(&read);
+        let cell = |head: &str| {
+            let place = table.heads.iter().position(|h| h.words == head).unwrap();
+            table.rows[0][place].clone()
+        };
+        assert_eq!(table.heads.len(), table.rows[0].len());
+        for (head, expected) in [
+            ("reference length", Some(100.0)),
+            ("measured length", None),
+            ("reference ring across", None),
+            ("measured ring across", Some(100.0)),
+        ] {
+            assert_eq!(cell(head), maybe(expected), "{head}");
+        }
+    }
 
     #[test]
     fn a_fold_has_a_row_and_where_its_stretches_differ_each_has_one() {

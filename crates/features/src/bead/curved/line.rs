@@ -99,11 +99,11 @@ impl Line {
         at + Flat::new(-way.y, way.x) * across_mm
     }
 
-    /// How much it turns over `over_mm` about a place, rad.
+    /// How much it turns over `over_mm` about a place, rad; above 0 to the left.
     pub fn turns(&self, along_mm: f64, over_mm: f64) -> f64 {
         let from = self.at(along_mm - over_mm / 2.0).1;
         let to = self.at(along_mm + over_mm / 2.0).1;
-        from.perp(&to).atan2(from.dot(&to)).abs()
+        from.perp(&to).atan2(from.dot(&to))
     }
 
     /// How far apart two places along lie, mm: the shorter way round where it is closed.

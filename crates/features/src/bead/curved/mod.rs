@@ -2,9 +2,9 @@
 //!
 //! Its points are laid along the middle line that its outline was followed by, and are read as a straight bead's are: by the
 //! profile that all of its sections share. The sections' middles are the next line's nodes. Where the line turns in less than
-//! one and a third of the width there is a corner: the metal inside of it belongs to both legs, so that nothing is read there.
+//! one and a half of its widths there is a corner: the metal inside of it belongs to both legs, so that nothing is read there.
 
-use std::f64::consts::SQRT_2;
+use std::f64::consts::PI;
 
 use cloud::statistics::mean;
 
@@ -19,14 +19,15 @@ pub(super) mod follow;
 pub(super) mod line;
 #[cfg(test)]
 mod tests;
+mod worst;
 
 use follow::{Followed, ON_MM};
 use line::Line;
 
 /// Rounds in which the middle line settles.
 const ROUNDS: usize = 4;
-/// A corner turns by more than this over one width, rad.
-const CORNER: f64 = 0.77;
+/// A corner turns by more than this over so many widths, rad: one that is sharp over one, one that is round over two.
+const CORNERS: [(f64, f64); 2] = [(1.0, 0.77), (2.0, 1.3)];
 /// Distance of the places that are asked whether they turn, and of those of the middle line that is given out, mm.
 const ASKED_MM: f64 = 2.0;
 /// Share of the sections away from corners that must show the bead.
@@ -74,10 +75,21 @@ impl Pass {
         };
         let (points, thin) = laid_out(sheet, outlines, which, &followed.line, reach_mm);
         let sharp_mm = sharp(&followed, range);
-        let away = |along: f64| is_away(&followed.line, &sharp_mm, along, width_mm);
-        let straight: Vec<Laid> = points.iter().copied().filter(|p| away(p.along)).collect();
+        // A section lies one width away from a corner with all of its length.
+        let away_mm = width_mm + step_mm(&course) / 2.0;
+        let away: Vec<bool> = middles(&course)
+            .map(|along| is_away(&followed.line, &sharp_mm, along, away_mm))
+            .collect();
+        let straight: Vec<Laid> = points
+            .iter()
+            .copied()
+            .filter(|p| {
+                let section = (p.along - range[0]) / step_mm(&course);
+                section >= 0.0 && away.get(section as usize).is_some_and(|away| *away)
+            })
+            .collect();
         let reading = course.read(&straight)?;
-        let wanted = middles(&course).filter(|along| away(*along)).count();
+        let wanted = away.iter().filter(|away| **away).count();
         let shown = reading.sections.len() as f64 >= SHOWN * wanted as f64;
         shown.then_some(Self {
             followed,
@@ -98,7 +110,7 @@ impl Pass {
     /// The line through the middles of the sections; where there is none, in a corner, it stays.
     fn settled(&self) -> Option<Followed> {
         let closed = self.followed.line.closed;
-        let step = self.step_mm();
+        let step = step_mm(&self.course);
         let nodes: Vec<Flat> = middles(&self.course)
             .map(|along| {
                 let read = self
@@ -128,10 +140,6 @@ impl Pass {
         })
     }
 
-    fn step_mm(&self) -> f64 {
-        (self.course.range[1] - self.course.range[0]) / self.course.count() as f64
-    }
-
     /// The pieces of both walls, corners left out.
     fn walls(&self) -> Vec<radius::Piece> {
         let cut: Vec<_> = self
@@ -148,16 +156,10 @@ impl Pass {
         let (reading, closed) = (&self.reading, self.followed.line.closed);
         let sign = outline.depth_mm.signum();
         let on_sheet = |flat: &Flat| sheet.lie.point(flat, sheet.base.at(flat));
-        let lies: Vec<Lying> = reading
-            .sections
+        let lying = self.lying();
+        let lies: Vec<Lying> = lying
             .iter()
-            .map(|s| {
-                Lying::under(
-                    sheet,
-                    &self.place(s.along, s.off),
-                    &self.followed.line.at(s.along).1,
-                )
-            })
+            .map(|(at, way)| Lying::under(sheet, at, way))
             .collect();
         let average = |of: fn(&Lying) -> f64| mean(&lies.iter().map(of).collect::<Vec<f64>>());
         let sections: Vec<BeadSection> = reading
@@ -204,8 +206,8 @@ impl Pass {
             sections,
             pm_depth_mm: reading.depth.pm_mm,
             // The line follows the sections' middles, so that these tell nothing by themselves. A middle is half as unsure as
-            // a width, which stands on the same two walls; and each section tells of one direction of two.
-            pm_place_mm: reading.width.pm_mm / 2.0 * SQRT_2,
+            // a width, which stands on the same two walls.
+            pm_place_mm: reading.width.pm_mm / 2.0 * worst::direction(&lying, closed),
             pm_width_mm: reading.width.pm_mm,
             pm_end_mm: if closed {
                 reading.width.pm_mm
@@ -215,6 +217,15 @@ impl Pass {
         };
         let forward = pointing(sheet, form.axis).dot(&form.axis) > 0.0;
         if forward { bead } else { bead.turned_round() }
+    }
+
+    /// Where the sections lie, and the direction of the line there.
+    fn lying(&self) -> Vec<(Flat, Flat)> {
+        self.reading
+            .sections
+            .iter()
+            .map(|s| (self.place(s.along, s.off), self.followed.line.at(s.along).1))
+            .collect()
     }
 
     /// Places of the middle line from end to end; of a ring the first is not repeated.
@@ -231,25 +242,23 @@ impl Pass {
             .collect()
     }
 
-    /// A ring's middle is that of its middle line, its size the mean of its two axes.
+    /// A ring's middle is the mean of the places of its middle line, which are equally far apart; its size is what it measures
+    /// across, the mean over all directions: once round divided by pi (Cauchy's theorem, for what bulges out all round). Both
+    /// take every section alike, where extents would hang on the few that lie farthest out.
     fn ring(&self, outline: &Outline, middle_line: &[Flat]) -> Form {
-        let (axis, side) = (outline.axis, outline.side());
-        let extent = |way: &Flat| {
-            let along = || middle_line.iter().map(|p| p.dot(way));
-            let (low, high) = (
-                along().fold(f64::INFINITY, f64::min),
-                along().fold(f64::NEG_INFINITY, f64::max),
-            );
-            (f64::midpoint(low, high), high - low)
-        };
-        let (along, across) = (extent(&axis), extent(&side));
-        let middle = axis * along.0 + side * across.0;
-        let half = axis * (along.1 / 2.0);
+        let middle = middle_line.iter().sum::<Flat>() / middle_line.len() as f64;
+        let next = middle_line.iter().cycle().skip(1);
+        let round_mm: f64 = middle_line.iter().zip(next).map(|(a, b)| (b - a).norm()).sum();
+        let along = || middle_line.iter().map(|p| (p - middle).dot(&outline.axis));
+        let faces = [
+            along().fold(f64::INFINITY, f64::min),
+            along().fold(f64::NEG_INFINITY, f64::max),
+        ];
         Form {
             middle,
-            axis,
-            length_mm: f64::midpoint(along.1, across.1),
-            ends: [middle - half, middle + half],
+            axis: outline.axis,
+            length_mm: round_mm / PI,
+            ends: faces.map(|along| middle + outline.axis * along),
         }
     }
 
@@ -275,12 +284,13 @@ struct Form {
 
 /// The middles of the sections of a course along, mm.
 fn middles(course: &Course) -> impl Iterator<Item = f64> {
-    let count = course.count();
-    let (from, step) = (
-        course.range[0],
-        (course.range[1] - course.range[0]) / count as f64,
-    );
-    (0..count).map(move |k| from + (k as f64 + 0.5) * step)
+    let (from, step) = (course.range[0], step_mm(course));
+    (0..course.count()).map(move |k| from + (k as f64 + 0.5) * step)
+}
+
+/// How long the sections of a course are along, mm.
+fn step_mm(course: &Course) -> f64 {
+    (course.range[1] - course.range[0]) / course.count() as f64
 }
 
 /// Where a middle line turns sharply, mm along.
@@ -288,15 +298,18 @@ fn sharp(followed: &Followed, range: [f64; 2]) -> Vec<f64> {
     let count = ((range[1] - range[0]) / ASKED_MM).max(1.0) as usize;
     (0..=count)
         .map(|k| range[0] + k as f64 * ASKED_MM)
-        .filter(|along| followed.line.turns(*along, followed.width_mm) > CORNER)
+        .filter(|along| {
+            let turns = |widths: f64| followed.line.turns(*along, widths * followed.width_mm).abs();
+            CORNERS.iter().any(|(widths, corner)| turns(*widths) > *corner)
+        })
         .collect()
 }
 
-/// Whether a place along lies one width away from where the line turns sharply.
-fn is_away(line: &Line, sharp_mm: &[f64], along_mm: f64, width_mm: f64) -> bool {
+/// Whether a place along lies so far away from where the line turns sharply.
+fn is_away(line: &Line, sharp_mm: &[f64], along_mm: f64, away_mm: f64) -> bool {
     sharp_mm
         .iter()
-        .all(|sharp| line.apart_mm(*sharp, along_mm) > width_mm)
+        .all(|sharp| line.apart_mm(*sharp, along_mm) > away_mm)
 }
 
 /// The points beside a line up to `reach_mm` to either side, those of other relief and of the rim left out, with the height to
