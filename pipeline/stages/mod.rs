@@ -81,6 +81,8 @@ pub fn run(
     scaled
         .warnings
         .extend(gates::gates(comparison, &scaled.reference, &scaled.measured));
+    // A set that is held against itself has its warnings twice.
+    scaled.warnings.dedup();
     warn(progress, comparison, &scaled.warnings);
     let doubted = scaled.warnings.iter().any(|w| w.code.starts_with("unit-"));
     let setting = if comparison.mirror {

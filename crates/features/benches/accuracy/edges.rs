@@ -38,12 +38,14 @@ fn plate<F: Frame>(width_mm: f64, spacing_mm: f64, noise_mm: f64, seed: u64) -> 
 
 /// How far outside of the plate's edge the reference's was read in a run, mm.
 fn off_mm(run: &Run) -> f64 {
-    let edge = [run.outward.x, run.outward.y]
-        .iter()
-        .zip(SIDES_MM)
-        .map(|(outward, side_mm)| outward.max(0.0) * side_mm)
-        .sum::<f64>();
-    run.middle.coords.dot(&run.outward) - edge
+    let axis = if run.outward.x.abs() > run.outward.y.abs() {
+        0
+    } else {
+        1
+    };
+    let outward = run.outward[axis];
+    let edge = if outward > 0.0 { SIDES_MM[axis] } else { 0.0 };
+    (run.middle[axis] - edge) / outward
 }
 
 /// Half the 95 % band of values, and what was asked.
