@@ -24,6 +24,8 @@ const FIRM: f64 = 0.5;
 /// flange holds a panel, the slight slopes of a bare skin don't.
 const FIRM_SHARE: f64 = 0.005;
 const FIRM_COUNT: usize = 100;
+/// Of named points nothing but rounding lies under this share of the largest eigenvalue.
+const ROUNDING: f64 = 1e-6;
 
 /// A motion that nothing holds.
 #[derive(Debug, Clone, PartialEq)]
@@ -68,6 +70,8 @@ pub struct Motions {
     pub radius_mm: f64,
     /// Standard deviation of one pair along its normal, mm.
     pub sigma_mm: f64,
+    /// A motion under this share of the largest eigenvalue is not held.
+    least: f64,
     /// For each eigen-motion, ascending by eigenvalue, whether enough places hold it firmly, or it shows wherever it acts.
     firm: [bool; 6],
 }
@@ -97,6 +101,7 @@ impl Motions {
             centre_mm,
             radius_mm: (spread.trace() / n).sqrt().max(f64::MIN_POSITIVE),
             sigma_mm,
+            least: LEAST_HELD,
             firm: [false; 6],
         };
         let eigen = motions.eigen();
@@ -179,6 +184,15 @@ impl Motions {
         }
     }
 
+    /// The same of points that were pointed at, each with its own spread: what they hold, they hold, however much better
+    /// another is held, and their ± tells how well; only what nothing holds is free. (The share of a surface's normals
+    /// guards against what their noise alone seems to hold; points have none.)
+    #[must_use]
+    pub fn of_named(mut self) -> Self {
+        self.least = ROUNDING;
+        self
+    }
+
     /// Which motions are held and which are not.
     pub fn held(&self) -> Held {
         let eigen = self.eigen();
@@ -186,7 +200,7 @@ impl Motions {
         let free = eigen
             .iter()
             .zip(self.firm)
-            .filter(|((value, _), firm)| *value < LEAST_HELD * largest && !firm)
+            .filter(|((value, _), firm)| *value < self.least * largest && !firm)
             .map(|((_, v), _)| {
                 let vector = [v[3], v[4], v[5], v[0], v[1], v[2]];
                 FreeMotion {

@@ -381,7 +381,7 @@ impl Solved {
             }
             motions.information = to_radians * ((information + information.transpose()) / 2.0) * to_radians;
         }
-        motions
+        motions.of_named()
     }
 }
 

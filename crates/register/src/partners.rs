@@ -102,7 +102,7 @@ pub(crate) fn held_by(at: &[Point], sigmas: &[f64], times: f64) -> Motions {
         .iter()
         .flat_map(|s| [Vector::x(), Vector::y(), Vector::z()].map(|axis| axis * (middle / s)))
         .collect();
-    Motions::of(&thrice, &axes, times * middle)
+    Motions::of(&thrice, &axes, times * middle).of_named()
 }
 
 /// Refuses pairs that lie `rms_mm` apart after the setting when that is over `times` what points of one part do.

@@ -133,7 +133,10 @@ pub fn left_alone(
     let reference = &scaled.reference;
     let fixed = Fixed::kept_of(reference, &kept);
     let reach_mm = comparison.reach_mm.max(12.0 * reference.spacing_mm);
-    let done = settle(&fixed, &scaled.measured, &first, reach_mm);
+    let mut done = settle(&fixed, &scaled.measured, &first, reach_mm);
+    if let Some(points) = &start {
+        keep_from_sliding(&mut done, &points.reference_from_measured);
+    }
     let (names, by_region) = kept_regions(comparison, reference, &kept);
     let moved = who_moved(reference, &by_region, &scaled.measured, &done);
     warnings.extend(may_have_moved(&names, &moved));
@@ -166,6 +169,23 @@ pub fn left_alone(
     }
     setting.warnings = warnings;
     Ok(setting)
+}
+
+/// Takes from the points what the kept metal does not hold: along that it slid from where they had put it.
+fn keep_from_sliding(done: &mut Settled, by_points: &Motion<Scan, Body>) {
+    let (centre, radius) = (done.motions.centre_mm, done.motions.radius_mm);
+    let back = done.reference_from_measured.inverse().then(by_points);
+    let (shift, turn) = (back.apply(&centre) - centre, back.rotation_vector() * radius);
+    let (mut slid, mut turned) = (Vector::zeros(), Vector::zeros());
+    for free in done.motions.held().free {
+        let [x, y, z, a, b, c] = free.vector;
+        let (along, about) = (Vector::new(x, y, z), Vector::new(a, b, c));
+        let share = along.dot(&shift) + about.dot(&turn);
+        slid += along * share;
+        turned += about * share;
+    }
+    let home = Motion::turn_about(turned / radius, centre, slid);
+    done.reference_from_measured = done.reference_from_measured.then(&home);
 }
 
 /// The names of the kept regions that hold usable metal, and which points of the reference are theirs.

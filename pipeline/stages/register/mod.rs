@@ -5,6 +5,7 @@ pub mod by_points;
 pub mod by_surface;
 mod found_holes;
 mod found_in_order;
+mod hand;
 pub mod mirror;
 pub mod repeat;
 
@@ -162,7 +163,11 @@ pub fn register(comparison: &Comparison, scaled: &mut Scaled) -> Result<Setting,
             "as is: both sets are declared to be in one frame".to_string(),
         )),
         SetBy::Points | SetBy::Order => by_names(comparison, scaled),
-        SetBy::Holes => by_points::by_holes(scaled).map_err(refused),
+        SetBy::Holes => {
+            let mut setting = by_points::by_holes(scaled).map_err(refused)?;
+            setting.warnings.extend(hand::doubted(scaled, &setting));
+            Ok(setting)
+        }
         SetBy::AllOver => {
             refuse_sizes(comparison, scaled)?;
             by_surface::all_over(comparison, scaled).map_err(refused)
@@ -191,9 +196,13 @@ pub fn register(comparison: &Comparison, scaled: &mut Scaled) -> Result<Setting,
 
 /// By names: of holes that are found in both sets, or of points in two tables.
 fn by_names(comparison: &Comparison, scaled: &mut Scaled) -> Result<Setting, Trouble> {
-    match (&comparison.datum_holes, comparison.set_by) {
+    let mut setting = match (&comparison.datum_holes, comparison.set_by) {
         (Some(holes), _) => by_found::by_found(comparison, scaled, holes),
         (None, SetBy::Order) => by_points::in_order(comparison, scaled),
         (None, _) => by_points::by_names(comparison, scaled),
+    }?;
+    if setting.warnings.iter().all(|w| w.code != "fits-mirrored") {
+        setting.warnings.extend(hand::doubted(scaled, &setting));
     }
+    Ok(setting)
 }
