@@ -16,7 +16,7 @@ pub const LEAST_HELD: f64 = 0.02;
 /// A motion shows where it acts when this share of what it moves, in the mean of the squares, is along the normals. The lean
 /// of a narrow strip is a small thing beside its length, but all of it shows; what a bare skin slides does not.
 pub const SHOWS: f64 = 0.5;
-/// Under this share of the largest eigenvalue a strip is so narrow, a fourteenth of its length, that its own waviness turns it.
+/// Under this share of the largest a strip is so narrow, a fourteenth of its length, that its own waviness turns it.
 const NARROWEST: f64 = 5e-3;
 /// A place holds a motion firmly when the motion carries it mostly along its own normal.
 const FIRM: f64 = 0.5;
@@ -184,9 +184,8 @@ impl Motions {
         }
     }
 
-    /// The same of points that were pointed at, each with its own spread: what they hold, they hold, however much better
-    /// another is held, and their ± tells how well; only what nothing holds is free. (The share of a surface's normals
-    /// guards against what their noise alone seems to hold; points have none.)
+    /// The same of points that were pointed at, each with its own spread: their ± tells how well a motion is held, and only what
+    /// nothing holds is free. (A surface's share guards against what the noise of normals seems to hold.)
     #[must_use]
     pub fn of_named(mut self) -> Self {
         self.least = ROUNDING;
@@ -334,6 +333,13 @@ mod tests {
         Motions::of(&points, &normals, 0.1).held().free.len()
     }
 
+    fn flat_sheet() -> Held {
+        let (points, normals): (Vec<_>, Vec<_>) = grid()
+            .map(|(u, v)| (Point::new(900.0 * u, 300.0 * v, 0.0), Vector::z()))
+            .unzip();
+        Motions::of(&points, &normals, 0.1).held()
+    }
+
     // Motions left free by each kind of surface: Gelfand & Guibas 2004, SGP, table 1.
     #[test]
     fn each_kind_of_surface_leaves_its_own_motions_free() {
@@ -386,20 +392,14 @@ mod tests {
 
     #[test]
     fn a_flat_sheet_says_in_words_how_it_slides() {
-        let (points, normals): (Vec<_>, Vec<_>) = grid()
-            .map(|(u, v)| (Point::new(900.0 * u, 300.0 * v, 0.0), Vector::z()))
-            .unzip();
-        let held = Motions::of(&points, &normals, 0.1).held();
+        let held = flat_sheet();
         let words: Vec<&str> = held.free.iter().map(|f| f.words.as_str()).collect();
-        assert!(
-            words.contains(&"fore and aft") && words.contains(&"side to side"),
-            "{words:?}"
-        );
-        assert!(words.contains(&"turning about the upright"), "{words:?}");
+        for expected in ["fore and aft", "side to side", "turning about the upright"] {
+            assert!(words.contains(&expected), "{words:?}");
+        }
     }
 
-    /// A strip 660 by 76 mm: its lean has a hundredth of the largest eigenvalue, and all of it shows. One as wide as a
-    /// fiftieth of its length is turned by its own waviness.
+    /// A strip 660 by 76 mm: its lean has a hundredth of the largest eigenvalue, and all of it shows.
     #[test]
     fn the_lean_of_a_narrow_strip_is_held_and_that_of_a_thread_is_not() {
         let free = |width: f64| free(|u, v| (Point::new(330.0 * u, width / 2.0 * v, 0.0), Vector::z()));
@@ -410,10 +410,7 @@ mod tests {
     /// At the centre of a flat sheet the height is known to σ/√n.
     #[test]
     fn the_predicted_spread_of_a_flat_sheet_is_the_closed_form() {
-        let (points, normals): (Vec<_>, Vec<_>) = grid()
-            .map(|(u, v)| (Point::new(900.0 * u, 300.0 * v, 0.0), Vector::z()))
-            .unzip();
-        let held = Motions::of(&points, &normals, 0.1).held();
+        let held = flat_sheet();
         assert!(
             (held.sd_mm[0] - 0.1 / 40.0).abs() < 1e-4
                 || held.sd_mm[1..3].iter().any(|s| (s - 0.1 / 40.0).abs() < 1e-9)
