@@ -151,7 +151,11 @@ fn rows_of(record: &Record, task: &TaskRecord) -> Vec<Vec<Entry>> {
         let out = fold.stretches.iter().filter(|s| s.verdict == "outside");
         return out.map(|stretch| stretch_row(record, fold, stretch)).collect();
     }
-    let found = figure::at(record, &task.figure).unwrap_or_default();
+    // A spot has its figure in its words; the region's is that of its farthest, which may be another.
+    let spot = task.figure.starts_with("regions/") && task.words.contains(" over ");
+    let found = figure::at(record, &task.figure)
+        .filter(|_| !spot)
+        .unwrap_or_default();
     let all_along = fold.and_then(|f| {
         let whole = f.stretches.first()?;
         Some(place::of_fold(record, &f.name, whole))
@@ -229,6 +233,18 @@ mod tests {
             !printed.contains("open it out"),
             "the shop's task is not the supplier's"
         );
+    }
+
+    #[test]
+    fn a_spot_does_not_stand_beside_the_figure_of_another() {
+        let record = made::record();
+        let mut task = record.work[2].clone();
+        task.figure = "regions/right <floor>".to_string();
+        let is = |task: &TaskRecord| format!("{:?}", rows_of(&record, task));
+        task.words = "right <floor>: 3/16 high".to_string();
+        assert!(is(&task).contains("proud at most"), "{}", is(&task));
+        task.words = "right <floor>: 5/64 in (1.9 mm) shy over 2 × 1 in".to_string();
+        assert!(!is(&task).contains("at most"), "{}", is(&task));
     }
 
     #[test]
