@@ -246,7 +246,7 @@ impl List<'_> {
             let spots = spots.filter(|spot| !along_curl(spot));
             for spot in spots.take(MOST_SPOTS) {
                 let place = whence::place(&spot.at, &region.region.pads, &found.places);
-                let shape = shape_at(&region.region.bounds.size(), spot, &place);
+                let shape = shape(&region.region.bounds.size(), spot, &place);
                 if of_its_maker(comparison, region) {
                     dressing.shapes.push((name.clone(), shape.clone()));
                 }
@@ -294,13 +294,8 @@ fn curled(words: &str) -> String {
     format!("its {}", words.replacen(" curls", ", which curls", 1))
 }
 
-/// A spot of metal of this size, by its coordinates alone.
-fn shape(size: &Vector, spot: &Spot) -> String {
-    shape_at(size, spot, &whence::place(&spot.at, &[], &[]))
-}
-
 /// A spot of metal of this size with where it is and what it looks like; only he who has his hand on it knows.
-fn shape_at(size: &Vector, spot: &Spot, place: &str) -> String {
+fn shape(size: &Vector, spot: &Spot, place: &str) -> String {
     let face_mm2 = size.product() / size.min().max(1e-9);
     let looks_like = match (
         spot.area_mm2 > CROWN * face_mm2,

@@ -40,24 +40,16 @@ fn folders_that_are_not_ours_are_left_alone() {
 #[cfg(unix)]
 #[test]
 fn stopped_at_any_moment_the_results_are_whole() {
-    use std::process::{Command, Stdio};
     use std::time::Duration;
+
+    use crate::job_life::killed;
     let shop = with_earlier_results();
     let (points, normals) = crate::shop::part(30_000, 2);
     shop.set("other.ply", &points, Some(&normals));
     let mut arguments = asked("out");
     arguments[2] = "other.ply";
     for k in 0..24u64 {
-        let mut child = Command::new(env!("CARGO_BIN_EXE_witnessmark"))
-            .args(arguments)
-            .current_dir(shop.path(""))
-            .stdout(Stdio::null())
-            .stderr(Stdio::null())
-            .spawn()
-            .unwrap();
-        std::thread::sleep(Duration::from_millis(15 * k));
-        let _ = child.kill();
-        child.wait().unwrap();
+        killed(&shop, &arguments, Duration::from_millis(15 * k));
         let result = shop.result("out");
         for file in result["files"].as_array().unwrap() {
             let path = shop.path("out").join(file.as_str().unwrap());

@@ -271,7 +271,7 @@ fn the_log_tells_what_was_done_by_day() {
 }
 
 /// Runs the program and kills it after a while; gives whether it had ended by itself.
-fn killed(shop: &Shop, arguments: &[&str], after: Duration) -> bool {
+pub fn killed(shop: &Shop, arguments: &[&str], after: Duration) -> bool {
     let mut child = Command::new(env!("CARGO_BIN_EXE_witnessmark"))
         .args(arguments)
         .current_dir(shop.path(""))

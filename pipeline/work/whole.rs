@@ -4,7 +4,7 @@ use ::compare::Verdict;
 use ::features::shift::Spot;
 use cloud::{Body, Bounds, Surface, Vector};
 
-use super::{List, MOST_SPOTS, SMALL_SPOT_MM2, shape};
+use super::{List, MOST_SPOTS, SMALL_SPOT_MM2, shape, whence};
 use crate::cli::SetBy;
 use crate::job::Comparison;
 use crate::stages::compare::Compared;
@@ -38,7 +38,7 @@ impl List<'_> {
 
 /// A spot of a set of this size. More metal than a dent has may have moved as a whole, which only a region can tell.
 fn told(spot: &Spot, size: &Vector, set_by: SetBy) -> String {
-    let shape = shape(size, spot);
+    let shape = shape(size, spot, &whence::place(&spot.at, &[], &[]));
     let done = if spot.area_mm2 < SMALL_SPOT_MM2 {
         format!("dress {shape}")
     } else {

@@ -11,7 +11,7 @@ use compare::Status;
 
 use super::found_holes::{Found, Sought};
 use super::found_in_order::held_in_order;
-use super::{Setting, by_points, by_surface};
+use super::{Setting, by_points, by_surface, refused};
 use crate::cli::SetBy;
 use crate::job::{Comparison, DatumHoles};
 use crate::stages::gates::unit::refuse_sizes;
@@ -201,7 +201,7 @@ fn by_metal(comparison: &Comparison, scaled: &mut Scaled) -> Result<Setting, Tro
     } else {
         by_surface::all_over(comparison, scaled)
     };
-    set.map_err(|why| Trouble::not_set(&comparison.reference.path, &comparison.measured.path, &why))
+    set.map_err(|why| refused(comparison, &why))
 }
 
 fn refuse_few(comparison: &Comparison, left: usize, missing: &[String]) -> Result<(), Trouble> {

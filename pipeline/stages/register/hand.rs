@@ -36,21 +36,16 @@ pub fn doubted(scaled: &Scaled, setting: &Setting) -> Option<Warning> {
         offset_mm: across.dot(&there.apply(&middle).coords),
         normal: across,
     };
-    let bare = |lies: f64| 1.0 - lies;
     let motion = &setting.reference_from_measured;
-    let plain = bare(overlap(&scaled.reference, &scaled.measured, motion));
-    let image = bare(overlap(
-        &scaled.reference,
-        &scaled.measured.mirrored(&mirror),
-        motion,
-    ));
-    (image < CLEARLY_LESS * plain && plain - image > WORTH_ASKING).then(|| {
+    let plain = overlap(&scaled.reference, &scaled.measured, motion);
+    let image = overlap(&scaled.reference, &scaled.measured.mirrored(&mirror), motion);
+    ((1.0 - image) < CLEARLY_LESS * (1.0 - plain) && image - plain > WORTH_ASKING).then(|| {
         Warning::new(
             "fits-mirrored",
             format!(
                 "it fits clearly better mirrored ({:.0} % of the metal lies on the other set for {:.0} %), and points in one plane can't tell: is it the other hand, or are two axes swapped in the file?",
-                100.0 * (1.0 - image),
-                100.0 * (1.0 - plain)
+                100.0 * image,
+                100.0 * plain
             ),
         )
     })

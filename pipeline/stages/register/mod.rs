@@ -154,33 +154,27 @@ impl Setting {
 
 /// Sets the measured set.
 pub fn register(comparison: &Comparison, scaled: &mut Scaled) -> Result<Setting, Trouble> {
-    let refused =
-        |why: RegisterError| Trouble::not_set(&comparison.reference.path, &comparison.measured.path, &why);
     match comparison.set_by {
         SetBy::AsIs => Ok(Setting::new(
             SetBy::AsIs,
             Motion::identity(),
             "as is: both sets are declared to be in one frame".to_string(),
         )),
-        SetBy::Points | SetBy::Order => by_names(comparison, scaled),
-        SetBy::Holes => {
-            let mut setting = by_points::by_holes(scaled).map_err(refused)?;
-            setting.warnings.extend(hand::doubted(scaled, &setting));
-            Ok(setting)
-        }
+        SetBy::Points | SetBy::Order | SetBy::Holes => by_places(comparison, scaled),
         SetBy::AllOver => {
             refuse_sizes(comparison, scaled)?;
-            by_surface::all_over(comparison, scaled).map_err(refused)
+            by_surface::all_over(comparison, scaled).map_err(|why| refused(comparison, &why))
         }
         SetBy::LeftAlone => {
             let start = if comparison.points.is_some() || comparison.datum_holes.is_some() {
-                Some(by_names(comparison, scaled)?)
+                Some(by_places(comparison, scaled)?)
             } else {
                 refuse_sizes(comparison, scaled)?;
                 None
             };
             let started = start.is_some();
-            let mut setting = by_surface::left_alone(comparison, scaled, start).map_err(refused)?;
+            let mut setting =
+                by_surface::left_alone(comparison, scaled, start).map_err(|why| refused(comparison, &why))?;
             // Between points that start it a set can't slide far.
             for warning in setting
                 .warnings
@@ -194,10 +188,12 @@ pub fn register(comparison: &Comparison, scaled: &mut Scaled) -> Result<Setting,
     }
 }
 
-/// By names: of holes that are found in both sets, or of points in two tables.
-fn by_names(comparison: &Comparison, scaled: &mut Scaled) -> Result<Setting, Trouble> {
+/// By places: holes that are found in both sets, with names or without, or points in two tables. The metal is asked for the
+/// hand where they can't tell it.
+fn by_places(comparison: &Comparison, scaled: &mut Scaled) -> Result<Setting, Trouble> {
     let mut setting = match (&comparison.datum_holes, comparison.set_by) {
         (Some(holes), _) => by_found::by_found(comparison, scaled, holes),
+        (None, SetBy::Holes) => by_points::by_holes(scaled).map_err(|why| refused(comparison, &why)),
         (None, SetBy::Order) => by_points::in_order(comparison, scaled),
         (None, _) => by_points::by_names(comparison, scaled),
     }?;
@@ -205,4 +201,8 @@ fn by_names(comparison: &Comparison, scaled: &mut Scaled) -> Result<Setting, Tro
         setting.warnings.extend(hand::doubted(scaled, &setting));
     }
     Ok(setting)
+}
+
+fn refused(comparison: &Comparison, why: &RegisterError) -> Trouble {
+    Trouble::not_set(&comparison.reference.path, &comparison.measured.path, why)
 }

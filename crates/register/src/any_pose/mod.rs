@@ -16,7 +16,8 @@ use rayon::prelude::*;
 use crate::RegisterError;
 use crate::icp::Settled;
 pub use ready::{Judged, Ready};
-use ready::{explained_mm, mirror_image};
+use ready::{LAST_POINTS, explained_mm, mirror_image};
+use worth::Sample;
 
 /// Share of the surface that the two sets must have in common.
 pub const LEAST_OVERLAP: f64 = 0.2;
@@ -149,11 +150,12 @@ pub fn from_any_pose(reference: &Surface<Body>, measured: &Surface<Scan>) -> Res
     };
     let first = rest.next().ok_or_else(|| refused(0.0))?;
     let bounds = measured.cloud.bounds();
+    let many = Sample::of(measured, LAST_POINTS);
     let runner_up = rest
         .find(|other| bounds.is_some_and(|b| first.motion.largest_gap_mm(&other.motion, &b) > extent / 40.0))
         .map(|other| RunnerUp {
             score: other.score,
-            cost_mm: ready.cost_mm(measured, &other),
+            cost_mm: ready.cost_mm(measured, &many, &other),
             turned_deg: first.motion.then(&other.motion.inverse()).angle().to_degrees(),
             nearly_as_good: other.score > first.score - ALSO_POSSIBLE * first.on
                 && other.on > LEAST_SAID * first.on,
@@ -169,7 +171,7 @@ pub fn from_any_pose(reference: &Surface<Body>, measured: &Surface<Scan>) -> Res
         on: first.on,
         alike: first.alike,
         best,
-        cost_mm: ready.cost_mm(measured, &first),
+        cost_mm: ready.cost_mm(measured, &many, &first),
         mirrored_score: mirrored.first().map_or(0.0, |m| m.score),
         runner_up,
         overlap,

@@ -19,7 +19,7 @@ const SECOND_POINTS: f64 = 3_000.0;
 /// Measured points by which the last few are settled.
 const SETTLED_POINTS: f64 = 8_000.0;
 /// Measured points on which the last few are told apart.
-const LAST_POINTS: f64 = 20_000.0;
+pub(super) const LAST_POINTS: f64 = 20_000.0;
 /// Reference points that are searched meanwhile.
 const REFERENCE_POINTS: f64 = 6_000.0;
 /// Reference points on which the last few are told apart.
@@ -249,11 +249,10 @@ impl<'a> Ready<'a> {
         }
     }
 
-    /// As [`super::AnyPose::cost_mm`], of a pose.
-    pub fn cost_mm(&self, measured: &Surface<Scan>, pose: &Judged) -> f64 {
+    /// As [`super::AnyPose::cost_mm`], of a pose, on `many` points of the measured set.
+    pub fn cost_mm(&self, measured: &Surface<Scan>, many: &Sample, pose: &Judged) -> f64 {
         let cap_mm = (6.0 * self.reference.spacing_mm.max(measured.spacing_mm)).max(self.extent_mm / 500.0);
-        let many = Sample::of(measured, LAST_POINTS);
-        along_normals_mm(&self.judge, &many, &pose.motion, cap_mm)
+        along_normals_mm(&self.judge, many, &pose.motion, cap_mm)
     }
 
     /// Poses let settle from near where they are, and judged, the best first.
