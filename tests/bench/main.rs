@@ -119,7 +119,7 @@ fn ours(row: &str, data: &Data, files: &Path) -> Measured {
             let cloud: Cloud<Body> = Cloud::from_points(data.reference.clone()).along_curve();
             let near = Near::new(&cloud.points_mm);
             let radius = normals::usual_radius_mm(data.spacing_mm);
-            let facets = normals::from_neighbours(&cloud.points_mm, &cloud.points_mm, &near, radius);
+            let facets = normals::at_each(&cloud.points_mm, &near, radius);
             assert_eq!(facets.len(), data.reference.len());
             done(None)
         }

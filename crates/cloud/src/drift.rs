@@ -9,8 +9,7 @@ use crate::bisquare::{TUKEY, bisquare};
 use crate::held::{LEAST_HELD, Matrix6x6, SmallMotion, row};
 use crate::statistics::{median, rms};
 use crate::survey::tangents;
-use crate::thin::by_cell;
-use crate::{Frame, Point, Surface, Vector};
+use crate::{CellList, Frame, Point, Surface, Vector};
 
 /// The first third of a set against its last.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -82,10 +81,10 @@ struct Step {
 
 /// The points of each place in the order of the set; places with too few to hold both thirds are left out.
 fn cells<F: Frame>(surface: &Surface<F>) -> Vec<Vec<u32>> {
-    by_cell(surface.points(), PLACE_SPACINGS * surface.spacing_mm)
-        .chunk_by(|a, b| a.0 == b.0)
+    CellList::new(surface.points(), PLACE_SPACINGS * surface.spacing_mm)
+        .cells()
         .filter(|cell| cell.len() >= 2 * FEWEST)
-        .map(|cell| cell.iter().map(|(_, i)| *i).collect())
+        .map(<[u32]>::to_vec)
         .collect()
 }
 

@@ -4,6 +4,7 @@
 
 pub mod bisquare;
 pub mod bounds;
+pub mod cell_list;
 pub mod chance;
 pub mod curve;
 pub mod doubled;
@@ -29,6 +30,7 @@ pub mod unit;
 pub mod warning;
 
 pub use bounds::Bounds;
+pub use cell_list::CellList;
 pub use frame::{Body, Frame, Scan};
 pub use mirror::Mirror;
 pub use motion::Motion;

@@ -3,7 +3,7 @@
 use rayon::prelude::*;
 
 use crate::eigen::flattest_direction;
-use crate::{Matrix3, Near, Point, Vector};
+use crate::{CellList, Matrix3, Near, Point, Vector};
 
 /// Fewest neighbours from which a plane is taken; below it the search is widened.
 const FEWEST: usize = 8;
@@ -62,26 +62,47 @@ pub fn from_neighbours(at: &[Point], points: &[Point], near: &Near, radius_mm: f
         .with_min_len(1024)
         .map(|point| {
             let mut moments = Moments::default();
-            let mut reach_mm = radius_mm;
             near.visit_within(point, radius_mm, |n| {
                 moments.add(points[n.index as usize] - point);
             });
-            let neighbours = moments.count as u32;
-            if moments.count < FEWEST {
-                moments = Moments::default();
-                for n in near.nearest_n(point, 12) {
-                    moments.add(points[n.index as usize] - point);
-                    reach_mm = n.squared_mm2.sqrt();
-                }
-            }
-            let middle = moments.sum / moments.count.max(1) as f64;
-            Facet {
-                normal: moments.flattest(),
-                off_middle: middle.norm() / reach_mm.max(f64::MIN_POSITIVE),
-                neighbours,
-            }
+            facet(moments, point, points, near, radius_mm)
         })
         .collect()
+}
+
+/// As [`from_neighbours`], at every one of the points themselves: several times quicker, since neighbours share theirs.
+pub fn at_each(points: &[Point], near: &Near, radius_mm: f64) -> Vec<Facet> {
+    CellList::new(points, radius_mm).each_around(points, |around| {
+        let mut moments = Moments::default();
+        around.offsets().for_each(|d| moments.add(d));
+        facet(moments, &around.at, points, near, radius_mm)
+    })
+}
+
+/// The unit normal, of arbitrary sign, of the plane through the ends of `offsets` with the least squares.
+pub(crate) fn through(offsets: impl Iterator<Item = Vector>) -> Vector {
+    let mut moments = Moments::default();
+    offsets.for_each(|d| moments.add(d));
+    moments.flattest()
+}
+
+/// The surface at `point` from the moments of what lies within the radius, or where that is too little of the nearest.
+fn facet(mut moments: Moments, point: &Point, points: &[Point], near: &Near, radius_mm: f64) -> Facet {
+    let neighbours = moments.count as u32;
+    let mut reach_mm = radius_mm;
+    if moments.count < FEWEST {
+        moments = Moments::default();
+        for n in near.nearest_n(point, 12) {
+            moments.add(points[n.index as usize] - point);
+            reach_mm = n.squared_mm2.sqrt();
+        }
+    }
+    let middle = moments.sum / moments.count.max(1) as f64;
+    Facet {
+        normal: moments.flattest(),
+        off_middle: middle.norm() / reach_mm.max(f64::MIN_POSITIVE),
+        neighbours,
+    }
 }
 
 /// The radius that holds about twenty neighbours at a spacing of `spacing_mm`.

@@ -66,7 +66,7 @@ impl<F: Frame> Surface<F> {
         let mut near = Near::new(&cloud.points_mm);
         let Survey { spacing_mm, noise_mm } = survey(&cloud.points_mm, &near);
         let radius = normals::usual_radius_mm(spacing_mm);
-        let mut facets = normals::from_neighbours(&cloud.points_mm, &cloud.points_mm, &near, radius);
+        let mut facets = normals::at_each(&cloud.points_mm, &near, radius);
         let mut strays = 0;
         if !is_mesh {
             let maybe = |i: usize| facets[i].neighbours < CROWDED;
@@ -170,7 +170,7 @@ impl<F: Frame> Surface<F> {
         let near = Near::new(&cloud.points_mm);
         let found = survey(&cloud.points_mm, &near);
         let radius = normals::usual_radius_mm(found.spacing_mm);
-        let facets = normals::from_neighbours(&cloud.points_mm, &cloud.points_mm, &near, radius);
+        let facets = normals::at_each(&cloud.points_mm, &near, radius);
         Ok(Self {
             rim: facets.iter().map(|f| f.off_middle > RIM).collect(),
             cloud,

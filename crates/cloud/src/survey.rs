@@ -55,9 +55,8 @@ fn roughness(at: &Point, points: &[Point], near: &Near) -> Option<f64> {
     if around.len() < NEIGHBOURS {
         return None;
     }
-    let few = Near::new(&around);
     let reach = (around.last()? - at).norm();
-    let normal = normals::from_neighbours(&[*at], &around, &few, reach * 1.01)[0].normal;
+    let normal = normals::through(around.iter().map(|p| p - at));
     let (u, v) = tangents(&normal);
     let rows: Vec<(SVector<f64, 6>, f64)> = around
         .iter()

@@ -51,17 +51,24 @@ impl ExactMesh {
                 TreeVector::new(d.x as f32, d.y as f32, d.z as f32)
             })
             .collect();
-        let tree = TriMesh::new(local, faces.clone()).ok()?;
-        let face_normals = faces
-            .par_iter()
-            .map(|f| mesh::face_normal(&corners(f)).unwrap_or_else(Vector::z))
-            .collect();
+        let (tree, (face_normals, (corner_normals, across))) = rayon::join(
+            || TriMesh::new(local, faces.clone()).ok(),
+            || {
+                let of_faces = faces
+                    .par_iter()
+                    .map(|f| mesh::face_normal(&corners(f)).unwrap_or_else(Vector::z))
+                    .collect();
+                let of_corners =
+                    rayon::join(|| mesh::vertex_normals(points, &faces), || faces_across(&faces));
+                (of_faces, of_corners)
+            },
+        );
         Some(Self {
-            tree,
+            tree: tree?,
             origin,
-            corner_normals: mesh::vertex_normals(points, &faces),
+            corner_normals,
             points: points.to_vec(),
-            across: faces_across(&faces),
+            across,
             faces,
             face_normals,
         })
@@ -90,6 +97,11 @@ impl ExactMesh {
             .collect()
     }
 
+    #[inline]
+    fn corners(&self, face: u32) -> [Point; 3] {
+        self.faces[face as usize].map(|i| self.points[i as usize])
+    }
+
     fn foot_within(&self, point: &Point, bound_mm: f32) -> Foot {
         let d = point - self.origin;
         let local = TreeVector::new(d.x as f32, d.y as f32, d.z as f32);
@@ -101,9 +113,7 @@ impl ExactMesh {
             // Rounding put the bound a hair too low.
             None => self.tree.project_local_point_and_get_location(local, true).1.0,
         };
-        let face = self.faces[id as usize];
-        let corners = face.map(|i| self.points[i as usize]);
-        let (at, feature) = nearest_on_triangle(point, &corners);
+        let (at, feature) = nearest_on_triangle(point, &self.corners(id));
         let face_normal = self.face_normals[id as usize];
         let across = self.across[id as usize];
         let (normal, on_open_edge) = match feature {
@@ -115,7 +125,7 @@ impl ExactMesh {
             }
             Feature::Corner(k) => {
                 let open = across[k] == NONE || across[(k + 2) % 3] == NONE;
-                (self.corner_normals[face[k] as usize], open)
+                (self.corner_normals[self.faces[id as usize][k] as usize], open)
             }
         };
         let away = point - at;
