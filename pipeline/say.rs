@@ -1,13 +1,14 @@
 //! Lengths and names as they are printed and written: 32nds of an inch first, millimetres beside.
 
-use cloud::unit::{fraction_of_inch, signed_32nds};
+use cloud::unit::{fraction_of_inch, signed_32nds, signed_decimal};
 
 /// `+3/16 in (+4.8 mm)`; `nil` where it is under a 64th.
 pub fn signed(mm: f64) -> String {
-    if signed_32nds(mm) == "0" {
-        return format!("0 in ({mm:+.1} mm)");
+    let beside = signed_decimal(mm, 1);
+    match signed_32nds(mm).as_str() {
+        "0" => format!("nil ({beside} mm)"),
+        inches => format!("{inches} in ({beside} mm)"),
     }
-    format!("{} in ({mm:+.1} mm)", signed_32nds(mm))
 }
 
 /// `3/64 in (1.2 mm)`, without a sign, in 64ths.
@@ -26,4 +27,16 @@ pub fn file_part(name: &str) -> String {
     name.chars()
         .map(|c| if c.is_alphanumeric() || c == '-' { c } else { '-' })
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_under_a_64th_is_nil_and_nothing_has_no_sign() {
+        assert_eq!(signed(4.7625), "+3/16 in (+4.8 mm)");
+        assert_eq!(signed(-0.2), "nil (-0.2 mm)");
+        assert_eq!(signed(-0.01), "nil (0.0 mm)");
+    }
 }

@@ -3,7 +3,9 @@
 
 mod checks;
 mod differences;
+mod explained;
 mod extra;
+mod folded;
 mod lean;
 mod maker;
 mod metal;
@@ -15,7 +17,7 @@ mod whole;
 use ::compare::Verdict;
 use ::compare::verdict::LEAST_COVERAGE;
 use ::features::shape::Curl;
-use ::features::shift::{Shift, Spot};
+use ::features::shift::{Pad, Shift, Spot};
 use cloud::unit::MM_PER_INCH;
 use cloud::{Body, Surface, Vector};
 
@@ -23,6 +25,7 @@ use crate::job::Comparison;
 use crate::say;
 use crate::stages::compare::{Compared, RegionResult};
 use crate::stages::features::Found;
+use explained::Explained;
 use lean::lean;
 use maker::{Shape, of_its_maker};
 use pictures::Shown;
@@ -66,6 +69,8 @@ pub struct Task {
 const MOST_SPOTS: usize = 4;
 /// A spot of less metal than this is a dent or a high spot, mm² (four square inches; common practice, no source).
 const SMALL_SPOT_MM2: f64 = 4.0 * MM_PER_INCH * MM_PER_INCH;
+/// Worst places of two regions' spots that lie this near to each other are of one dent, mm (half an inch).
+const SAME_METAL_MM: f64 = MM_PER_INCH / 2.0;
 /// A spot over more than this share of a panel is its crown, and not a spot.
 const CROWN: f64 = 0.25;
 
@@ -83,6 +88,7 @@ pub fn list(
 ) -> Vec<Task> {
     let mut list = List {
         tasks: Vec::new(),
+        explained: explained::explained(comparison, compared, found),
         shown: Shown {
             comparison,
             reference,
@@ -107,7 +113,8 @@ pub fn list(
     list.checks(comparison, found, &checks::BEFORE_MOVES);
     let Dressing { spots, shapes } = list.moves(comparison, reference, compared, found);
     list.checks(comparison, found, &checks::AS_IT_SITS);
-    list.folds_and_edges(found);
+    list.folds(found);
+    list.edges(found);
     list.holes(found);
     list.extra(comparison, found);
     list.pressed(found);
@@ -133,6 +140,8 @@ struct Dressing {
 
 struct List<'a> {
     tasks: Vec<Task>,
+    /// Checks that come right with a hole.
+    explained: Vec<Explained>,
     shown: Shown<'a>,
 }
 
@@ -208,6 +217,7 @@ impl List<'_> {
         found: &Found,
     ) -> Dressing {
         let mut dressing = Dressing::default();
+        let mut listed: Vec<Spot> = Vec::new();
         for (region, shift) in compared.regions.iter().zip(&found.shifts) {
             let name = &region.region.name;
             let told_otherwise = found.folds.iter().any(|f| f.name == *name) || found.bent_bar(name);
@@ -244,7 +254,10 @@ impl List<'_> {
             let along_curl = |spot: &Spot| curls.iter().any(|curl| curl.holds(&spot.at));
             let spots = shift.spots.iter().filter(|spot| !found.is_at_bead(&spot.at));
             let spots = spots.filter(|spot| !along_curl(spot));
-            for spot in spots.take(MOST_SPOTS) {
+            // Where regions have metal in common its dent is told once.
+            let spots = spots.filter(|spot| !listed.iter().any(|other| same_metal(other, spot)));
+            let own: Vec<Spot> = spots.take(MOST_SPOTS).copied().collect();
+            for spot in &own {
                 let place = whence::place(&spot.at, &region.region.pads, &found.places);
                 let shape = shape(&region.region.bounds.size(), spot, &place);
                 if of_its_maker(comparison, region) {
@@ -252,6 +265,7 @@ impl List<'_> {
                 }
                 dressing.spots.push((name.clone(), dressed(&shape, moves)));
             }
+            listed.extend(own);
         }
         dressing
     }
@@ -261,7 +275,9 @@ impl List<'_> {
         let name = &region.region.name;
         let figure = format!("regions/{name}");
         if shift.pads.is_empty() {
-            if shift.words != "home" && !shift.words.starts_with("can't tell") {
+            // What sits home and is only dressed has a line for each of its spots.
+            let still = ["home", "can't tell", "dress only"];
+            if !still.iter().any(|words| stays(&shift.words, words)) {
                 self.shop(format!("{name}: {}", shift.words), figure);
             }
             return shift.words.contains(": shim");
@@ -269,14 +285,34 @@ impl List<'_> {
         let pads: Vec<String> = shift
             .pads
             .iter()
-            .filter(|p| p.words != "can't tell" && p.words != "home")
+            .filter(|p| p.words != "can't tell" && p.words != "home" && !is_spot_alone(p, &shift.spots))
             .map(|p| format!("{} at {}", p.words, p.name))
             .collect();
         if !pads.is_empty() {
             self.shop(format!("{name}: {}", pads.join(", ")), figure);
         }
-        !pads.is_empty()
+        shift
+            .pads
+            .iter()
+            .any(|p| !stays(&p.words, "home") && !stays(&p.words, "can't tell"))
     }
+}
+
+/// Whether words of a region or a pad say no more than that nothing is to be moved: `home in the middle and leaning` does.
+fn stays(words: &str, still: &str) -> bool {
+    let rest = words.strip_prefix(still);
+    rest.is_some_and(|rest| rest.is_empty() || rest.starts_with([':', ',']))
+}
+
+/// Whether a pad that is home only has a spot at it, which has a line of its own.
+fn is_spot_alone(pad: &Pad, spots: &[Spot]) -> bool {
+    let reaches = |spot: &Spot| (spot.at - pad.at).norm() <= spot.length_mm;
+    stays(&pad.words, "home") && spots.iter().any(reaches)
+}
+
+/// Whether two spots, read in two regions, are of the same metal.
+fn same_metal(one: &Spot, other: &Spot) -> bool {
+    one.mm * other.mm > 0.0 && (one.at - other.at).norm() <= SAME_METAL_MM
 }
 
 /// What is done about a shape. Where its region moves first the figure is of what is left then: beside a region that lies low

@@ -236,8 +236,34 @@ fn the_other_hand_and_exchanged_names_are_told() {
         "points",
     ]);
     assert_eq!(ran.code, 2, "{}{}", ran.stdout, ran.stderr);
-    assert!(ran.stderr.contains("B and C look exchanged"), "{}", ran.stderr);
+    for told in ["B and C look exchanged", "and exchanged they lie within 1/64 in"] {
+        assert!(ran.stderr.contains(told), "{told}: {}", ran.stderr);
+    }
     assert!(!shop.path("points").exists());
+}
+
+#[test]
+fn misspelt_names_of_points_are_told_on_each_side() {
+    let shop = Shop::new();
+    let (points, normals) = part(4_000, 1);
+    shop.set("part.ply", &points, Some(&normals));
+    shop.write(
+        "there.csv",
+        "name,x,y,z\nA1,0,0,0\nB1,400,0,0\nfront left,400,300,0\nD,0,300,0\n",
+    );
+    shop.write(
+        "here.csv",
+        "name,x,y,z\na1,0,0,0\nB1,400,0,0\nfrnot left,400,300,0\nD,0,300,0\n",
+    );
+    let asked = "compare part.ply part.ply --units mm --points-reference there.csv --points-measured here.csv --out out";
+    for set_by in ["points", "order"] {
+        let arguments: Vec<&str> = asked.split(' ').chain(["--set-by", set_by]).collect();
+        shop.stopped(
+            &arguments,
+            "only there.csv has A1, front left; only here.csv has a1 (did you mean A1?), frnot left (did you mean front left?)",
+        );
+    }
+    assert!(!shop.path("out").exists());
 }
 
 #[test]

@@ -70,6 +70,31 @@ fn a_set_of_another_size_is_not_searched_for_its_pose() {
     }
 }
 
+/// What else stops the work follows from the unit, and comes after the question; an owner who has looked is not asked.
+#[test]
+fn the_unit_is_asked_before_the_reason_why_holes_do_not_match() {
+    let shop = Shop::new();
+    let (points, normals) = part(4_000, 1);
+    shop.set("part.ply", &points, Some(&normals));
+    let sets = "compare part.ply part.ply --set-by holes --out out";
+    for (unit, of_reference, times) in [
+        ("in", "mm", "25.4"),
+        ("in", "cm", "2.54"),
+        ("mm", "m", "1000"),
+        ("mm", "cm", "10"),
+        ("ft", "mm", "304.8"),
+    ] {
+        let units = format!("{sets} --units {unit} --reference-units {of_reference}");
+        let asked: Vec<&str> = units.split(' ').collect();
+        let ran = shop.stopped(&asked, "part.ply: is the unit right? ");
+        let told = format!("is about {times} times as large as");
+        assert!(ran.stderr.contains(&told), "{told}: {}", ran.stderr);
+        let answered = [&asked[..], &["--answered", "unit"]].concat();
+        let ran = shop.stopped(&answered, "holes that match");
+        assert!(!ran.stderr.contains("is the unit right?"), "{}", ran.stderr);
+    }
+}
+
 #[test]
 fn named_points_in_another_unit_are_asked_about() {
     let shop = Shop::new();

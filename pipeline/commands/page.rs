@@ -16,6 +16,7 @@ use record::Record;
 use crate::batch::{self, results_of};
 use crate::clock;
 use crate::commands::record_of;
+use crate::job::file::did_you_mean;
 use crate::job::{Comparison, Job, Measured, Trip};
 use crate::made_from::PROGRAM;
 use crate::progress::Progress;
@@ -211,8 +212,9 @@ fn handed_over(
         .ok_or_else(|| {
             let names: Vec<&str> = done.iter().map(|one| one.record.comparison.as_str()).collect();
             Trouble::new(format!(
-                "{}: there are no results of a comparison \"{name}\"; there are of {}",
+                "{}: there are no results of a comparison \"{name}\"{}; there are of {}",
                 job.folder.display(),
+                did_you_mean(name, names.iter().copied()),
                 names.join(", ")
             ))
         })

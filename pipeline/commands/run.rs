@@ -7,6 +7,7 @@ use archive::tree::refuse_led_out;
 use crate::batch::{self, Done, Item};
 use crate::cli::Run;
 use crate::commands::{code, code_of};
+use crate::job::file::did_you_mean;
 use crate::job::{Comparison, Job};
 use crate::progress::Progress;
 use crate::received::Received;
@@ -85,10 +86,11 @@ fn chosen<'a>(job: &'a Job, only: Option<&str>) -> Result<Vec<&'a Comparison>, T
         .collect();
     if chosen.is_empty() {
         let names: Vec<&str> = job.comparisons.iter().map(|c| c.name.as_str()).collect();
+        let asked = only.unwrap_or_default();
         return Err(Trouble::new(format!(
-            "{}: there is no comparison \"{}\"; it has {}",
+            "{}: there is no comparison \"{asked}\"{}; it has {}",
             job.folder.display(),
-            only.unwrap_or_default(),
+            did_you_mean(asked, names.iter().copied()),
             names.join(", ")
         )));
     }

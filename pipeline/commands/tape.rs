@@ -13,8 +13,10 @@ use record::Record;
 
 use crate::commands::record_of;
 use crate::job::Job;
+use crate::job::file::did_you_mean;
 use crate::progress::Progress;
 use crate::put_in_place::MARK;
+use crate::stages::gates::unit::{ASKED, of_lengths};
 use crate::stages::tabulate::save;
 use crate::trouble::{DONE, NOT_ALL_WITHIN, Trouble};
 
@@ -147,15 +149,10 @@ fn laid_beside(sheets: &[Sheet], table: &Path, progress: &Progress) -> Result<u8
         for (distance, mm) in &laid {
             let fine = agrees(distance, *mm);
             all_agree &= fine;
-            let off = mm - distance.foretold_mm;
             let said = if fine {
                 "agrees".to_string()
             } else {
-                format!(
-                    "reads {} {}",
-                    fraction_of_inch(off, 32),
-                    if off > 0.0 { "LONG" } else { "SHORT" }
-                )
+                how_far_off(distance.foretold_mm, *mm)
             };
             let _ = writeln!(
                 out,
@@ -186,11 +183,24 @@ fn laid_beside(sheets: &[Sheet], table: &Path, progress: &Progress) -> Result<u8
         if all_agree {
             "all agree within the tape and the sets"
         } else {
-            "NOT all agree; scale, unit, hand or setting is wrong somewhere, or the tape was: look before you cut"
+            "NOT all agree; scale, unit, hand or how it was set is wrong somewhere, or the tape was: look before you cut"
         }
     );
     progress.result(out.trim_start());
     Ok(if all_agree { DONE } else { NOT_ALL_WITHIN })
+}
+
+/// `reads 3/16 LONG`; with the question about the unit where it is off by the ratio of two.
+fn how_far_off(foretold_mm: f64, read_mm: f64) -> String {
+    let off = read_mm - foretold_mm;
+    let way = if off > 0.0 { "LONG" } else { "SHORT" };
+    let words = format!("reads {} {way}", fraction_of_inch(off, 32));
+    match of_lengths(read_mm / foretold_mm) {
+        Some((read, really)) => format!(
+            "{words}: {ASKED} It is as if {really} were read as {read}; write the unit behind the reading, or look at the set's"
+        ),
+        None => words,
+    }
 }
 
 /// The distance that a reading was taken of, whichever end came first.
@@ -199,8 +209,9 @@ fn of(sheet: &Sheet, reading: &Reading, table: &Path) -> Result<Distance, Troubl
         (d.from == reading.from && d.to == reading.to) || (d.from == reading.to && d.to == reading.from)
     };
     sheet.distances.iter().find(|d| ends(d)).cloned().ok_or_else(|| {
+        let meant = meant_by(sheet, reading);
         Trouble::new(format!(
-            "{}, line {}: found {} to {}, which is not on the sheet of \"{}\"; write the sheet again with `witnessmark tape`, or mend the names",
+            "{}, line {}: found {} to {}, which is not on the sheet of \"{}\"{meant}; write the sheet again with `witnessmark tape`, or mend the names",
             table.display(),
             reading.line,
             reading.from,
@@ -208,4 +219,31 @@ fn of(sheet: &Sheet, reading: &Reading, table: &Path) -> Result<Distance, Troubl
             sheet.comparison
         ))
     })
+}
+
+/// `; did you mean "H1"?` for the end of a reading that is no place of the sheet.
+fn meant_by(sheet: &Sheet, reading: &Reading) -> String {
+    let ends = sheet
+        .distances
+        .iter()
+        .flat_map(|d| [d.from.as_str(), d.to.as_str()]);
+    let names: Vec<&str> = ends.collect();
+    let odd = [reading.from.as_str(), reading.to.as_str()]
+        .into_iter()
+        .find(|name| !names.contains(name));
+    odd.map_or(String::new(), |name| did_you_mean(name, names.into_iter()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_reading_in_another_unit_is_asked_about_and_a_long_one_is_not() {
+        let asked = |read_mm| how_far_off(2138.4, read_mm);
+        assert!(asked(2138.0 * 25.4).contains("is the unit right? It is as if mm were read as in;"));
+        assert!(asked(84.25).contains("is the unit right? It is as if in were read as mm;"));
+        assert_eq!(asked(2138.4 + 4.7625), "reads 3/16 LONG");
+        assert_eq!(asked(2138.4 - 25.4), "reads 1 SHORT");
+    }
 }

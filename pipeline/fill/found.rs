@@ -57,6 +57,7 @@ pub fn edge_record(edge: &EdgeResult) -> EdgeRecord {
                 length_mm: r(s.length_mm),
                 short_mm: r(s.short_mm),
                 pm_mm: r(s.pm_mm),
+                height_mm: s.height_mm.map(r),
                 words: s.words.clone(),
             })
             .collect(),

@@ -216,8 +216,8 @@ fn setting_record(setting: &Setting, scaled: &Scaled) -> SettingRecord {
             let held = motions.held();
             HeldRecord {
                 condition: r(held.condition.min(1e12)),
-                free: held
-                    .free
+                free: setting
+                    .free()
                     .into_iter()
                     .map(|f| FreeRecord {
                         words: f.words,

@@ -3,6 +3,7 @@
 use std::ops::Range;
 use std::path::{Path, PathBuf};
 
+use cloud::named::spelling::nearest;
 use toml::Spanned;
 use toml::de::DeTable;
 
@@ -134,44 +135,7 @@ pub fn parse<'t>(text: &'t str, faults: &mut Faults<'_>) -> Spanned<DeTable<'t>>
     table
 }
 
-/// The known word nearest to a mistyped one, where one is near enough.
-pub fn nearest<'k>(word: &str, known: impl Iterator<Item = &'k str>) -> Option<&'k str> {
-    known
-        .map(|k| (edits(word, k), k))
-        .filter(|(edits, k)| *edits <= 1 + k.len() / 4)
-        .min()
-        .map(|(_, k)| k)
-}
-
 /// `; did you mean "limit"?` where a known word is near, else nothing.
 pub fn did_you_mean<'k>(word: &str, known: impl Iterator<Item = &'k str>) -> String {
     nearest(word, known).map_or(String::new(), |near| format!("; did you mean \"{near}\"?"))
-}
-
-/// How many letters must be put in, taken out or changed (Levenshtein 1966).
-fn edits(a: &str, b: &str) -> usize {
-    let b: Vec<char> = b.chars().collect();
-    let mut row: Vec<usize> = (0..=b.len()).collect();
-    for (i, x) in a.chars().enumerate() {
-        let mut diagonal = row[0];
-        row[0] = i + 1;
-        for (j, y) in b.iter().enumerate() {
-            let change = diagonal + usize::from(x != *y);
-            diagonal = row[j + 1];
-            row[j + 1] = change.min(row[j] + 1).min(diagonal + 1);
-        }
-    }
-    row[b.len()]
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn the_nearest_key_is_offered() {
-        assert_eq!(nearest("limti", ["limit", "name"].into_iter()), Some("limit"));
-        assert_eq!(nearest("zebra", ["limit", "name"].into_iter()), None);
-        assert_eq!(edits("kitten", "sitting"), 3);
-    }
 }

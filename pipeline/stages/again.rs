@@ -59,6 +59,7 @@ pub fn found(
     let mut found = features::features(comparison, scaled, setting, compared);
     let holes = found.holes.iter().map(|hole| hole.pair.clone());
     let places = Places::new(comparison, scaled, setting, holes)?;
+    features::call_by_places(&mut found.holes, places.named(&comparison.asked.places));
     found.places = comparison
         .asked
         .places

@@ -3,7 +3,7 @@
 mod found;
 
 use ::compare::Verdict;
-use cloud::unit::fraction_of_inch;
+use cloud::unit::{fraction_of_inch, signed_decimal};
 
 use super::again::again;
 use super::compare::Compared;
@@ -118,7 +118,7 @@ fn size_mm(mm: f64) -> String {
 }
 
 fn size_deg(deg: f64) -> String {
-    format!("{deg:+.1}°")
+    format!("{}°", signed_decimal(deg, 1))
 }
 
 #[cfg(test)]

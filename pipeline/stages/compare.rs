@@ -98,7 +98,7 @@ pub fn compare(
         }
         None => against_points::compare(reference, &scaled.measured, motion, comparison.reach_mm),
     };
-    let free = setting.motions.as_ref().map_or(Vec::new(), |m| m.held().free);
+    let free = setting.free();
     if let Some(motions) = &setting.motions {
         mask_unheld(&free, motions, reference, &mut deviations);
     }
@@ -143,7 +143,7 @@ pub fn compare(
         warnings.push(Warning::new(
             "not-held",
             format!(
-                "nothing holds the setting {}; nothing is said in that direction. Keep metal that lies wider apart or faces along it, or name points",
+                "nothing holds the set {}; nothing is said in that direction. Keep metal that lies wider apart or faces along it, or name points",
                 words.join("; ")
             ),
         ));
@@ -201,7 +201,7 @@ pub fn compare(
             warnings.push(Warning::new(
                 "verdict-withheld",
                 format!(
-                    "region {}: no verdict, since nothing holds the setting {leaning}",
+                    "region {}: no verdict, since nothing holds the set {leaning}",
                     region.name
                 ),
             ));

@@ -84,18 +84,13 @@ pub fn run(
     // A set that is held against itself has its warnings twice.
     scaled.warnings.dedup();
     warn(progress, comparison, &scaled.warnings);
-    let doubted = scaled.warnings.iter().any(|w| w.code.starts_with("unit-"));
     let setting = if comparison.mirror {
         register::mirror::stand_beside_its_image(comparison, &mut scaled)
     } else {
         register::register(comparison, &mut scaled)
     };
-    let mut setting = setting.map_err(|trouble| match doubted {
-        true => Trouble::new(format!(
-            "{trouble}. First of all: is the unit right? See the warning above"
-        )),
-        false => trouble,
-    })?;
+    let mut setting =
+        setting.map_err(|trouble| gates::unit::asked_first(comparison, &scaled.warnings, trouble))?;
     setting.repeat_mm = register::repeat::repeat_pm_mm(comparison, &scaled, &setting)?;
     warn(progress, comparison, &setting.warnings);
     let asked: Vec<Warning> = scaled.warnings.iter().chain(&setting.warnings).cloned().collect();

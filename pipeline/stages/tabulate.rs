@@ -146,7 +146,7 @@ pub fn table(record: &Record) -> String {
             .fold(0.0, f64::max);
         let _ = writeln!(
             out,
-            "  it lies there to {rms:.2} mm rms over {} pairs; {} from the setting at the far corner",
+            "  it lies to {rms:.2} mm in the mean over {} places; how it was set: {} at the far corner",
             record.setting.pairs,
             say::pm(worst_pm)
         );

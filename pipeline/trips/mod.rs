@@ -6,6 +6,7 @@ pub mod shown;
 
 use std::collections::BTreeMap;
 
+use ::compare::verdict::NOT_HELD_MM;
 use ::features::trips::{Home, Reading, Series, Step, creep, home, since, steps};
 use archive::log::{Entry, operations_between};
 use cloud::unit::fraction_of_inch;
@@ -196,6 +197,7 @@ fn words(
         Home::Home if last.mm.abs() <= last.pm_mm.max(LEAST_SAID_MM) => "home".to_string(),
         Home::Home => format!("home, {}", size(last.mm)),
         Home::NotHome => format!("not home, {}", size(last.mm)),
+        Home::TooClose if last.pm_mm > NOT_HELD_MM => "can't tell: nothing holds the set there".to_string(),
         Home::TooClose => format!("{TOO_CLOSE}, {}", size(last.mm)),
     };
     let done = |trip: usize| match trips[trip].operation.as_str() {

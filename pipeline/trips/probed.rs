@@ -4,13 +4,14 @@ use std::collections::BTreeMap;
 
 use ::features::trips::{LEAST_STEP_MM, Reading};
 use cloud::named::Datum;
+use cloud::named::spelling::Alone;
 
 use super::figures::{Figure, Kind, Read};
 use crate::job::{Job, Measured, Trip};
 use crate::say;
 use crate::stages::checks::place::PROBED_PM_MM;
 use crate::stages::gates::unit::refuse_points;
-use crate::stages::register::by_points::set_by_datums;
+use crate::stages::register::by_points::{set_by_datums, told};
 use crate::trouble::Trouble;
 
 /// Every place that was probed on a trip.
@@ -24,15 +25,20 @@ pub fn of(job: &Job, trip: &Trip, warn: &mut dyn FnMut(String)) -> Result<BTreeM
     job.refuse_lost(&[path.as_path()])?;
     let measured = formats::named::read_datums(path, *unit)?;
     let places: Vec<Datum> = job.places.iter().cloned().map(Datum::from).collect();
+    // Of the places those count that the trip is set by. Of the table any other name may be meant for one of them.
+    let is_place = |name: &str| places.iter().any(|place| place.point.name == name);
     let chosen = |datums: &[Datum]| -> Vec<Datum> {
-        let is_by = |d: &&Datum| by.is_empty() || by.contains(&d.point.name);
+        let is_by = |d: &&Datum| by.is_empty() || by.contains(&d.point.name) || !is_place(&d.point.name);
         datums.iter().filter(is_by).cloned().collect()
     };
     let (reference, by_these) = (chosen(&places), chosen(&measured));
     refuse_points(path, &reference, &by_these)
         .map_err(|trouble| Trouble::new(format!("{}: {trouble}", trip.name)))?;
-    let setting = set_by_datums(&reference, &by_these)
-        .map_err(|why| Trouble::new(format!("{}: {}: {why}", trip.name, path.display())))?;
+    let setting = set_by_datums(&reference, &by_these).map_err(|why| {
+        let table = path.display().to_string();
+        let alone = told(&Alone::of(&reference, &by_these), "the job", &table);
+        Trouble::new(format!("{}: {table}: {why}{alone}", trip.name))
+    })?;
     for warning in &setting.warnings {
         warn(format!("{}: {}", trip.name, warning.words));
     }

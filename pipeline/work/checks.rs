@@ -5,7 +5,7 @@ use ::compare::{Region, Verdict};
 use cloud::unit::fraction_of_inch;
 use cloud::{NamedPoint, Point};
 
-use super::List;
+use super::{List, Task};
 use crate::job::{CheckKind, Comparison};
 use crate::say;
 use crate::stages::checks::CheckResult;
@@ -28,11 +28,29 @@ impl List<'_> {
             let Some(check) = check.filter(|c| c.verdict == Verdict::Outside) else {
                 continue;
             };
-            if kinds.contains(&check.kind) {
-                let figure = format!("checks/{}", check.name);
-                self.shop(to_do(check, &asked.kind, &comparison.regions), figure);
+            // What comes right with a hole is told with the hole.
+            let told = self.explained.iter().any(|one| one.check == check.name);
+            if kinds.contains(&check.kind) && !told {
+                let words = match self.dressed_as_spots(check) {
+                    Some(words) => words,
+                    None => to_do(check, &asked.kind, &comparison.regions),
+                };
+                self.shop(words, format!("checks/{}", check.name));
             }
         }
+    }
+
+    /// A face that is not flat by the very spots that are listed for its region already.
+    fn dressed_as_spots(&self, check: &CheckResult) -> Option<String> {
+        let name = check.of.as_ref().filter(|_| check.kind == "flat")?;
+        let figure = format!("regions/{name}");
+        let dressed = |task: &Task| task.figure == figure && task.words.contains(": dress ");
+        self.tasks.iter().any(dressed).then(|| {
+            format!(
+                "{}: by the spots of {name} above; when they are dressed, lay a straight edge both ways",
+                told(check)
+            )
+        })
     }
 }
 
@@ -48,10 +66,12 @@ fn to_do(check: &CheckResult, kind: &CheckKind, regions: &[Region]) -> String {
     }
     let off = check.off.unwrap_or(0.0);
     let done = match kind {
-        CheckKind::Tram { between } => match of_one_region(between, regions) {
-            Some(region) => within_one(between, off, &region.name),
-            None => remedy(kind, off),
-        },
+        CheckKind::Tram { between } => {
+            match smallest_with(regions, &between.each_ref().map(|place| place.at_mm)) {
+                Some(region) => within_one(between, off, &region.name),
+                None => remedy(kind, off),
+            }
+        }
         _ => remedy(kind, off),
     };
     format!("{}: {done}", told(check))
@@ -60,15 +80,15 @@ fn to_do(check: &CheckResult, kind: &CheckKind, regions: &[Region]) -> String {
 /// A hole that lies this near to a region's box is of its metal, mm.
 const BESIDE_MM: f64 = 5.0;
 
-/// The smallest region that has both places.
-fn of_one_region<'a>(between: &[NamedPoint; 2], regions: &'a [Region]) -> Option<&'a Region> {
+/// The smallest region that has all of these places.
+pub(super) fn smallest_with<'a>(regions: &'a [Region], places: &[Point]) -> Option<&'a Region> {
     let has = |region: &Region, at: &Point| {
         let (low, high) = (region.bounds.low, region.bounds.high);
         (0..3).all(|k| (low[k] - BESIDE_MM..=high[k] + BESIDE_MM).contains(&at[k]))
     };
     regions
         .iter()
-        .filter(|region| between.iter().all(|place| has(region, &place.at_mm)))
+        .filter(|region| places.iter().all(|place| has(region, place)))
         .min_by(|a, b| {
             let volume = |region: &Region| region.bounds.size().product();
             volume(a).total_cmp(&volume(b))
@@ -77,14 +97,10 @@ fn of_one_region<'a>(between: &[NamedPoint; 2], regions: &'a [Region]) -> Option
 
 /// What is done about two places of one part: neither pads nor jacks bring them nearer each other.
 fn within_one(between: &[NamedPoint; 2], off: f64, region: &str) -> String {
-    let (way, done) = if off > 0.0 {
-        ("long", "shrink")
-    } else {
-        ("short", "stretch")
-    };
+    let done = if off > 0.0 { "shrink" } else { "stretch" };
     format!(
-        "{} {way}, both in {region}: {done} the metal between {} and {}, or fill one and drill it again",
-        size(off),
+        "{}, both in {region}: {done} the metal between {} and {}, or fill one and drill it again",
+        way_off(off),
         between[0].name,
         between[1].name
     )
@@ -137,6 +153,11 @@ fn remedy(kind: &CheckKind, off: f64) -> String {
         CheckKind::Straight { .. } => "lay a straight edge along it, dress what stands".to_string(),
         _ => "measure it again".to_string(),
     }
+}
+
+/// `1/8 long`.
+pub(super) fn way_off(off: f64) -> String {
+    format!("{} {}", size(off), if off > 0.0 { "long" } else { "short" })
 }
 
 /// In 32nds, or finer where that would say nothing.

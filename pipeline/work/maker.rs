@@ -2,7 +2,7 @@
 
 use ::compare::{Status, Verdict};
 
-use super::{List, Task, Who, checks};
+use super::{List, Task, Who, checks, explained};
 use crate::job::Comparison;
 use crate::stages::arrangement::Kind;
 use crate::stages::checks::CheckResult;
@@ -103,9 +103,16 @@ impl List<'_> {
         self.pressed_by_the_maker(found);
         for hole in found.holes.iter().filter(|h| h.verdict == Verdict::Outside) {
             let name = &hole.pair.name;
-            self.maker(format!("{name}: {}", hole.pair.words()), format!("holes/{name}"));
+            let explains = explained::told(&self.explained, name);
+            self.maker(
+                format!("{name}: {}{explains}", hole.pair.words()),
+                format!("holes/{name}"),
+            );
         }
-        for check in found.checks.iter().filter(|c| c.verdict == Verdict::Outside) {
+        let with_holes: Vec<String> = self.explained.iter().map(|one| one.check.clone()).collect();
+        let alone =
+            |check: &&CheckResult| check.verdict == Verdict::Outside && !with_holes.contains(&check.name);
+        for check in found.checks.iter().filter(alone) {
             let words = match check.kind {
                 "angle" => Some(angle(check)),
                 "width" | "flat" | "tram" if of_a_part(comparison, compared, check) => {

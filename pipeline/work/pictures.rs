@@ -88,7 +88,8 @@ impl Shown<'_> {
                 let middle = Bounds::of(&[longest.from, longest.to])?.centre();
                 Some(Spot {
                     region: edge.region.clone(),
-                    marked: edge.verdict == Verdict::Outside,
+                    // The picture of its region names it, larger.
+                    marked: edge.verdict == Verdict::Outside && edge.region.is_none(),
                     ..at_place(middle)
                 })
             }

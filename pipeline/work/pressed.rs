@@ -2,10 +2,11 @@
 
 use ::compare::Verdict;
 use ::features::bead::Bead;
-use cloud::unit::fraction_of_inch;
+use ::features::words::displacement;
+use cloud::unit::{MM_PER_INCH, fraction_of_inch};
 
 use super::List;
-use crate::stages::features::Found;
+use crate::stages::features::{BeadResult, Found};
 
 /// A maker's fault is the shop's only where the shop is the maker, which the job does not say.
 const OWN: &str = "if it is the shop's own pressing, it looks like";
@@ -25,14 +26,38 @@ impl List<'_> {
         }
         for bead in found.beads.iter().filter(|b| b.verdict == Verdict::Outside) {
             let pair = &bead.pair;
+            let moved_mm = Some(pair.moved_mm.norm()).filter(|mm| *mm > pair.pm_mm);
             let looks = match (&pair.reference, &pair.measured) {
-                (Some(ours), Some(theirs)) => looks_like(pair.moved_mm.norm(), deeper_mm(ours, theirs)),
+                (Some(ours), Some(theirs)) => looks_like(moved_mm.unwrap_or(0.0), deeper_mm(ours, theirs)),
                 (Some(_), None) => "not pressed yet: press it",
                 (None, _) => "another style: ask before it is planished flat",
             };
             let words = off_in_words(&pair.words);
             self.shop(
                 format!("{}: {words}; {OWN} {looks}", pair.name),
+                format!("beads/{}", pair.name),
+            );
+        }
+        self.may_have_moved(found);
+    }
+
+    /// Beads that read as moved where the setting may have slid instead: what stands proud and shy along them is no dent.
+    fn may_have_moved(&mut self, found: &Found) {
+        let regions = &self.shown.compared.regions;
+        let out = |name: &str| {
+            let mut regions = regions.iter();
+            regions.any(|r| r.region.name == name && r.verdict == Verdict::Outside)
+        };
+        let doubtful = found.beads.iter().filter(|bead| bead.may_have_moved());
+        let doubtful: Vec<&BeadResult> = doubtful.filter(|bead| out(&bead.region)).collect();
+        for bead in doubtful {
+            let pair = &bead.pair;
+            let place = displacement(&pair.moved_mm, MM_PER_INCH / 64.0);
+            self.shop(
+                format!(
+                    "{}: reads {place}, but the set may have slid so: measure it from an edge with a rule; what stands proud and shy along it is no dent",
+                    pair.name
+                ),
                 format!("beads/{}", pair.name),
             );
         }

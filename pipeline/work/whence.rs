@@ -1,7 +1,7 @@
 //! Where a spot is: its coordinates, and how far from the nearest pad or named place, as a man finds it with a rule.
 
 use ::page::words::whence::from_nearest;
-use cloud::unit::MM_PER_INCH;
+use cloud::unit::{MM_PER_INCH, decimal};
 use cloud::{NamedPoint, Point};
 
 use crate::stages::checks::place::SeenPlace;
@@ -9,7 +9,8 @@ use crate::stages::checks::place::SeenPlace;
 /// `(83.6, 21.4, 28.0) in, from H6: 3-1/2 rearward, 2 up`; the coordinates alone where no place has a name.
 pub(super) fn place(at: &Point, pads: &[NamedPoint], places: &[SeenPlace]) -> String {
     let inches = at / MM_PER_INCH;
-    let coordinates = format!("({:.1}, {:.1}, {:.1}) in", inches.x, inches.y, inches.z);
+    let [x, y, z] = [inches.x, inches.y, inches.z].map(|inch| decimal(inch, 1));
+    let coordinates = format!("({x}, {y}, {z}) in");
     let mm = |at: &Point| [at.x, at.y, at.z];
     let pads = pads
         .iter()

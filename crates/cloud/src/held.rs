@@ -3,7 +3,10 @@
 //! Eigen-analysis of Σ [(c × n)/ℓ, n]ᵀ [(c × n)/ℓ, n] over the pairs, with ℓ the rms distance from the centre
 //! (Gelfand, Ikemoto, Rusinkiewicz & Levoy 2003, 3DIM; Gelfand & Guibas 2004, SGP).
 
+pub mod ways;
+
 use crate::{Matrix3, Point, Vector};
+use ways::words;
 
 /// A symmetric 6 × 6 matrix over (rotation about the centre, translation).
 pub type Matrix6x6 = nalgebra::Matrix6<f64>;
@@ -285,38 +288,6 @@ pub fn pm_at(covariance: &Matrix6x6, arm: &Vector) -> f64 {
     let jacobian = jacobian(arm);
     let spread = jacobian * covariance * jacobian.transpose();
     1.96 * crate::eigen::eigenvalues(&spread)[2].max(0.0).sqrt()
-}
-
-/// The motion in the shop's words. `vector` is translation, then rotation, in the body's frame.
-fn words(vector: &[f64; 6]) -> String {
-    let slide = Vector::new(vector[0], vector[1], vector[2]);
-    let turn = Vector::new(vector[3], vector[4], vector[5]);
-    let axis = |v: &Vector, names: [&str; 3]| -> String {
-        let a = v.abs();
-        let mut order = [0, 1, 2];
-        order.sort_by(|&i, &j| a[j].total_cmp(&a[i]));
-        let mut out = names[order[0]].to_string();
-        if a[order[1]] > 0.4 * a[order[0]] {
-            out = format!("{out} with {}", names[order[1]]);
-        }
-        out
-    };
-    let slide_words = axis(&slide, ["fore and aft", "side to side", "up and down"]);
-    let turn_words = axis(
-        &turn,
-        [
-            "turning about the fore-and-aft line",
-            "turning about the side-to-side line",
-            "turning about the upright",
-        ],
-    );
-    if slide.norm() > 3.0 * turn.norm() {
-        slide_words
-    } else if turn.norm() > 3.0 * slide.norm() {
-        turn_words
-    } else {
-        format!("{slide_words}, {turn_words}")
-    }
 }
 
 #[cfg(test)]

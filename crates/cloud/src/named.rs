@@ -1,5 +1,7 @@
 //! A point with a name: a datum hole, a pad, a corner that a person touched; and what was declared of it.
 
+pub mod spelling;
+
 use crate::Point;
 
 /// A named point in millimetres.

@@ -150,9 +150,47 @@ pub fn signed_32nds(mm: f64) -> String {
     }
 }
 
+/// A number with so many decimals; what rounds to nothing has no sign: `-3.2`, `0.0`.
+pub fn decimal(value: f64, decimals: usize) -> String {
+    unsigned_nothing(format!("{value:.decimals$}"))
+}
+
+/// The same with its sign, whichever it is: `+4.8`, `-3.2`, `0.0`.
+pub fn signed_decimal(value: f64, decimals: usize) -> String {
+    unsigned_nothing(format!("{value:+.decimals$}"))
+}
+
+/// A number as written, without its sign where every digit of it is a nought.
+fn unsigned_nothing(written: String) -> String {
+    let digits = written.trim_start_matches(['+', '-']);
+    if digits.chars().all(|c| matches!(c, '0' | '.')) {
+        return digits.to_string();
+    }
+    written
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_rounds_to_nothing_has_no_sign() {
+        for (value, plain, signed) in [
+            (-0.04, "0.0", "0.0"),
+            (0.04, "0.0", "0.0"),
+            (-0.0, "0.0", "0.0"),
+            (-0.06, "-0.1", "-0.1"),
+            (4.7625, "4.8", "+4.8"),
+            (100.0, "100.0", "+100.0"),
+        ] {
+            assert_eq!(
+                (decimal(value, 1).as_str(), signed_decimal(value, 1).as_str()),
+                (plain, signed)
+            );
+        }
+        assert_eq!(decimal(-0.4, 0), "0");
+        assert_eq!(decimal(f64::NAN, 1), "NaN");
+    }
 
     #[test]
     fn lengths_are_read_as_a_shop_writes_them() {

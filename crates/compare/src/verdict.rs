@@ -18,6 +18,10 @@ pub enum Verdict {
 /// Least share of a region that must have been seen for a verdict.
 pub const LEAST_COVERAGE: f64 = 0.6;
 
+/// A ± beyond this stands for a direction in which nothing holds the setting, mm (ten inches): no nearer measuring helps there,
+/// so that the figure is not measured, and not too close to call.
+pub const NOT_HELD_MM: f64 = 254.0;
+
 impl Verdict {
     /// The word in a results file.
     pub fn word(self) -> &'static str {
@@ -55,12 +59,14 @@ impl Verdict {
 }
 
 /// In if |off| + ± ≤ limit, out if |off| − ± > limit, else too close to call (ISO 14253-1:2017, the idea; the 95 % band
-/// stands for the guard).
+/// stands for the guard), or not measured where the ± says that nothing holds the setting there.
 pub fn decide(off_mm: f64, pm_mm: f64, limit_mm: f64) -> Verdict {
     if off_mm.abs() + pm_mm <= limit_mm {
         Verdict::Within
     } else if off_mm.abs() - pm_mm > limit_mm {
         Verdict::Outside
+    } else if pm_mm > NOT_HELD_MM {
+        Verdict::NotMeasured
     } else {
         Verdict::TooClose
     }
@@ -91,6 +97,13 @@ mod tests {
         assert_eq!(decide(1.2, 0.5, 1.5), Verdict::TooClose);
         assert_eq!(decide(2.0, 0.5, 1.5), Verdict::TooClose);
         assert_eq!(decide(-2.1, 0.5, 1.5), Verdict::Outside);
+    }
+
+    /// A figure that follows a motion which nothing holds has a ± of a metre.
+    #[test]
+    fn what_nothing_holds_is_not_measured_and_not_too_close() {
+        assert_eq!(decide(3.0, 1_000.0, 1.5), Verdict::NotMeasured);
+        assert_eq!(decide(3.0, 100.0, 1.5), Verdict::TooClose);
     }
 
     #[test]

@@ -59,6 +59,7 @@ impl Seen {
 }
 
 /// What was drawn of the arrows.
+#[derive(Default)]
 pub struct Shown {
     /// Their labels.
     pub labels: Vec<Label>,
@@ -66,6 +67,18 @@ pub struct Shown {
     pub boxes: Vec<Area>,
     /// How they are seen, each way once, in the order of the keys.
     pub seen: Vec<Seen>,
+}
+
+impl Shown {
+    /// Adds what was drawn of others.
+    pub fn add(&mut self, other: Self) {
+        self.labels.extend(other.labels);
+        self.boxes.extend(other.boxes);
+        self.seen = Seen::ALL
+            .into_iter()
+            .filter(|way| self.seen.contains(way) || other.seen.contains(way))
+            .collect();
+    }
 }
 
 /// Length of an arrow in pixels, whatever its figure.
@@ -201,6 +214,7 @@ mod tests {
         let sight = Sight {
             view,
             window,
+            corner: [page::area()[0], page::area()[1]],
             drawn: &bare,
             slack_mm: 1.0,
         };

@@ -1,6 +1,5 @@
 //! What a label would hide: bare paper, metal, metal in its colours, or something drawn over it.
 
-use crate::page;
 use crate::splat::{Drawn, Window};
 
 /// A box in pixels: left, top, width, height.
@@ -37,10 +36,8 @@ impl Ground {
         }
     }
 
-    /// The metal as it was drawn through the page's window.
-    pub fn of(drawn: &Drawn, window: &Window) -> Self {
-        let mut ground = Self::bare(page::area());
-        let [left, top, _, _] = ground.area;
+    /// Adds metal as it was drawn through a window with its upper left corner at a pixel of the sheet.
+    pub fn lay(&mut self, drawn: &Drawn, window: &Window, [left, top]: [f32; 2]) {
         for row in (0..window.height).step_by(4) {
             for column in (0..window.width).step_by(4) {
                 let at = row * window.width + column;
@@ -50,10 +47,9 @@ impl Ground {
                 let [r, g, b] = drawn.colours[at];
                 let coloured = r.max(g).max(b) - r.min(g).min(b) >= COLOURFUL;
                 let weight = if coloured { COLOURED } else { METAL };
-                ground.note([left + column as f32, top + row as f32], weight);
+                self.note([left + column as f32, top + row as f32], weight);
             }
         }
-        ground
     }
 
     /// Whether more than a thousandth of the metal lies beyond the limit: less is noise at an edge. Lines that were noted over

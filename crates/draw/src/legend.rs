@@ -6,7 +6,7 @@ use compare::Verdict;
 use crate::arrows::Seen;
 use crate::canvas::{Canvas, Face};
 use crate::colour::{self, INK};
-use crate::lines::{self, LineKind};
+use crate::lines::{self, LineKind, Stroke};
 use crate::splat::Window;
 use crate::view::View;
 
@@ -201,7 +201,12 @@ fn overlays(canvas: &mut Canvas, at: [f32; 2], kinds: &[LineKind], arrows: &[See
         canvas.text([at[0] + 74.0, y - 15.0], 25.0, Face::Regular, INK, words);
     };
     for kind in kinds {
-        lines::stroke(canvas, &[[at[0], y], [at[0] + 56.0, y]], *kind, Some(-1.0));
+        let key = Stroke {
+            run: vec![[at[0], y], [at[0] + 56.0, y]],
+            kind: *kind,
+            side: Some(-1.0),
+        };
+        lines::draw(canvas, &[key]);
         words(canvas, y, kind.words());
         y += LINE_KEY;
     }

@@ -100,26 +100,47 @@ pub fn seen_runs(at: &[Point], sight: &Sight<'_>) -> Vec<Vec<[f32; 2]>> {
     runs
 }
 
-/// Draws a stretch. `side` says on which side of its way on the paper an edge's outside lies, 1 to the right and −1 to
-/// the left; on both where it is not known.
-pub fn stroke(canvas: &mut Canvas, run: &[[f32; 2]], kind: LineKind, side: Option<f32>) {
-    let [pen, apart] = kind.pens();
-    let ticks: Vec<[[f32; 2]; 2]> = if kind == LineKind::EdgeLong {
-        let sides = side.map_or(vec![1.0, -1.0], |s| vec![s]);
-        along(run, TICKS)
+/// A stretch of a line on the sheet.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Stroke {
+    /// Its places, in pixels.
+    pub run: Vec<[f32; 2]>,
+    /// What it says.
+    pub kind: LineKind,
+    /// On which side of its way on the paper an edge's outside lies, 1 to the right and −1 to the left; on both where it is
+    /// not known.
+    pub side: Option<f32>,
+}
+
+impl Stroke {
+    /// The short lines that stand on an edge that is long.
+    fn ticks(&self) -> Vec<[[f32; 2]; 2]> {
+        if self.kind != LineKind::EdgeLong {
+            return Vec::new();
+        }
+        let sides = self.side.map_or(vec![1.0, -1.0], |s| vec![s]);
+        along(&self.run, TICKS)
             .into_iter()
             .flat_map(|(at, way)| sides.iter().map(move |s| [at, beside(at, way, s * TICK)]))
             .collect()
-    } else {
-        Vec::new()
-    };
-    canvas.polyline(run, &apart);
-    for tick in &ticks {
-        canvas.polyline(tick, &Pen::solid(10.0, PAPER));
     }
-    canvas.polyline(run, &pen);
-    for tick in &ticks {
-        canvas.polyline(tick, &Pen::square(5.0, INK));
+}
+
+/// Draws stretches, first the paper that sets them off: that of one must not cut another, which would look like two.
+pub fn draw(canvas: &mut Canvas, strokes: &[Stroke]) {
+    for stroke in strokes {
+        let [_, apart] = stroke.kind.pens();
+        canvas.polyline(&stroke.run, &apart);
+        for tick in stroke.ticks() {
+            canvas.polyline(&tick, &Pen::solid(10.0, PAPER));
+        }
+    }
+    for stroke in strokes {
+        let [pen, _] = stroke.kind.pens();
+        canvas.polyline(&stroke.run, &pen);
+        for tick in stroke.ticks() {
+            canvas.polyline(&tick, &Pen::square(5.0, INK));
+        }
     }
 }
 
@@ -212,6 +233,24 @@ mod tests {
         dark as f64 / 800.0
     }
 
+    fn to_the_right(run: Vec<[f32; 2]>, kind: LineKind) -> Stroke {
+        Stroke {
+            run,
+            kind,
+            side: Some(1.0),
+        }
+    }
+
+    #[test]
+    fn a_line_is_not_cut_by_the_paper_about_the_next() {
+        let mut canvas = Canvas::new(1000, 200).unwrap();
+        let halves = [[50.0, 500.0], [500.0, 950.0]];
+        let strokes =
+            halves.map(|[from, to]| to_the_right(vec![[from, 100.5], [to, 100.5]], LineKind::EdgeHome));
+        draw(&mut canvas, &strokes);
+        assert_eq!(dark_share(&canvas, 100), 1.0);
+    }
+
     #[test]
     fn kinds_of_edges_are_told_apart_in_grey() {
         let run = [[50.0, 100.5], [950.0, 100.5]];
@@ -219,7 +258,7 @@ mod tests {
             .iter()
             .map(|kind| {
                 let mut canvas = Canvas::new(1000, 200).unwrap();
-                stroke(&mut canvas, &run, *kind, Some(1.0));
+                draw(&mut canvas, &[to_the_right(run.to_vec(), *kind)]);
                 // On the line, at its side, and where ticks stand to the right: downward on the paper.
                 [100, 103, 112].map(|row| dark_share(&canvas, row))
             })

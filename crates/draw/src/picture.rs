@@ -1,5 +1,7 @@
 //! One picture: what was compared, the metal in its colours, lines and arrows over it, the worst spots, the legend.
 
+mod lengths;
+
 use cloud::{Bounds, Point, Vector};
 use compare::State;
 
@@ -8,15 +10,14 @@ use crate::canvas::{Canvas, DrawError};
 use crate::ground::{self, Ground};
 use crate::label::{self, Label};
 use crate::legend;
-use crate::lines::{self, Line, LineKind};
-use crate::page::{self, COLUMN, Heads, SIZE, WINDOW};
+use crate::lines::{self, Line, LineKind, Stroke};
+use crate::page::{self, COLUMN, Heads, SIZE};
 use crate::places::{self, NamedPlace};
 use crate::sight::Sight;
 use crate::splat::{Drawn, Scene, Window, draw};
 use crate::view::View;
 
-/// Share of the window that the metal fills.
-const FILLS: f64 = 0.9;
+use lengths::Length;
 
 /// What is known at a point.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -108,23 +109,38 @@ impl Picture<'_> {
         Ok((canvas.png()?, is_seen))
     }
 
+    /// How a picture is read that is drawn in lengths one under the other, as a long strip is: `in two lengths that join at A`;
+    /// nothing where it is drawn in one.
+    pub fn in_lengths(&self) -> &'static str {
+        lengths::words(self.lengths().len())
+    }
+
     fn sheet(&self) -> Result<(Canvas, bool), DrawError> {
         let mut canvas = Canvas::new(SIZE[0], SIZE[1])?;
-        let window = self.window();
-        let drawn = self.metal(&window);
-        canvas.block(WINDOW[0], WINDOW[1], WINDOW[2], &drawn.colours);
-        let sight = Sight {
-            view: self.view,
-            window,
-            drawn: &drawn,
-            slack_mm: 3.0 * self.spacing_mm,
-        };
-        let mut ground = Ground::of(&drawn, &window);
+        let lengths = self.lengths();
+        let drawn: Vec<Drawn> = lengths.iter().map(|l| self.metal(&l.window)).collect();
+        let mut ground = Ground::bare(page::area());
+        let mut sights = Vec::new();
+        for (length, drawn) in lengths.iter().zip(&drawn) {
+            let sight = Sight {
+                view: self.view,
+                window: length.window,
+                corner: length.corner.map(|pixel| pixel as f32),
+                drawn,
+                slack_mm: 3.0 * self.spacing_mm,
+            };
+            let [left, top] = length.corner;
+            canvas.block(left, top, length.window.width, &drawn.colours);
+            ground.lay(drawn, &length.window, sight.corner);
+            sights.push(sight);
+        }
         let coloured = ground.is_coloured();
-        let kinds = self.lines_over(&mut canvas, &sight, &mut ground);
-        let arrows = arrows::draw(&mut canvas, &self.arrows, &sight);
-        let mut labels = self.labels(&sight);
-        labels.extend(arrows.labels);
+        let kinds = self.lines_over(&mut canvas, &sights, &mut ground);
+        let [low, high] = self.on_paper();
+        let mut kept_clear = lengths::marked(&mut canvas, &lengths, high[1] - low[1], &self.view);
+        let arrows = self.arrows_over(&mut canvas, &sights);
+        kept_clear.extend(arrows.boxes);
+        let labels = at_arrows(self.labels(&sights), arrows.labels);
         // Who looks from a side that shows nothing of it is not left to search.
         let is_seen = self.elsewhere.is_empty() || coloured || !labels.is_empty();
         let subtitle = if is_seen {
@@ -139,12 +155,14 @@ impl Picture<'_> {
             footer: &self.footer,
         };
         heads.draw(&mut canvas);
-        let taken = label::draw(&mut canvas, &labels, &arrows.boxes, &ground);
-        places::draw(&mut canvas, &self.places, &sight, &taken);
+        let taken = label::draw(&mut canvas, &labels, &kept_clear, &ground);
+        for sight in &sights {
+            places::draw(&mut canvas, &self.places, sight, &taken);
+        }
         let limits_mm = [self.limit_mm, self.end_mm];
         legend::column(&mut canvas, COLUMN, limits_mm, self.aside, &kinds, &arrows.seen);
         legend::directions(&mut canvas, [COLUMN, 1110.0], &self.view);
-        legend::scale(&mut canvas, [COLUMN, 1260.0], &window);
+        legend::scale(&mut canvas, [COLUMN, 1260.0], &lengths[0].window);
         Ok((canvas, is_seen))
     }
 
@@ -164,35 +182,53 @@ impl Picture<'_> {
     }
 
     /// Draws what is seen of the lines and gives the kinds among it.
-    fn lines_over(&self, canvas: &mut Canvas, sight: &Sight<'_>, ground: &mut Ground) -> Vec<LineKind> {
-        let mut kinds = Vec::new();
-        for line in &self.lines {
-            for run in lines::seen_runs(&line.at, sight) {
-                for spot in &run {
-                    ground.note(*spot, ground::DRAWN_OVER);
+    fn lines_over(&self, canvas: &mut Canvas, sights: &[Sight<'_>], ground: &mut Ground) -> Vec<LineKind> {
+        let mut strokes = Vec::new();
+        for sight in sights {
+            for line in &self.lines {
+                for run in lines::seen_runs(&line.at, sight) {
+                    for spot in &run {
+                        ground.note(*spot, ground::DRAWN_OVER);
+                    }
+                    strokes.push(Stroke {
+                        side: lines::outside(&run, sight),
+                        kind: line.kind,
+                        run,
+                    });
                 }
-                lines::stroke(canvas, &run, line.kind, lines::outside(&run, sight));
-                kinds.push(line.kind);
             }
         }
+        lines::draw(canvas, &strokes);
         LineKind::ALL
             .into_iter()
-            .filter(|kind| kinds.contains(kind))
+            .filter(|kind| strokes.iter().any(|stroke| stroke.kind == *kind))
             .collect()
     }
 
+    /// Draws each arrow once, in the first length in which its place is seen.
+    fn arrows_over(&self, canvas: &mut Canvas, sights: &[Sight<'_>]) -> arrows::Shown {
+        let first = |arrow: &Arrow| sights.iter().position(|sight| sight.seen(&arrow.at).is_some());
+        let mut all = arrows::Shown::default();
+        for (k, sight) in sights.iter().enumerate() {
+            let here = self.arrows.iter().filter(|arrow| first(arrow) == Some(k));
+            let here: Vec<Arrow> = here.cloned().collect();
+            all.add(arrows::draw(canvas, &here, sight));
+        }
+        all
+    }
+
     /// The labels of the marks that are seen.
-    fn labels(&self, sight: &Sight<'_>) -> Vec<Label> {
+    fn labels(&self, sights: &[Sight<'_>]) -> Vec<Label> {
         let label = |mark: &Mark| {
             mark.choices.iter().find_map(|(at, lines)| {
                 // A place that something hides is not pointed at in this view.
-                let spot = if mark.hidden_too {
-                    sight.spot(at)
-                } else {
-                    sight.seen(at)
+                let spot = |sight: &Sight<'_>| match mark.hidden_too {
+                    true => sight.spot(at),
+                    false => sight.seen(at),
                 };
+                let (sight, spot) = sights.iter().find_map(|sight| Some((sight, spot(sight)?)))?;
                 let ring = |mm: f64| (mm / sight.window.mm_per_pixel) as f32;
-                spot.map(|spot| Label {
+                Some(Label {
                     spot,
                     radius: mark.ring_mm.map_or(label::USUAL_RING, ring),
                     ringed: true,
@@ -203,8 +239,14 @@ impl Picture<'_> {
         self.marks.iter().filter_map(label).collect()
     }
 
-    /// The window that shows the frame as large as it fits.
-    fn window(&self) -> Window {
+    /// The lengths that show the frame as large as it fits; but one where it is no long strip.
+    fn lengths(&self) -> Vec<Length> {
+        let [low, high] = self.on_paper();
+        lengths::lengths(low, high)
+    }
+
+    /// The box of the frame on the paper (right, up), its low and its high corner, mm.
+    fn on_paper(&self) -> [[f64; 2]; 2] {
         let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
         for corner in self.frame.corners() {
             let place = self.view.project(&corner);
@@ -213,77 +255,26 @@ impl Picture<'_> {
                 high[k] = high[k].max(place[k]);
             }
         }
-        page::fitted(low, high, [FILLS; 2])
+        [low, high]
     }
+}
+
+/// The labels of marks and arrows; a mark whose ring would lie on an arrow says what it has to say at the arrow.
+fn at_arrows(marks: Vec<Label>, mut arrows: Vec<Label>) -> Vec<Label> {
+    let mut labels = Vec::new();
+    for mark in marks {
+        let arrow = arrows.iter_mut().find(|arrow| {
+            let [dx, dy] = [0, 1].map(|k| arrow.spot[k] - mark.spot[k]);
+            dx.hypot(dy) < arrow.radius + mark.radius
+        });
+        match arrow {
+            Some(arrow) => arrow.lines.extend(mark.lines),
+            None => labels.push(mark),
+        }
+    }
+    labels.extend(arrows);
+    labels
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// A plate of 200 × 100 mm seen from above, with a line along it at each of some places.
-    fn row_by_row(lines: &[(f64, f64, LineKind)]) -> Vec<Vec<bool>> {
-        let points: Vec<Point> = (0..101 * 51)
-            .map(|i| Point::new(f64::from(2 * (i % 101)), f64::from(2 * (i / 101)), 0.0))
-            .collect();
-        let normals = vec![Vector::z(); points.len()];
-        let tones = vec![Tone::Deviation(0.0); points.len()];
-        let drawn: Vec<u32> = (0..points.len() as u32).collect();
-        let picture = Picture {
-            title: "plate".to_string(),
-            subtitle: String::new(),
-            elsewhere: String::new(),
-            set_by: String::new(),
-            footer: String::new(),
-            points: &points,
-            normals: &normals,
-            tones: &tones,
-            drawn: &drawn,
-            frame: Bounds {
-                low: Point::origin(),
-                high: Point::new(200.0, 100.0, 0.0),
-            },
-            spacing_mm: 2.0,
-            sides_known: true,
-            view: View::all()[0],
-            limit_mm: 1.0,
-            end_mm: 4.0,
-            marks: Vec::new(),
-            lines: lines
-                .iter()
-                .map(|&(y, z, kind)| Line {
-                    at: vec![Point::new(10.0, y, z), Point::new(190.0, y, z)],
-                    kind,
-                })
-                .collect(),
-            arrows: Vec::new(),
-            places: Vec::new(),
-            aside: false,
-        };
-        let (sheet, _) = picture.sheet().unwrap();
-        let window = picture.window();
-        let rows = lines.iter().map(|&(y, ..)| {
-            (20..180)
-                .map(|x| {
-                    let [column, row] = page::on_sheet(&window, [f64::from(x), y]);
-                    sheet.pixel(column as u32, row as u32).unwrap()[1] < 80
-                })
-                .collect()
-        });
-        rows.collect()
-    }
-
-    #[test]
-    fn edges_are_drawn_over_the_metal_and_what_lies_under_it_is_not() {
-        let rows = row_by_row(&[
-            (0.0, 0.0, LineKind::EdgeHome),
-            (100.0, 0.0, LineKind::EdgeShort),
-            (50.0, -50.0, LineKind::EdgeLong),
-        ]);
-        let dark = |row: &[bool]| row.iter().filter(|d| **d).count() as f64 / row.len() as f64;
-        assert!(dark(&rows[0]) > 0.95, "home is drawn through: {}", dark(&rows[0]));
-        let short = dark(&rows[1]);
-        assert!(short > 0.4 && short < 0.8, "short is dashed: {short}");
-        assert_eq!(dark(&rows[2]), 0.0, "what the plate hides is not drawn");
-    }
-}
+mod tests;

@@ -102,6 +102,7 @@ mod tests {
         let sight = Sight {
             view: View::all()[0],
             window,
+            corner: [page::area()[0], page::area()[1]],
             drawn: &bare,
             slack_mm: 1.0,
         };

@@ -2,7 +2,6 @@
 
 use cloud::Point;
 
-use crate::page;
 use crate::splat::{Drawn, Window};
 use crate::view::View;
 
@@ -12,6 +11,8 @@ pub struct Sight<'a> {
     pub view: View,
     /// Where on the paper.
     pub window: Window,
+    /// The window's upper left corner on the sheet, in pixels.
+    pub corner: [f32; 2],
     /// The metal.
     pub drawn: &'a Drawn,
     /// How far below the highest metal a place may lie and still be seen, mm.
@@ -25,7 +26,7 @@ impl Sight<'_> {
         let [x, y] = self.window.pixel(right, up);
         let within = |v: f64, size: usize| v >= 0.0 && v < size as f64;
         (within(x, self.window.width) && within(y, self.window.height))
-            .then(|| page::on_sheet(&self.window, [right, up]))
+            .then(|| [self.corner[0] + x as f32, self.corner[1] + y as f32])
     }
 
     /// The same where nothing hides the place.
@@ -37,8 +38,7 @@ impl Sight<'_> {
 
     /// The height toward the looker of what is drawn at a pixel of the sheet, mm; −∞ on bare paper.
     pub fn height_mm(&self, spot: [f32; 2]) -> f64 {
-        let [left, top, _, _] = page::area();
-        let (x, y) = (spot[0] - left, spot[1] - top);
+        let (x, y) = (spot[0] - self.corner[0], spot[1] - self.corner[1]);
         if x < 0.0 || y < 0.0 || x as usize >= self.window.width || y as usize >= self.window.height {
             return f64::NEG_INFINITY;
         }

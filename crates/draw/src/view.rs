@@ -65,6 +65,13 @@ impl View {
         ]
     }
 
+    /// What the side of a piece that lies in a direction is called: `front`, `top`.
+    pub fn side_name(direction: &Vector) -> &'static str {
+        let names = [["front", "rear"], ["left", "right"], ["bottom", "top"]];
+        let axis = direction.iamax();
+        names[axis][usize::from(direction[axis] > 0.0)]
+    }
+
     /// What a direction on the paper is called: `forward`, `up`.
     pub fn direction_name(direction: &Vector) -> &'static str {
         let names = [["forward", "rearward"], ["left", "right"], ["down", "up"]];

@@ -138,7 +138,7 @@ pub fn shift(
     };
     let middle_pm = fit.pm_mm.hypot(setting_pm_mm(&fit.about));
     let words = if middle_pm > region.limit_mm {
-        format!("{CANT_TELL}: the setting is not sure enough there")
+        format!("{CANT_TELL}: how it was set is not sure enough there")
     } else {
         whole_in_words(&fit, &seats, explained, &spots, &pads, middle_pm)
     };

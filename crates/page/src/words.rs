@@ -17,6 +17,8 @@ use cloud::unit::fraction_of_inch;
 use record::figured::TaskRecord;
 use record::{Record, SetRecord};
 
+use crate::pdf::place;
+
 /// Who is to do a thing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Who {
@@ -66,6 +68,12 @@ pub fn tasks(record: &Record) -> Vec<(Who, Vec<&TaskRecord>)> {
         })
         .filter(|(_, tasks)| !tasks.is_empty())
         .collect()
+}
+
+/// A task in words, with the place of what is to be mended; what goes on record only has it in its words.
+pub(crate) fn told(record: &Record, who: Who, task: &TaskRecord) -> String {
+    let place = (who != Who::Record).then(|| place::of_task(record, task));
+    place::placed(&task.words, place.flatten())
 }
 
 /// What counts as in: `within 1/16 (1.6 mm) either way`, with the regions that have a limit of their own.

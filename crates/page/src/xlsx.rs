@@ -9,7 +9,7 @@ use crate::tables::{Cell, Table};
 use crate::{CAUTIONS, PageError};
 
 /// How the sheets are to be read.
-const READING: [(&str, &str); 7] = [
+const READING: [(&str, &str); 9] = [
     (
         "lengths",
         "millimetres (mm) as numbers, and inches (in) to the nearest 32nd in words beside them; angles in degrees (deg); a share of 1 is all of it",
@@ -21,7 +21,15 @@ const READING: [(&str, &str); 7] = [
     ),
     (
         "pm",
-        "the ± of the figures in its row: half the 95 % band; of a region that of its farthest spot, at a pad that of the region's move there, both with the setting's in it",
+        "the ± of the figures in its row: half the 95 % band; of a region that of its farthest spot, at a pad that of the region's move there, both with how it was set counted in",
+    ),
+    (
+        "coverage",
+        "how much of the reference there the measured set shows",
+    ),
+    (
+        "rms",
+        "the root of the mean of the squares: how far the metal lies off in the mean, without its sign, large deviations counted more",
     ),
     (
         "shims",

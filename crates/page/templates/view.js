@@ -17,7 +17,7 @@ const KINDS = {
   hole: "Holes", place: "Named places", pad: "Pads", edge: "Edges", spot: "Spots", bead: "Beads", recess: "Recesses",
 };
 /** What the ± of a click is a ± of; that of a region and that at a pad have the setting's in them. */
-const OF_THIS_SPOT = "\u00b1: of this spot alone, the setting\u2019s \u00b1 not in it.";
+const OF_THIS_SPOT = "\u00b1: of this spot alone, how it was set not counted in.";
 const SECTIONS = ["none", "front to rear (X)", "left to right (Y)", "up and down (Z)"];
 /** How long nothing must be asked for before the whole is drawn, and how long of a frame that may take, ms. */
 const REST_MS = 180, FILL_MS = 25;

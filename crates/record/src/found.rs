@@ -70,6 +70,9 @@ pub struct StretchRecord {
     pub length_mm: f64,
     pub short_mm: f64,
     pub pm_mm: f64,
+    /// How high the flange is on the reference that ends there.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub height_mm: Option<f64>,
     pub words: String,
 }
 

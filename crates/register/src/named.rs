@@ -6,12 +6,11 @@ use cloud::{Body, Motion, Point, Scan, Vector, Warning, statistics};
 
 use crate::RegisterError;
 use crate::fit::{PairFit, rigid, scale_between};
-use crate::partners::{Known, Pair, belong_together, chosen, held_by, known, partners, swapped};
-
-/// How many times what is to be expected of it a bad point is out.
-const BAD: f64 = 3.0;
-/// A point that is out by less than this is never called bad, mm (1/64 in: what a pin repeats to).
-const LEAST_BAD_MM: f64 = 0.4;
+use crate::partners::exchanged::exchange;
+use crate::partners::other_unit::other_unit;
+use crate::partners::{
+    BAD, Known, LEAST_BAD_MM, Pair, belong_together, chosen, expected_rms_mm, held_by, known, partners,
+};
 
 /// Another point whose leaving out mends the fit to within this factor could as well be the bad one.
 const MENDS_AS_WELL: f64 = 2.0;
@@ -90,12 +89,7 @@ impl Weighed<'_> {
 
     /// Four points whose residuals are beyond this have a bad one among them, mm.
     fn expected_rms_mm(&self, used: &[bool]) -> f64 {
-        if self.known.declared {
-            let sigmas = chosen(&self.known.sigmas, used);
-            BAD * statistics::rms(&sigmas) * 3f64.sqrt()
-        } else {
-            BAD * LEAST_BAD_MM
-        }
+        expected_rms_mm(&chosen(&self.known.sigmas, used), self.known.declared)
     }
 
     /// How many times its σ the spread of a pair is taken for: what the residuals show, and no less than was declared.
@@ -185,7 +179,7 @@ pub fn set_by_names(reference: &[Datum], measured: &[Datum]) -> Result<NamedFit,
     };
     let mut used = vec![true; pairs.len()];
     let mut fitted = weighed.fitted(&used)?;
-    refuse_mirrored(&from, &to, fitted.fit.rms_mm)?;
+    refuse_mirrored(&pairs, &from, &to, fitted.fit.rms_mm)?;
     if pairs.len() == 3 {
         warnings.push(Warning::new(
             "points-unchecked",
@@ -193,6 +187,10 @@ pub fn set_by_names(reference: &[Datum], measured: &[Datum]) -> Result<NamedFit,
         ));
     }
     while used.iter().filter(|u| **u).count() > 4 {
+        // Two exchanged names look like two bad points, or pull the fit so far that none does.
+        if let Some(two) = exchange(&chosen(&pairs, &used)) {
+            return Err(two.refused());
+        }
         let Some((worst, out_mm, expected_mm)) = weighed.worst_against_others(&used) else {
             break;
         };
@@ -201,14 +199,17 @@ pub fn set_by_names(reference: &[Datum], measured: &[Datum]) -> Result<NamedFit,
         }
         refuse_ambiguous(&weighed, &used, &pairs, 2)?;
         used[worst] = false;
+        fitted = weighed.fitted(&used)?;
+        let why = other_unit(&pairs[worst], &fitted.fit.motion).map_or(String::new(), |if_only| {
+            format!(", and would be there if {if_only} (is its unit right?)")
+        });
         warnings.push(Warning::new(
             "bad-point",
             format!(
-                "point {} is {:.2} mm from where the others put it; it was left out",
-                pairs[worst].0.point.name, out_mm
+                "point {} is {out_mm:.2} mm from where the others put it{why}; it was left out",
+                pairs[worst].0.point.name
             ),
         ));
-        fitted = weighed.fitted(&used)?;
     }
     let left = used.iter().filter(|u| **u).count();
     if left == 4 && fitted.fit.rms_mm > weighed.expected_rms_mm(&used) {
@@ -239,19 +240,33 @@ pub fn set_by_names(reference: &[Datum], measured: &[Datum]) -> Result<NamedFit,
     })
 }
 
-/// The points as they are fit far better than their mirror image does, or the hand is wrong.
-fn refuse_mirrored(from: &[Point], to: &[Point], rms_mm: f64) -> Result<(), RegisterError> {
+/// The points as they are fit far better than their mirror image does, or the hand is wrong; or else two names are exchanged,
+/// which four points can't always tell from it.
+fn refuse_mirrored(pairs: &[Pair], from: &[Point], to: &[Point], rms_mm: f64) -> Result<(), RegisterError> {
     let image: Vec<Point> = from.iter().map(|p| Point::new(-p.x, p.y, p.z)).collect();
     let mirrored = rigid::<Scan, Body>(&image, to, None).map_or(f64::INFINITY, |f| f.rms_mm);
-    if rms_mm > 2.0 * LEAST_BAD_MM && mirrored < 0.2 * rms_mm {
+    if rms_mm <= 2.0 * LEAST_BAD_MM || mirrored >= 0.2 * rms_mm {
+        return Ok(());
+    }
+    let two = exchange(pairs);
+    if let Some(two) = two.as_ref().filter(|two| two.rms_mm > 0.5 * mirrored) {
         return Err(RegisterError::PointsDisagree {
+            rms_mm,
+            hint: format!(
+                "as their mirror image they fit to {mirrored:.2} mm, and as well with {} exchanged: is it the other hand, are two axes swapped, or two names?",
+                two.names
+            ),
+        });
+    }
+    Err(match two {
+        Some(two) => two.refused(),
+        None => RegisterError::PointsDisagree {
             rms_mm,
             hint: format!(
                 "as their mirror image they fit to {mirrored:.2} mm: is it the other hand, or are two axes swapped?"
             ),
-        });
-    }
-    Ok(())
+        },
+    })
 }
 
 /// Leaving out one point must mend the fit clearly better than leaving out any other; else it can't be told which is bad.
@@ -283,10 +298,20 @@ fn refuse_ambiguous(
     if alike.len() < too_many {
         return Ok(());
     }
-    // Two exchanged names look like bad points, and can be told.
-    let hint = swapped(pairs, statistics::rms(&weighed.fitted(used)?.fit.residuals_mm));
-    if hint.contains("exchanged") {
-        return Err(RegisterError::PointsDisagree { rms_mm: off_mm, hint });
+    if let Some(two) = exchange(&chosen(pairs, used)) {
+        return Err(two.refused());
+    }
+    for &&(_, off_mm, i) in &alike {
+        let mut others = used.to_vec();
+        others[i] = false;
+        if let Some(if_only) = other_unit(&pairs[i], &weighed.fitted(&others)?.fit.motion) {
+            let name = pairs[i].0.point.name.clone();
+            return Err(RegisterError::OtherUnit {
+                name,
+                off_mm,
+                if_only,
+            });
+        }
     }
     let names: Vec<&str> = alike.iter().map(|w| pairs[w.2].0.point.name.as_str()).collect();
     Err(RegisterError::OneOfThese {

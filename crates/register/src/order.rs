@@ -163,7 +163,7 @@ pub fn set_in_order(reference: &[Datum], measured: &[Datum]) -> Result<OrderFit,
                 warnings.push(Warning::new(
                     "datums-apart",
                     format!(
-                        "the points that hold the setting lie {rms_mm:.1} mm (rms) otherwise to each other than on the reference, more than their ±: the part is out of shape there, and the setting shares it among them"
+                        "the points that the part is set by lie {rms_mm:.1} mm in the mean otherwise to each other than on the reference, more than their ±: the part is out of shape there, and setting it by them shares that among them"
                     ),
                 ));
             }
@@ -172,7 +172,7 @@ pub fn set_in_order(reference: &[Datum], measured: &[Datum]) -> Result<OrderFit,
         (false, 0) => {
             warnings.push(Warning::new(
                 "pm-not-declared",
-                "the points hold the setting with nothing to spare, so that their own spread can't show; each is taken as good to 1/64 in (give a column pm to say otherwise)",
+                "the points hold the set with nothing to spare, so that their own spread can't show; each is taken as good to 1/64 in (give a column pm, its ±, to say otherwise)",
             ));
             USUAL_PM_MM / COVER
         }

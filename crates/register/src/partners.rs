@@ -2,14 +2,22 @@
 
 use cloud::held::Motions;
 use cloud::named::Datum;
-use cloud::{Body, Bounds, Point, Scan, Vector, Warning, statistics};
+use cloud::named::spelling::Alone;
+use cloud::{Bounds, Point, Vector, Warning, statistics};
+
+pub(crate) mod exchanged;
+pub(crate) mod other_unit;
 
 use crate::RegisterError;
-use crate::fit::rigid;
+use exchanged::exchange;
 
 /// Points that lie farther apart than this after the setting (and than a hundredth of their spread) don't belong
 /// together, mm (a quarter inch).
 const MOST_RMS_MM: f64 = 6.35;
+/// How many times what is to be expected of it a bad point is out.
+pub(crate) const BAD: f64 = 3.0;
+/// A point that is out by less than this is never called bad, mm (1/64 in: what a pin repeats to).
+pub(crate) const LEAST_BAD_MM: f64 = 0.4;
 /// Standard deviations in half a 95 % band.
 pub(crate) const COVER: f64 = 1.96;
 
@@ -22,28 +30,14 @@ pub(crate) fn partners<'a>(reference: &'a [Datum], measured: &'a [Datum]) -> (Ve
         .iter()
         .filter_map(|r| Some((r, find(measured, &r.point.name)?)))
         .collect();
-    let unmatched: Vec<&str> = alone(reference, measured)
-        .chain(alone(measured, reference))
-        .collect();
-    let mut warnings = Vec::new();
-    if !unmatched.is_empty() {
-        warnings.push(Warning::new(
-            "point-without-partner",
-            format!("only one of the two sets has the point {}", unmatched.join(", ")),
-        ));
-    }
-    (pairs, warnings)
+    let alone = Alone::of(reference, measured).words("the reference", "the measured set");
+    let told =
+        alone.map(|words| Warning::new("point-without-partner", format!("of the named points {words}")));
+    (pairs, told.into_iter().collect())
 }
 
 fn find<'a>(set: &'a [Datum], name: &str) -> Option<&'a Datum> {
     set.iter().find(|d| d.point.name == name)
-}
-
-/// The names of `set` that `other` does not have.
-fn alone<'a>(set: &'a [Datum], other: &'a [Datum]) -> impl Iterator<Item = &'a str> {
-    set.iter()
-        .map(|d| d.point.name.as_str())
-        .filter(move |name| find(other, name).is_none())
 }
 
 /// How well each pair of points is known.
@@ -105,6 +99,22 @@ pub(crate) fn held_by(at: &[Point], sigmas: &[f64], times: f64) -> Motions {
     Motions::of(&thrice, &axes, times * middle).of_named()
 }
 
+/// Points whose residuals are beyond this (rms) have a bad one among them, mm: by their declared σ, else by what a pin repeats
+/// to.
+pub(crate) fn expected_rms_mm(sigmas: &[f64], declared: bool) -> f64 {
+    if declared {
+        BAD * statistics::rms(sigmas) * 3f64.sqrt()
+    } else {
+        BAD * LEAST_BAD_MM
+    }
+}
+
+/// Points of one part lie no farther apart than this (rms) after the setting, mm.
+pub(crate) fn belonging_rms_mm(at: &[Point]) -> f64 {
+    let spread = Bounds::of(at).map_or(0.0, |b| b.diagonal());
+    MOST_RMS_MM.max(0.01 * spread)
+}
+
 /// Refuses pairs that lie `rms_mm` apart after the setting when that is over `times` what points of one part do.
 pub(crate) fn belong_together(
     pairs: &[Pair],
@@ -112,33 +122,16 @@ pub(crate) fn belong_together(
     rms_mm: f64,
     times: f64,
 ) -> Result<(), RegisterError> {
-    let spread = Bounds::of(at).map_or(0.0, |b| b.diagonal());
-    if rms_mm > times * MOST_RMS_MM.max(0.01 * spread) {
-        return Err(RegisterError::PointsDisagree {
+    if rms_mm <= times * belonging_rms_mm(at) {
+        return Ok(());
+    }
+    Err(match exchange(pairs) {
+        Some(two) => two.refused(),
+        None => RegisterError::PointsDisagree {
             rms_mm,
-            hint: swapped(pairs, rms_mm),
-        });
-    }
-    Ok(())
-}
-
-/// Two names whose exchange would bring the points together.
-pub(crate) fn swapped(pairs: &[Pair], rms_mm: f64) -> String {
-    let from: Vec<Point> = pairs.iter().map(|(_, m)| m.point.at_mm).collect();
-    let to: Vec<Point> = pairs.iter().map(|(r, _)| r.point.at_mm).collect();
-    for i in 0..from.len() {
-        for j in i + 1..from.len() {
-            let mut exchanged = from.clone();
-            exchanged.swap(i, j);
-            if rigid::<Scan, Body>(&exchanged, &to, None).is_ok_and(|f| f.rms_mm < 0.2 * rms_mm) {
-                return format!(
-                    "{} and {} look exchanged",
-                    pairs[i].0.point.name, pairs[j].0.point.name
-                );
-            }
-        }
-    }
-    "check the names, the units and the hand".to_string()
+            hint: "check the names, the units and the hand".to_string(),
+        },
+    })
 }
 
 #[cfg(test)]

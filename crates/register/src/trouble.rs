@@ -1,5 +1,7 @@
 //! Why one set could not be set on another.
 
+use cloud::unit::fraction_of_inch;
+
 /// Why a setting was refused.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum RegisterError {
@@ -19,16 +21,47 @@ pub enum RegisterError {
     )]
     OnALine,
     /// The named points of the two sets don't belong together.
-    #[error("the named points lie {rms_mm:.1} mm (rms) apart at best, so they don't belong together; {hint}")]
+    #[error(
+        "the named points lie {} apart in the mean at best, so they don't belong together; {hint}",
+        length(.rms_mm)
+    )]
     PointsDisagree {
         /// How far apart they lie at best.
         rms_mm: f64,
         /// What may be wrong.
         hint: String,
     },
+    /// Two names stand at each other's points.
+    #[error(
+        "{names} look exchanged: as they are named the points lie up to {} off{}; exchange the two names in one of the two lists",
+        length(.off_mm),
+        put_right(.then_mm)
+    )]
+    Exchanged {
+        /// The two names, and others that it could as well be.
+        names: String,
+        /// The worst point as they are named, mm.
+        off_mm: f64,
+        /// The worst point with the two exchanged, mm; `None` where that is not within what is to be expected of the points.
+        then_mm: Option<f64>,
+    },
+    /// The numbers of one point are in another unit than the others.
+    #[error(
+        "point {name} is {} from where the others put it, and would be there if {if_only}: is its unit right?",
+        length(.off_mm)
+    )]
+    OtherUnit {
+        /// Its name.
+        name: String,
+        /// How far it is off as it was read, mm.
+        off_mm: f64,
+        /// Which numbers would have to be in which unit.
+        if_only: String,
+    },
     /// A point is bad, and nothing tells which.
     #[error(
-        "of the points {names} one is off by about {off_mm:.1} mm, and the others can't settle which: measure again, or give more points"
+        "of the points {names} one is off by about {}, and the others can't settle which: measure again, or give more points",
+        length(.off_mm)
     )]
     OneOfThese {
         /// Those that it could be.
@@ -56,7 +89,7 @@ pub enum RegisterError {
     },
     /// More was worked on than left alone, and an all-over setting was asked for.
     #[error(
-        "only {kept_percent:.0} % was left alone: a setting over everything would follow the new metal and call the old wrong; set by what was left alone (--set-by left-alone), by points or by holes"
+        "only {kept_percent:.0} % was left alone: setting it by everything would follow the new metal and call the old wrong; set by what was left alone (--set-by left-alone), by points or by holes"
     )]
     MostlyChanged {
         /// Share of what the regions cover that was left alone, percent.
@@ -70,4 +103,38 @@ pub enum RegisterError {
     /// A number that is not finite reached the fit.
     #[error("a coordinate that is not a number reached the fit")]
     NotFinite,
+}
+
+/// Nothing closer than this is told in inches, mm (1/64 in).
+const LEAST_TOLD_MM: f64 = 25.4 / 64.0;
+
+/// `9-3/32 in (230.9 mm)`.
+fn length(mm: &f64) -> String {
+    format!("{} in ({mm:.1} mm)", fraction_of_inch(*mm, 32))
+}
+
+fn put_right(then_mm: &Option<f64>) -> String {
+    then_mm.map_or(String::new(), |mm| {
+        let inches = fraction_of_inch(mm.max(LEAST_TOLD_MM), 64);
+        format!(", and exchanged they lie within {inches} in ({mm:.2} mm)")
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_exchange_says_how_far_off_and_what_would_be_left() {
+        let exchanged = |then_mm| RegisterError::Exchanged {
+            names: "B and C".to_string(),
+            off_mm: 617.5,
+            then_mm,
+        };
+        assert_eq!(
+            exchanged(Some(0.4)).to_string(),
+            "B and C look exchanged: as they are named the points lie up to 24-5/16 in (617.5 mm) off, and exchanged they lie within 1/64 in (0.40 mm); exchange the two names in one of the two lists"
+        );
+        assert!(exchanged(None).to_string().contains("(617.5 mm) off; exchange"));
+    }
 }

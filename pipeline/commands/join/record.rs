@@ -220,7 +220,7 @@ pub fn table(asked: &Join, surfaces: &[Surface<Scan>], joined: &Joined, points: 
     }
     let _ = writeln!(
         out,
-        "\n  link          pairs  rms mm  common   off, mm: one on the next   all at once"
+        "\n  link         places mean mm  common   off, mm: one on the next   all at once"
     );
     for link in &joined.links {
         let remark = if link.left_out() {

@@ -198,7 +198,7 @@ impl Reader<'_> {
         let pm_mm = reading.pm_mm.hypot(self.setting.pm_of_row_mm(follows));
         let mut result = result.read(reference_mm, reading.off_mm, pm_mm, limit_mm);
         if let Some(free) = self.setting.leans_on_free(follows) {
-            result.words = format!("{}; nothing holds the setting {free}", result.words);
+            result.words = format!("{}; nothing holds the set {free}", result.words);
             result.verdict = Verdict::NotMeasured;
         }
         result

@@ -63,6 +63,11 @@ impl Places {
         })
     }
 
+    /// Every place of the reference that has a name: what was probed there, and what the job declares.
+    pub fn named<'p>(&'p self, declared: &'p [NamedPoint]) -> impl Iterator<Item = &'p NamedPoint> + Clone {
+        self.probed.iter().map(|(ours, _)| &ours.point).chain(declared)
+    }
+
     /// A place as it was and as it is; `None` where it was neither probed nor is there a hole of both sets.
     pub fn seen(&self, place: &NamedPoint) -> Option<SeenPlace> {
         if let Some((ours, theirs)) = self.probed.iter().find(|p| p.0.point.name == place.name) {

@@ -1,6 +1,7 @@
 //! Figures between named places, as a tape, a tram bar, a plumb line or a bolt would say them.
 
 use ::compare::Verdict;
+use ::compare::verdict::NOT_HELD_MM;
 use ::features::holes::bolt::bolt_goes;
 use cloud::held::row;
 use cloud::unit::fraction_of_inch;
@@ -132,6 +133,8 @@ impl Reader<'_> {
                 Verdict::Within
             } else if bolt.clearance_mm < -pm_mm {
                 Verdict::Outside
+            } else if pm_mm > NOT_HELD_MM {
+                Verdict::NotMeasured
             } else {
                 Verdict::TooClose
             },

@@ -8,9 +8,12 @@ use compare::figures::sure_enough;
 use compare::{Region, Verdict};
 
 use super::Sheet;
+use super::pointed::place_of_bead;
 
 /// Most spots that are pointed at in one picture.
 const MOST_MARKS: usize = 5;
+/// A view points at metal that is turned at least so far toward it (the cosine).
+const TOWARD: f64 = 0.5;
 
 impl Sheet<'_> {
     /// What was read at holes, recesses and folds, then the worst spot of each region that is not in; without regions the
@@ -18,6 +21,7 @@ impl Sheet<'_> {
     pub(super) fn marks_of_whole(&self, view: &View) -> Vec<Mark> {
         let reference = &self.scaled.reference;
         let mut marks = self.marks_of_features();
+        marks.retain(|mark| mark.choices.iter().any(|(at, _)| self.points_at(view, at)));
         if self.compared.regions.is_empty() {
             let all: Vec<u32> = (0..reference.points().len() as u32).collect();
             let spots = self.spots(&all, self.comparison.limit_mm, MOST_MARKS, Some(view));
@@ -52,6 +56,26 @@ impl Sheet<'_> {
         of_regions.sort_by(|a, b| b.0.total_cmp(&a.0));
         marks.extend(of_regions.into_iter().take(MOST_MARKS + 2).map(|m| m.1));
         marks
+    }
+
+    /// Whether a view is one to point at a place in: it looks squarely enough at the metal there, or none that is drawn does. From
+    /// behind or edge on a label would stand at nothing.
+    fn points_at(&self, view: &View, at: &Point) -> bool {
+        let reference = &self.scaled.reference;
+        let Some(metal) = reference.near.nearest(at) else {
+            return true;
+        };
+        let normal = reference.normals()[metal.index as usize];
+        let squarely = |view: &View| {
+            let cosine = normal.dot(&view.toward());
+            let turned = if reference.sides_known {
+                cosine
+            } else {
+                cosine.abs()
+            };
+            turned >= TOWARD
+        };
+        squarely(view) || !self.views.iter().any(squarely)
     }
 
     /// Holes, recesses and folds that are not in.
@@ -90,9 +114,10 @@ impl Sheet<'_> {
                     .filter(|w| *w != "in its place")
                     .take(2)
                     .cloned();
+                let (at, ring_mm) = place_of_bead(bead);
                 add(
-                    bead.at,
-                    None,
+                    at,
+                    ring_mm,
                     [b.pair.name.clone()].into_iter().chain(words).collect(),
                 );
             }
@@ -103,8 +128,8 @@ impl Sheet<'_> {
                 .iter()
                 .max_by(|a, b| a.length_mm.total_cmp(&b.length_mm));
             if let Some(stretch) = longest {
-                let middle = cloud::Bounds::of(&[stretch.from, stretch.to]);
-                let at = middle.map_or(stretch.from, |b| b.centre());
+                let middle = stretch.runs.get(stretch.runs.len() / 2);
+                let at = middle.map_or(stretch.from, |&run| edge.runs[run].middle);
                 add(at, None, vec![edge.name.clone(), stretch.words.clone()]);
             }
         }
@@ -146,8 +171,9 @@ impl Sheet<'_> {
         // Where pads give the answer, or all of it has moved alike, one spot is enough.
         let alike = shift.is_some_and(|s| s.words.contains("all of it"));
         let most = if pads.is_empty() && !alike { 3 } else { 1 };
-        let mut marks: Vec<Mark> = self
-            .spots(members, region.limit_mm, most, None)
+        let spots = self.spots(members, region.limit_mm, most, None);
+        let taken: Vec<Point> = spots.iter().map(|(at, _)| *at).collect();
+        let mut marks: Vec<Mark> = spots
             .into_iter()
             .map(|choice| Mark {
                 hidden_too: false,
@@ -155,6 +181,7 @@ impl Sheet<'_> {
                 choices: vec![choice],
             })
             .collect();
+        marks.extend(self.marks_of_edges(region, &taken));
         // A pad that must move has an arrow with its words.
         let still = pads
             .iter()

@@ -2,6 +2,7 @@
 
 mod lines;
 mod marks;
+mod pointed;
 mod sections;
 
 use std::path::Path;
@@ -58,10 +59,8 @@ pub fn draw(
         .zip(&compared.smoothed)
         .map(|(state, smoothed)| Tone::of(state, *smoothed))
         .collect();
-    let mut subjects: Vec<Subject<'_>> = view::showing(reference.normals())
-        .into_iter()
-        .map(Subject::Whole)
-        .collect();
+    let views = view::showing(reference.normals());
+    let mut subjects: Vec<Subject<'_>> = views.iter().copied().map(Subject::Whole).collect();
     let wholes = subjects.len();
     for (region, shift) in compared.regions.iter().zip(&found.shifts) {
         if region.members.len() >= 30 {
@@ -86,6 +85,7 @@ pub fn draw(
         compared,
         found,
         tones: &tones,
+        views: &views,
     };
     let drawn: Vec<Result<_, Trouble>> = subjects.par_iter().map(|s| sheet.one(s)).collect();
     let mut drawn = drawn.into_iter().collect::<Result<Vec<_>, _>>()?;
@@ -113,6 +113,8 @@ struct Sheet<'a> {
     compared: &'a Compared,
     found: &'a Found,
     tones: &'a [Tone],
+    /// The views of the whole that are drawn.
+    views: &'a [View],
 }
 
 impl Sheet<'_> {
@@ -128,7 +130,7 @@ impl Sheet<'_> {
         let everything: Vec<u32>;
         let own_tones: Vec<Tone>;
         let mut elsewhere = "";
-        let (name, title, subtitle, view, drawn, tones, frame, limit_mm, marks, arrows, places, aside);
+        let (name, title, subtitle, view, drawn, tones, frame, limit_mm, marks, lines, arrows, places, aside);
         match subject {
             Subject::Whole(whole) => {
                 name = file_of_whole(whole);
@@ -147,6 +149,7 @@ impl Sheet<'_> {
                 frame = reference.cloud.bounds();
                 limit_mm = self.limit_of_whole();
                 marks = self.marks_of_whole(whole);
+                lines = self.lines();
                 arrows = Vec::new();
                 places = self.named_places();
                 aside = reference.sides_known;
@@ -179,10 +182,10 @@ impl Sheet<'_> {
                 }
                 own_tones = mine;
                 tones = own_tones.as_slice();
-                frame = Bounds::of(members.iter().map(|&i| &reference.points()[i as usize]))
-                    .map(|b| grown(&b, 0.04 * b.diagonal()));
+                frame = box_of_it.map(|b| grown(&b, room_mm(&b, &view)));
                 limit_mm = region.limit_mm;
                 marks = self.marks_of_region(region, members);
+                lines = self.lines_within(&around);
                 arrows = self.arrows_of_region(region, &view);
                 places = Vec::new();
                 aside = true;
@@ -191,9 +194,7 @@ impl Sheet<'_> {
         let Some(frame) = frame else {
             return Err(Trouble::new(format!("{}: nothing to draw", self.comparison.name)));
         };
-        let lines = self.lines(&frame);
-        let caption = format!("{title}. {subtitle}");
-        let picture = Picture {
+        let mut picture = Picture {
             title,
             subtitle,
             elsewhere: elsewhere.to_string(),
@@ -215,6 +216,11 @@ impl Sheet<'_> {
             places,
             aside,
         };
+        let in_lengths = picture.in_lengths();
+        if !in_lengths.is_empty() {
+            picture.subtitle = format!("{}, {in_lengths}", picture.subtitle);
+        }
+        let caption = format!("{}. {}", picture.title, picture.subtitle);
         let (png, is_seen) = picture.png().map_err(|e| Trouble::system("drawing", &e))?;
         let caption = match is_seen {
             true => format!("{caption}."),
@@ -274,6 +280,13 @@ impl Sheet<'_> {
             short(&self.scaled.measured_from.print.sha256)
         )
     }
+}
+
+/// What is shown beyond a region's box on every side, mm: little of a narrow one, or it would be a thread on a bare sheet.
+fn room_mm(bounds: &Bounds, view: &View) -> f64 {
+    let along = |direction: &Vector| direction.abs().dot(&bounds.size());
+    let narrow = along(&view.right).min(along(&view.up));
+    0.04 * bounds.diagonal().min(8.0 * narrow)
 }
 
 fn grown(bounds: &Bounds, by_mm: f64) -> Bounds {

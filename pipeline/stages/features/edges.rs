@@ -35,14 +35,20 @@ pub fn edges(comparison: &Comparison, scaled: &Scaled, setting: &Setting) -> Vec
             .map(|r| r.name.clone())
     };
     let pm = |at: &Point, along: &Vector| setting.pm_of_row_mm(&row(&(at - setting.centre_mm()), along));
-    edge::compared(
+    let mut edges = edge::compared(
         &scaled.reference,
         &scaled.measured,
         &setting.reference_from_measured,
         &name_of,
         comparison.limit_mm,
         &pm,
-    )
+    );
+    for edge in &mut edges {
+        for stretch in &mut edge.stretches {
+            stretch.height_mm = edge::height_mm(&edge.runs, &stretch.runs, &scaled.reference);
+        }
+    }
+    edges
 }
 
 /// Whether a check of form alone may need an edge.

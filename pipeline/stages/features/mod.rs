@@ -23,7 +23,7 @@ use super::register::Setting;
 use super::scale::Scaled;
 use crate::job::Comparison;
 pub use extra::ExtraResult;
-pub use holes::HoleResult;
+pub use holes::{HoleResult, call_by_places};
 pub use pressed::{BeadResult, RecessResult};
 use sections::SectionResult;
 use shell::ShellFigure;
@@ -90,10 +90,13 @@ impl Found {
         }
     }
 
-    /// Whether a place lies on a bead that is told by itself.
+    /// Whether a place lies on a bead that is told by itself, as moved or as one that may have.
     pub fn is_at_bead(&self, at: &Point) -> bool {
-        let beads = self.beads.iter().filter(|b| b.verdict == Verdict::Outside);
-        let mut each = beads
+        let told = |bead: &&BeadResult| bead.verdict == Verdict::Outside || bead.may_have_moved();
+        let mut each = self
+            .beads
+            .iter()
+            .filter(told)
             .flat_map(|b| [&b.pair.reference, &b.pair.measured])
             .flatten();
         each.any(|bead| {

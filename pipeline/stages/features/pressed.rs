@@ -30,6 +30,15 @@ pub struct BeadResult {
     pub verdict: Verdict,
 }
 
+impl BeadResult {
+    /// Whether it reads as moved and only the ± of the setting hides that: either the bead has moved or the set has slid.
+    pub fn may_have_moved(&self) -> bool {
+        let told = matches!(self.verdict, Verdict::TooClose | Verdict::NotMeasured);
+        let by_reading = |pm_mm| verdict::decide(self.pair.moved_mm.norm(), pm_mm, self.limit_mm);
+        told && self.pair.read_pm_mm().map(by_reading) == Some(Verdict::Outside)
+    }
+}
+
 /// A bead narrower at half depth than this many spacings may be found in one set and not in the other.
 const SURELY_FOUND: f64 = 3.0;
 
@@ -94,9 +103,11 @@ pub fn beads(
             &scaled.measured,
             &setting.reference_from_measured,
         );
-        beads.extend(pairs.into_iter().map(|mut pair| {
+        beads.extend(pairs.into_iter().map(|pair| {
             let either = pair.reference.as_ref().or(pair.measured.as_ref());
             let setting_pm_mm = either.map_or(0.0, |b| setting.pm_across_mm(&b.at, &b.up));
+            let mut pair = pair.with_setting(setting_pm_mm);
+            let either = pair.reference.as_ref().or(pair.measured.as_ref());
             // So coarse a set may not show a bead that it has.
             let coarse = either.is_some_and(|b| b.width_mm < SURELY_FOUND * spacing_mm);
             let unmatched = pair.reference.is_none() || pair.measured.is_none();
@@ -105,8 +116,7 @@ pub fn beads(
             } else {
                 verdict_of_bead(&pair, region.limit_mm, setting_pm_mm)
             };
-            // Regions may have beads of the same number: the name tells where.
-            pair.name = format!("{} {}", region.name, pair.name);
+            pair.name = called(&region.name, &pair.name, &comparison.asked.beads);
             BeadResult {
                 region: region.name.clone(),
                 pair,
@@ -118,10 +128,26 @@ pub fn beads(
     beads
 }
 
+/// Regions may have beads of the same number: the name tells where. A region that is called for its bead says the word once,
+/// unless another region would lend the same name then.
+fn called(region: &str, bead: &str, regions: &[String]) -> String {
+    let kind = bead.split(' ').next().unwrap_or_default();
+    let before = region
+        .strip_suffix(kind)
+        .map(str::trim_end)
+        .filter(|before| before.len() < region.len() - kind.len() || before.is_empty());
+    match before {
+        Some("") => bead.to_string(),
+        Some(before) if !regions.iter().any(|other| other == before) => format!("{before} {bead}"),
+        _ => format!("{region} {bead}"),
+    }
+}
+
+/// The setting's share of the ± is in that of the pair, and `setting_pm_mm` is it by itself.
 fn verdict_of_bead(pair: &Pair, limit_mm: f64, setting_pm_mm: f64) -> Verdict {
     let (Some(ours), Some(theirs)) = (&pair.reference, &pair.measured) else {
         // What can't be placed to half of its own width may be the shadow of something else.
-        let placed = |bead: &bead::Bead| pair.pm_mm.hypot(setting_pm_mm) < bead.width_mm / 2.0;
+        let placed = |bead: &bead::Bead| pair.pm_mm < bead.width_mm / 2.0;
         let alone = pair.reference.as_ref().or(pair.measured.as_ref());
         return match alone.is_some_and(placed) {
             true => Verdict::Outside,
@@ -138,7 +164,7 @@ fn verdict_of_bead(pair: &Pair, limit_mm: f64, setting_pm_mm: f64) -> Verdict {
             verdict::decide(off_mm, both(|b| b.pm_end_mm).hypot(setting_pm_mm), limit_mm)
         });
     let sizes = [
-        verdict::decide(pair.moved_mm.norm(), pair.pm_mm.hypot(setting_pm_mm), limit_mm),
+        verdict::decide(pair.moved_mm.norm(), pair.pm_mm, limit_mm),
         verdict::decide(theirs.depth_mm - ours.depth_mm, both(|b| b.pm_depth_mm), limit_mm),
         verdict::decide(theirs.width_mm - ours.width_mm, both(|b| b.pm_width_mm), limit_mm),
     ];
@@ -146,4 +172,82 @@ fn verdict_of_bead(pair: &Pair, limit_mm: f64, setting_pm_mm: f64) -> Verdict {
     let ring = (ours.closed && theirs.closed)
         .then(|| verdict::decide(theirs.length_mm - ours.length_mm, both(|b| b.pm_end_mm), limit_mm));
     Verdict::of_all(sizes.into_iter().chain(ends).chain(ring))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use cloud::{Point, Vector};
+
+    #[test]
+    fn a_region_that_is_called_for_its_bead_says_the_word_once() {
+        let regions = ["bead", "left bead", "sill bead", "sill", "tread", "redbead"].map(String::from);
+        for (region, bead, name) in [
+            ("bead", "bead 1", "bead 1"),
+            ("bead", "recess 1", "bead recess 1"),
+            ("left bead", "bead 2", "left bead 2"),
+            ("sill bead", "bead 1", "sill bead bead 1"),
+            ("sill", "bead 1", "sill bead 1"),
+            ("redbead", "bead 1", "redbead bead 1"),
+        ] {
+            assert_eq!(called(region, bead, &regions), name);
+        }
+    }
+
+    /// A bead of both sets that reads 3.2 mm aside, known to a tenth by itself.
+    fn aside(setting_pm_mm: f64) -> BeadResult {
+        let bead = |y: f64| bead::Bead {
+            kind: bead::Kind::Bead,
+            at: Point::new(0.0, y, 0.0),
+            along: Vector::x(),
+            across: Vector::y(),
+            up: Vector::z(),
+            length_mm: 900.0,
+            width_mm: 15.9,
+            depth_mm: 6.35,
+            flat: true,
+            wall: None,
+            outer_radius_mm: None,
+            inner_radius_mm: None,
+            ends: [Point::new(-450.0, y, 0.0), Point::new(450.0, y, 0.0)],
+            open: [true; 2],
+            straight: true,
+            closed: false,
+            middle_line: Vec::new(),
+            sections: Vec::new(),
+            pm_depth_mm: 0.05,
+            pm_place_mm: 0.05,
+            pm_width_mm: 0.1,
+            pm_end_mm: 0.4,
+        };
+        let pair = Pair {
+            name: "bead 1".to_string(),
+            reference: Some(bead(0.0)),
+            measured: Some(bead(3.2)),
+            moved_mm: Vector::y() * 3.2,
+            pm_mm: 0.07,
+            words: vec!["1/8 to the right".to_string()],
+        };
+        let pair = pair.with_setting(setting_pm_mm);
+        BeadResult {
+            region: "floor".to_string(),
+            verdict: verdict_of_bead(&pair, 1.6, setting_pm_mm),
+            pair,
+            limit_mm: 1.6,
+        }
+    }
+
+    #[test]
+    fn the_plus_minus_of_a_place_has_the_share_of_the_setting() {
+        let sure = aside(0.24);
+        assert!((sure.pair.pm_mm - 0.25).abs() < 1e-3);
+        assert_eq!(sure.pair.words, ["1/8 to the right"]);
+        assert!(sure.verdict == Verdict::Outside && !sure.may_have_moved());
+        let hidden = aside(4.0);
+        assert_eq!(hidden.pair.words, ["in its place"]);
+        assert!(hidden.verdict == Verdict::TooClose && hidden.may_have_moved());
+        let slides = aside(1_000.0);
+        assert!(slides.pair.words[0].contains("nothing holds the set"));
+        assert!(slides.verdict == Verdict::NotMeasured && slides.may_have_moved());
+    }
 }

@@ -4,16 +4,23 @@ use std::path::Path;
 
 use cloud::named::Datum;
 use cloud::statistics::median;
-use cloud::{Point, Unit, Vector};
+use cloud::{Matrix3, Point, Unit, Vector, Warning, eigen};
 
 use crate::job::Comparison;
 use crate::stages::scale::Scaled;
 use crate::trouble::Trouble;
 
+/// The question.
+pub const ASKED: &str = "is the unit right?";
+
 /// Distances between named points are known well: the nearest two ratios of units (10 and 12) are ten times this apart.
 const POINTS_AGREE: f64 = 0.02;
 /// Two takes of one part never reach equally far.
 const SIZES_AGREE: f64 = 0.06;
+/// … and two sets of one shape differ by one factor along each of their sides, as nearly as they reach equally far.
+const SIDES_AGREE: f64 = 0.1;
+/// A side under this share of the longest is the roughness of a sheet.
+const THIN: f64 = 0.05;
 /// Points nearer to each other than this say little of a ratio, mm.
 const APART_MM: f64 = 1.0;
 
@@ -46,7 +53,7 @@ pub fn refuse_points(what: &Path, reference: &[Datum], measured: &[Datum]) -> Re
         )
     };
     Err(Trouble::new(format!(
-        "{}: is the unit right? {words} of the reference, as if {really} were read as {read}; say the unit in the heads of the table, as in \"x ({really})\"",
+        "{}: {ASKED} {words} of the reference, as if {really} were read as {read}; say the unit in the heads of the table, as in \"x ({really})\"",
         what.display()
     )))
 }
@@ -76,10 +83,63 @@ pub fn refuse_sizes(comparison: &Comparison, scaled: &Scaled) -> Result<(), Trou
         format!(", as if {really} were read as {read}")
     });
     Err(Trouble::new(format!(
-        "{} on {}: it is {size} the reference{hint}, too much to look for it there in any pose: is one of them in another unit? Declare the units, or name points to set it by",
+        "{} on {}: {ASKED} it is {size} the reference{hint}, too much to look for it there in any pose; declare the unit of each, or name points to set it by",
         comparison.measured.path.display(),
         comparison.reference.path.display()
     )))
+}
+
+/// Puts the question before the reason why a set could not be set, where something speaks against a unit and the owner has not
+/// said that he has looked: any other reason follows from it.
+pub fn asked_first(comparison: &Comparison, warnings: &[Warning], trouble: Trouble) -> Trouble {
+    let of_code = |code: &str| warnings.iter().find(|warning| warning.code == code);
+    let looked_at = comparison.answered.iter().any(|answer| answer == "unit");
+    let already = trouble.to_string().contains(ASKED);
+    match of_code("unit-ratio").or_else(|| of_code("unit-doubtful")) {
+        Some(doubt) if !looked_at && !already => Trouble::new(format!(
+            "{}: {ASKED} {}. As it was read: {trouble}",
+            comparison.measured.path.display(),
+            doubt.words
+        )),
+        _ => trouble,
+    }
+}
+
+/// The units that two sets of one shape speak of, where they differ in size by the ratio of two: the one that the measured set
+/// was read in, and the one it is in.
+pub fn of_one_shape(reference: &[Point], measured: &[Point]) -> Option<(Unit, Unit)> {
+    let (ours, theirs) = (sides_mm(reference)?, sides_mm(measured)?);
+    let times = theirs[2] / ours[2];
+    let found = units(times, SIZES_AGREE)?;
+    let thin = |k: usize| ours[k] < THIN * ours[2] && theirs[k] < THIN * theirs[2];
+    let alike = |k: usize| (theirs[k] / (ours[k] * times) - 1.0).abs() < SIDES_AGREE;
+    (0..2).all(|k| thin(k) || alike(k)).then_some(found)
+}
+
+/// The rms distances from the middle along the three main directions, ascending.
+fn sides_mm(points: &[Point]) -> Option<[f64; 3]> {
+    let n = points.len().max(1) as f64;
+    let middle = points.iter().map(|p| p.coords).sum::<Vector>() / n;
+    let mut spread = Matrix3::zeros();
+    for point in points {
+        let arm = point.coords - middle;
+        spread += arm * arm.transpose();
+    }
+    let sides = eigen::eigenvalues(&(spread / n)).map(|square| square.max(0.0).sqrt());
+    (sides[2] > 0.0).then_some(sides)
+}
+
+/// Every ratio of two units, each with the one that was read and the one that it really is in; none with itself.
+pub fn all_apart() -> impl Iterator<Item = (Unit, Unit)> {
+    let pairs = Unit::ALL
+        .into_iter()
+        .flat_map(|read| Unit::ALL.map(|really| (read, really)));
+    pairs.filter(|(read, really)| read != really)
+}
+
+/// The units that lengths speak of which read `times` what they should: the one they were read in, and the one they are in.
+pub fn of_lengths(times: f64) -> Option<(Unit, Unit)> {
+    units(times, POINTS_AGREE)
 }
 
 /// How many times as far apart the measured points are as those of the same names in the reference.
@@ -105,11 +165,7 @@ fn times_apart(reference: &[Datum], measured: &[Datum]) -> Option<f64> {
 
 /// The units that a ratio of lengths speaks of: the one they were read in, and the one they are in.
 fn units(times: f64, agree: f64) -> Option<(Unit, Unit)> {
-    let pairs = Unit::ALL
-        .into_iter()
-        .flat_map(|read| Unit::ALL.map(|really| (read, really)));
-    let mut apart = pairs.filter(|(read, really)| read != really);
-    apart.find(|(read, really)| (times * really.in_mm() / read.in_mm() - 1.0).abs() < agree)
+    all_apart().find(|(read, really)| (times * really.in_mm() / read.in_mm() - 1.0).abs() < agree)
 }
 
 /// The rms distance from the middle: unlike the extent it does not follow a few strays.
@@ -125,7 +181,7 @@ fn size_mm(points: &[Point]) -> Option<f64> {
 }
 
 /// A ratio with no more digits than it needs: `25.4`, `12`, `39.37`.
-fn number(ratio: f64) -> String {
+pub fn number(ratio: f64) -> String {
     let digits = format!("{ratio:.2}");
     digits.trim_end_matches('0').trim_end_matches('.').to_string()
 }

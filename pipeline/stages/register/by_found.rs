@@ -5,21 +5,25 @@
 //! first one by whatever does, which only tells which hole is which, and the one by the names.
 
 use ::features::holes::Hole;
-use cloud::Warning;
 use cloud::named::Datum;
+use cloud::named::spelling::Alone;
+use cloud::{Unit, Warning};
 use compare::Status;
 
 use super::found_holes::{Found, Sought};
 use super::found_in_order::held_in_order;
 use super::{Setting, by_points, by_surface, refused};
 use crate::cli::SetBy;
+use crate::job::file::did_you_mean;
 use crate::job::{Comparison, DatumHoles};
-use crate::stages::gates::unit::refuse_sizes;
+use crate::stages::gates::unit::{ASKED, all_apart, refuse_sizes};
 use crate::stages::scale::Scaled;
 use crate::trouble::Trouble;
 
 /// Fewest names that set a part.
 const FEWEST: usize = 3;
+/// Places nearer to each other than this may be one hole, mm (an inch).
+const TOGETHER_MM: f64 = 25.4;
 /// What the first setting doubts is told with the second as well: by these the names may stand at the wrong holes.
 const DOUBTS: [&str; 4] = ["normals-turned", "fits-mirrored", "poor-match", "could-also-lie"];
 
@@ -27,6 +31,8 @@ const DOUBTS: [&str; 4] = ["normals-turned", "fits-mirrored", "poor-match", "cou
 struct Probed {
     reference: Vec<Datum>,
     measured: Vec<Datum>,
+    /// The names that only one of its tables has, in words to stand behind a reason; nothing where there are none.
+    alone: String,
 }
 
 impl Probed {
@@ -62,11 +68,12 @@ pub fn by_found(
         theirs: &theirs,
     };
     let (known, unseen) = sought.on_reference();
-    refuse_few(comparison, known.len() + probed.pairs(), &unseen)?;
+    refuse_unit(comparison, &sought, known.len())?;
+    refuse_few(comparison, known.len(), &probed, &unseen)?;
     let first = first(comparison, scaled, &sought, &probed)?;
     let in_order = comparison.set_by == SetBy::Order;
     let (found, missing) = sought.found(&first.reference_from_measured, in_order);
-    refuse_few(comparison, found.len() + probed.pairs(), &missing)?;
+    refuse_few(comparison, found.len(), &probed, &missing)?;
     let (mut reference, mut measured) = if in_order {
         held_in_order(&found, probed.any_order())
     } else {
@@ -81,11 +88,12 @@ pub fn by_found(
     };
     let mut setting = set.map_err(|why| {
         Trouble::new(format!(
-            "{}: {} on {} by datum holes: {why}{}",
+            "{}: {} on {} by datum holes: {why}{}{}",
             comparison.name,
             comparison.measured.path.display(),
             comparison.reference.path.display(),
-            after_semicolon(&missing)
+            after_semicolon(&missing),
+            probed.alone
         ))
     })?;
     let names: Vec<&str> = found.iter().map(|one| one.declared.point.name.as_str()).collect();
@@ -123,9 +131,12 @@ fn declared(comparison: &Comparison, scaled: &Scaled, asked: &DatumHoles) -> Res
         in_table.or_else(|| places.iter().find(|p| p.name == name).cloned().map(Datum::from))
     };
     let nowhere = |name: &str| {
+        let in_places = comparison.asked.places.iter().map(|p| p.name.as_str());
+        let known = table.iter().map(|d| d.point.name.as_str()).chain(in_places);
+        let meant = did_you_mean(name, known);
         let table = asked.table.as_ref();
         Trouble::new(format!(
-            "{}: \"datum_holes\" names \"{name}\", which stands neither in {} nor in [places]; write its place there, or take the name out",
+            "{}: \"datum_holes\" names \"{name}\", which stands neither in {} nor in [places]{meant}; write its place there, or take the name out",
             comparison.name,
             table.map_or_else(|| "a table".to_string(), |t| t.path.display().to_string())
         ))
@@ -146,10 +157,19 @@ fn probed(comparison: &Comparison, scaled: &Scaled, asked: &DatumHoles) -> Resul
         }
         None => (Vec::new(), Vec::new()),
     };
+    let tables = comparison.points.as_ref();
+    let called = tables.map(|tables| [&tables.reference, &tables.measured].map(|p| p.display().to_string()));
     let besides = |datum: &Datum| !asked.names.contains(&datum.point.name);
     reference.retain(besides);
     measured.retain(besides);
-    Ok(Probed { reference, measured })
+    let alone = called.map_or(String::new(), |[ours, theirs]| {
+        by_points::told(&Alone::of(&reference, &measured), &ours, &theirs)
+    });
+    Ok(Probed {
+        reference,
+        measured,
+        alone,
+    })
 }
 
 /// The first setting: by what was probed where that is enough; else by all holes without names where those leave no doubt;
@@ -201,19 +221,76 @@ fn by_metal(comparison: &Comparison, scaled: &mut Scaled) -> Result<Setting, Tro
     } else {
         by_surface::all_over(comparison, scaled)
     };
-    set.map_err(|why| refused(comparison, &why))
+    set.map_err(|why| refused(comparison, scaled, &why))
 }
 
-fn refuse_few(comparison: &Comparison, left: usize, missing: &[String]) -> Result<(), Trouble> {
+/// Refuses places of names of which too few have a hole of the reference, where they would with the lengths of another unit.
+///
+/// # Errors
+/// With the question and the two units.
+fn refuse_unit(comparison: &Comparison, sought: &Sought<'_>, known: usize) -> Result<(), Trouble> {
+    if known >= FEWEST {
+        return Ok(());
+    }
+    let as_if = |(read, really): (Unit, Unit)| {
+        let mut named = sought.named.to_vec();
+        for datum in &mut named {
+            datum.point.at_mm *= really.in_mm() / read.in_mm();
+        }
+        let holes = Sought {
+            named: &named,
+            ours: sought.ours,
+            theirs: sought.theirs,
+        };
+        let count = if any_together(&named) {
+            0
+        } else {
+            holes.on_reference().0.len()
+        };
+        (count, read, really)
+    };
+    let (holes, read, really) =
+        all_apart()
+            .map(as_if)
+            .fold((0, Unit::Millimetre, Unit::Millimetre), |most, next| {
+                if next.0 > most.0 { next } else { most }
+            });
+    if holes < FEWEST || holes <= known {
+        return Ok(());
+    }
+    Err(Trouble::new(format!(
+        "{}: {ASKED} only {known} of the names under \"datum_holes\" have a hole of the reference where they stand, and {holes} would if their places were in {really} instead of {read}; say the unit in the heads of the table, as in \"x ({really})\", or check \"units\" in the job file",
+        comparison.name
+    )))
+}
+
+/// Whether two places lie so near to each other that one hole could be meant by both.
+fn any_together(named: &[Datum]) -> bool {
+    let place = |datum: &Datum| datum.point.at_mm;
+    let near = |a: &Datum, b: &Datum| (place(a) - place(b)).norm() < TOGETHER_MM;
+    named
+        .iter()
+        .enumerate()
+        .any(|(k, a)| named[k + 1..].iter().any(|b| near(a, b)))
+}
+
+fn refuse_few(
+    comparison: &Comparison,
+    holes: usize,
+    probed: &Probed,
+    missing: &[String],
+) -> Result<(), Trouble> {
+    let left = holes + probed.pairs();
     if left >= FEWEST {
         return Ok(());
     }
     Err(Trouble::new(format!(
-        "{}: {} on {} by datum holes: only {left} of the names can be had in both sets, at least {FEWEST} are needed{}. Name other holes, or give tables of points for the rest",
+        "{}: {} on {} by datum holes: only {left} of the names can be had in both sets, at least {FEWEST} are needed{}{}. Name other holes, or give tables of points for the rest",
         comparison.name,
         comparison.measured.path.display(),
         comparison.reference.path.display(),
-        after_semicolon(missing)
+        after_semicolon(missing),
+        probed.alone
     )))
 }
 

@@ -8,22 +8,30 @@ use ::register::constellation::{Place, match_places};
 use ::register::named::{NamedResidual, set_by_names};
 use ::register::order::set_in_order;
 use cloud::named::Datum;
-use cloud::{Unit, Warning};
+use cloud::named::spelling::Alone;
+use cloud::unit::{MM_PER_INCH, decimal};
+use cloud::{Point, Unit, Warning};
 
 use super::{RunnerUp, Setting};
 use crate::cli::SetBy;
 use crate::job::{Comparison, PointTables};
+use crate::say;
 use crate::stages::gates::unit::refuse_points;
 use crate::stages::scale::{Known, Scaled};
 use crate::trouble::Trouble;
 
 /// Distances between the same two holes agree to this in both sets, mm (a sixteenth: side to side is no better).
 const HOLES_AGREE_MM: f64 = 25.4 / 16.0;
+/// A measured hole that lies this near to one of the reference, and is no more larger or smaller than this, may be that hole,
+/// mm (half an inch, an eighth).
+const BESIDE_MM: f64 = 12.7;
+const SAME_SIZE_MM: f64 = 25.4 / 8.0;
 
 /// By points of the same names.
 pub fn by_names(comparison: &Comparison, scaled: &Scaled) -> Result<Setting, Trouble> {
     let (tables, reference, measured) = read(comparison, scaled)?;
-    set_by_datums(&reference, &measured).map_err(|why| refused(comparison, tables, &why))
+    let set = set_by_datums(&reference, &measured);
+    set.map_err(|why| refused(comparison, tables, &why, &Alone::of(&reference, &measured)))
 }
 
 /// By points of the same names in two lists.
@@ -44,7 +52,8 @@ pub fn set_by_datums(reference: &[Datum], measured: &[Datum]) -> Result<Setting,
 /// By points in order, 3-2-1.
 pub fn in_order(comparison: &Comparison, scaled: &Scaled) -> Result<Setting, Trouble> {
     let (tables, reference, measured) = read(comparison, scaled)?;
-    set_by_order(&reference, &measured).map_err(|why| refused(comparison, tables, &why))
+    let set = set_by_order(&reference, &measured);
+    set.map_err(|why| refused(comparison, tables, &why, &Alone::of(&reference, &measured)))
 }
 
 /// By points of two lists in order.
@@ -138,19 +147,69 @@ pub fn set_by_holes(reference: &[Hole], measured: &[Hole]) -> Result<Setting, Re
             ));
         }
     }
-    let points = found
-        .pairs
+    let residual = |i: usize, residual_mm: f64, used: bool| NamedResidual {
+        name: format!("hole {}", i + 1),
+        at_mm: ours[i].at_mm,
+        residual_mm,
+        used,
+    };
+    let taken = found.pairs.iter().zip(&found.residuals_mm);
+    let mut points: Vec<NamedResidual> = taken.map(|((i, _), mm)| residual(*i, *mm, true)).collect();
+    let moved: Vec<Point> = theirs
         .iter()
-        .zip(&found.residuals_mm)
-        .map(|((i, _), residual_mm)| NamedResidual {
-            name: format!("hole {}", i + 1),
-            at_mm: ours[*i].at_mm,
-            residual_mm: *residual_mm,
-            used: true,
-        })
+        .map(|hole| found.reference_from_measured.apply(&hole.at_mm))
         .collect();
+    for (i, off_mm) in odd_ones(&ours, &theirs, &moved, &found.pairs) {
+        let odd = residual(i, off_mm, false);
+        setting.warnings.push(left_out(&odd));
+        points.push(odd);
+    }
     with_points(&mut setting, points, found.rms_mm);
     Ok(setting)
+}
+
+/// The holes of the reference that are in no pair although a measured one of their size, in none either, lies beside them as the
+/// set lies (`moved`), and how far off that is, mm; the nearest two first, each once.
+fn odd_ones(
+    ours: &[Place],
+    theirs: &[Place],
+    moved: &[Point],
+    pairs: &[(usize, usize)],
+) -> Vec<(usize, f64)> {
+    let mut apart: Vec<(f64, usize, usize)> = Vec::new();
+    for (i, there) in ours.iter().enumerate() {
+        for (k, here) in theirs.iter().enumerate() {
+            let free = pairs.iter().all(|&(a, b)| a != i && b != k);
+            let one_size = (there.size_mm - here.size_mm).abs() <= SAME_SIZE_MM;
+            let off_mm = (moved[k] - there.at_mm).norm();
+            if free && one_size && off_mm <= BESIDE_MM {
+                apart.push((off_mm, i, k));
+            }
+        }
+    }
+    apart.sort_by(|a, b| a.0.total_cmp(&b.0).then((a.1, a.2).cmp(&(b.1, b.2))));
+    let mut odd: Vec<(usize, f64)> = Vec::new();
+    let mut taken: Vec<usize> = Vec::new();
+    for (off_mm, i, k) in apart {
+        if odd.iter().all(|(other, _)| *other != i) && !taken.contains(&k) {
+            odd.push((i, off_mm));
+            taken.push(k);
+        }
+    }
+    odd.sort_by_key(|(i, _)| *i);
+    odd
+}
+
+fn left_out(odd: &NamedResidual) -> Warning {
+    let [x, y, z] = [odd.at_mm.x, odd.at_mm.y, odd.at_mm.z].map(|mm| decimal(mm / MM_PER_INCH, 1));
+    Warning::new(
+        "hole-left-out",
+        format!(
+            "{} at ({x}, {y}, {z}) in lies {} from where the other holes put it: it was left out, and they alone set it",
+            odd.name,
+            say::plain_64ths(odd.residual_mm)
+        ),
+    )
 }
 
 /// A declared ± is known for sure; one that the residuals show rests on their degrees of freedom.
@@ -215,11 +274,64 @@ pub fn read_one(path: &Path, unit: Unit, known: &Known) -> Result<Vec<Datum>, Tr
     Ok(datums)
 }
 
-fn refused(comparison: &Comparison, tables: &PointTables, why: &RegisterError) -> Trouble {
+/// What is wrong with the points; a name that was misspelt in one table is missing there, so those without a partner are told.
+fn refused(comparison: &Comparison, tables: &PointTables, why: &RegisterError, alone: &Alone<'_>) -> Trouble {
+    let [reference, measured] = [&tables.reference, &tables.measured].map(|path| path.display().to_string());
     Trouble::new(format!(
-        "{}: {} on {}: {why}",
+        "{}: {measured} on {reference}: {why}{}",
         comparison.name,
-        tables.measured.display(),
-        tables.reference.display()
+        told(alone, &reference, &measured)
     ))
+}
+
+/// The names that only one of two lists has, to stand behind why they don't do; the lists called as they are given here.
+pub fn told(alone: &Alone<'_>, reference: &str, measured: &str) -> String {
+    let words = alone.words(reference, measured);
+    words.map_or(String::new(), |words| format!("; {words}"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::found_holes::made::hole;
+    use super::*;
+
+    /// Five holes that lie as they did, and a sixth that was drilled 4 mm rearward.
+    #[test]
+    fn a_hole_that_was_left_out_is_named_with_its_place_and_how_far_off_it_is() {
+        let places = [
+            (0.0, 0.0),
+            (610.0, 0.0),
+            (600.0, 400.0),
+            (0.0, 380.0),
+            (250.0, 150.0),
+            (254.0, 330.0),
+        ];
+        let holes = |off_mm: f64| -> Vec<Hole> {
+            let all = places.iter().enumerate();
+            all.map(|(k, (x, y))| hole(if k == 5 { x + off_mm } else { *x }, *y, 19.0, None))
+                .collect()
+        };
+        let set = set_by_holes(&holes(0.0), &holes(4.0)).unwrap();
+        assert_eq!((set.pairs, set.points.len()), (5, 6));
+        let odd = set.points.iter().find(|p| !p.used).unwrap();
+        assert!(odd.name == "hole 6" && (odd.residual_mm - 4.0).abs() < 1e-6);
+        assert!(set.worst_mm.unwrap() < 1e-6);
+        let told: Vec<&Warning> = set
+            .warnings
+            .iter()
+            .filter(|w| w.code == "hole-left-out")
+            .collect();
+        assert_eq!(told.len(), 1);
+        assert!(
+            told[0]
+                .words
+                .starts_with("hole 6 at (10.0, 13.0, 0.0) in lies 5/32 in (4.0 mm) from where"),
+            "{}",
+            told[0].words
+        );
+        let home = set_by_holes(&holes(0.0), &holes(0.0)).unwrap();
+        assert!(
+            home.points.iter().all(|p| p.used) && home.warnings.iter().all(|w| w.code != "hole-left-out")
+        );
+    }
 }

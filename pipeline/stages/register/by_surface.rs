@@ -4,6 +4,7 @@ use ::register::any_pose::{self, AnyPose};
 use ::register::icp::{Ending, Fixed, Settled, settle};
 use ::register::leave_one_out::who_moved;
 use ::register::{RegisterError, leave_one_out::MayHaveMoved};
+use cloud::held::ways::Landmarks;
 use cloud::{Body, Motion, Scan, Surface, Vector, Warning};
 use compare::{Region, Status, region};
 
@@ -25,6 +26,8 @@ const WELL_COVERED: f64 = 0.7;
 const CLEARLY: f64 = 0.15;
 /// Where named points and kept metal part by more than this (1/32 in), one of them has moved.
 const PARTED_MM: f64 = 25.4 / 32.0;
+/// A region that two settings read less otherwise than this is not told of, mm (1/64 in).
+const LEAST_PARTED_MM: f64 = 25.4 / 64.0;
 
 /// From any pose; where that can't be done, once more with the measured normals turned to the other side, since some
 /// programs write them so. They stay turned where that helps, and it is told.
@@ -76,7 +79,7 @@ pub fn all_over(comparison: &Comparison, scaled: &mut Scaled) -> Result<Setting,
     let mut setting = from_surface(SetBy::AllOver, found.best, words);
     setting.warnings.push(Warning::new(
         "all-over",
-        "set all over: where much of the metal has moved, such a setting can hide the fault; mark what was left alone as kept",
+        "set all over: where much of the metal has moved, that can hide the fault; mark what was left alone as kept",
     ));
     setting.warnings.extend(doubts);
     setting.runner_up = runner_up;
@@ -173,8 +176,13 @@ pub fn left_alone(
 
 /// Takes from the points what the kept metal does not hold: along that it slid from where they had put it.
 fn keep_from_sliding(done: &mut Settled, by_points: &Motion<Scan, Body>) {
+    done.reference_from_measured = along_free(done, by_points);
+}
+
+/// The setting slid along what the kept metal does not hold, to where `other` has it that way.
+fn along_free(done: &Settled, other: &Motion<Scan, Body>) -> Motion<Scan, Body> {
     let (centre, radius) = (done.motions.centre_mm, done.motions.radius_mm);
-    let back = done.reference_from_measured.inverse().then(by_points);
+    let back = done.reference_from_measured.inverse().then(other);
     let (shift, turn) = (back.apply(&centre) - centre, back.rotation_vector() * radius);
     let (mut slid, mut turned) = (Vector::zeros(), Vector::zeros());
     for free in done.motions.held().free {
@@ -185,7 +193,7 @@ fn keep_from_sliding(done: &mut Settled, by_points: &Motion<Scan, Body>) {
         turned += about * share;
     }
     let home = Motion::turn_about(turned / radius, centre, slid);
-    done.reference_from_measured = done.reference_from_measured.then(&home);
+    done.reference_from_measured.then(&home)
 }
 
 /// The names of the kept regions that hold usable metal, and which points of the reference are theirs.
@@ -293,14 +301,45 @@ fn runner_up(found: &AnyPose) -> Option<RunnerUp> {
     })
 }
 
-/// What the worked and new regions would read less under an all-over setting, as a warning.
+/// What the worked and new regions would read less under an all-over setting, as a warning. What the kept metal does not hold
+/// tells nothing of a fault: along that the two settings may lie anywhere, and it is told as what it is.
 fn all_over_would_read(
     comparison: &Comparison,
     reference: &Surface<Body>,
     all_over: &Motion<Scan, Body>,
     done: &Settled,
 ) -> Option<Warning> {
-    let between = done.reference_from_measured.inverse().then(all_over);
+    let parts = |from: &Motion<Scan, Body>| {
+        let (region, mm) = most_parted(comparison, reference, &from.inverse().then(all_over))?;
+        (mm.abs() > LEAST_PARTED_MM).then_some((region, mm))
+    };
+    if let Some((region, mm)) = parts(&along_free(done, all_over)) {
+        return Some(Warning::new(
+            "all-over-differs",
+            format!(
+                "set all over it would read {region} by {mm:.1} mm otherwise than what was left alone says: it shares the fault out"
+            ),
+        ));
+    }
+    let (region, mm) = parts(&done.reference_from_measured)?;
+    let free = done.motions.free_ways(&Landmarks::default());
+    let free: Vec<String> = free.into_iter().map(|f| f.words).collect();
+    Some(Warning::new(
+        "kept-slides",
+        format!(
+            "what is kept does not hold the set {}: by it {region} lies {:.1} mm otherwise than by everything together, which tells nothing of a fault; keep metal that holds it that way too, or name points",
+            free.join("; "),
+            mm.abs()
+        ),
+    ))
+}
+
+/// The region that two settings read most otherwise, and by how much, mm; `between` leads from the one to the other.
+fn most_parted<'a>(
+    comparison: &'a Comparison,
+    reference: &Surface<Body>,
+    between: &Motion<Body, Body>,
+) -> Option<(&'a str, f64)> {
     let shift = |r: &Region| {
         let members = region::members(r, reference);
         let sum: f64 = members
@@ -312,20 +351,10 @@ fn all_over_would_read(
             .sum();
         sum / members.len().max(1) as f64
     };
-    let worst = comparison
-        .regions
-        .iter()
-        .map(|r| (r, shift(r)))
-        .max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))?;
-    (worst.1.abs() > 25.4 / 64.0).then(|| {
-        Warning::new(
-            "all-over-differs",
-            format!(
-                "an all-over setting would read {} by {:.1} mm otherwise than what was left alone says: it shares the fault out",
-                worst.0.name, worst.1
-            ),
-        )
-    })
+    let regions = comparison.regions.iter();
+    regions
+        .map(|r| (r.name.as_str(), shift(r)))
+        .max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))
 }
 
 pub fn from_surface(method: SetBy, done: Settled, words: String) -> Setting {
@@ -333,7 +362,7 @@ pub fn from_surface(method: SetBy, done: Settled, words: String) -> Setting {
     if done.ending == Ending::RanOut {
         setting.warnings.push(Warning::new(
             "not-settled",
-            "the setting did not come to rest; treat every figure as a first look",
+            "the set did not come to rest on the reference; treat every figure as a first look",
         ));
     }
     setting.rms_mm = Some(done.rms_mm);
@@ -342,4 +371,35 @@ pub fn from_surface(method: SetBy, done: Settled, words: String) -> Setting {
     setting.settled = done.ending != Ending::RanOut;
     setting.motions = Some(done.motions);
     setting
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use cloud::Point;
+    use cloud::held::Motions;
+
+    /// A flat sheet holds its height and its lean, and slides in its plane.
+    #[test]
+    fn a_set_that_slides_is_taken_along_what_nothing_holds_and_no_farther() {
+        let sheet: Vec<Point> = (0..400)
+            .map(|i| Point::new(10.0 * f64::from(i % 20), 10.0 * f64::from(i / 20), 0.0))
+            .collect();
+        let shifted = |x: f64, z: f64| Motion::new(cloud::Matrix3::identity(), Vector::new(x, 0.0, z));
+        let done = Settled {
+            reference_from_measured: shifted(0.0, 0.0),
+            rms_mm: 0.1,
+            worst_mm: 0.3,
+            sigma_mm: 0.1,
+            pairs: 400,
+            share: 1.0,
+            motions: Motions::of(&sheet, &[Vector::z(); 400], 0.1),
+            ending: Ending::RanOut,
+            path: Vec::new(),
+        };
+        assert_eq!(done.motions.held().free.len(), 3);
+        let slid = along_free(&done, &shifted(5.0, 2.0));
+        let off = slid.apply(&Point::origin()) - Point::origin();
+        assert!((off - Vector::new(5.0, 0.0, 0.0)).norm() < 1e-6, "{off}");
+    }
 }

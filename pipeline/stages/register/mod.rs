@@ -12,14 +12,16 @@ pub mod repeat;
 use ::register::RegisterError;
 use ::register::named::NamedResidual;
 use cloud::chance::student_t;
-use cloud::held::{Motions, SmallMotion, pm_of_row, row};
+use cloud::held::ways::Landmarks;
+use cloud::held::{FreeMotion, Motions, SmallMotion, pm_of_row, row};
 use cloud::survey::tangents;
-use cloud::{Body, Mirror, Motion, Point, Scan, Vector, Warning};
+use cloud::{Body, Mirror, Motion, NamedPoint, Point, Scan, Vector, Warning};
 
-use super::gates::unit::refuse_sizes;
+use super::gates::unit::{asked_first, refuse_sizes};
 use super::scale::Scaled;
 use crate::cli::SetBy;
 use crate::job::Comparison;
+use crate::say;
 use crate::trouble::Trouble;
 
 /// A figure that changes by more than this share of a motion that nothing holds leans on it.
@@ -55,6 +57,8 @@ pub struct Setting {
     pub mirror: Option<Mirror>,
     /// ± that re-seating and measuring again adds, mm.
     pub repeat_mm: Option<f64>,
+    /// What the motions that nothing holds are told by.
+    pub landmarks: Landmarks,
     /// In words, for pages: what it was set by.
     pub words: String,
     /// What the user should know.
@@ -86,6 +90,7 @@ impl Setting {
             hand_told: true,
             mirror: None,
             repeat_mm: None,
+            landmarks: Landmarks::default(),
             words,
             warnings: Vec::new(),
         }
@@ -126,10 +131,16 @@ impl Setting {
         along(&u).max(along(&v))
     }
 
+    /// The motions that nothing holds, in words that stand behind "nothing holds the set"; none where nothing was fitted.
+    pub fn free(&self) -> Vec<FreeMotion> {
+        let motions = self.motions.as_ref();
+        motions.map_or(Vec::new(), |motions| motions.free_ways(&self.landmarks))
+    }
+
     /// The words of a motion that nothing holds and that `row` follows, where there is one.
     pub fn leans_on_free(&self, row: &SmallMotion) -> Option<String> {
         let motions = self.motions.as_ref()?;
-        let free = motions.held().free.into_iter().find(|free| {
+        let free = self.free().into_iter().find(|free| {
             let v = &free.vector;
             let turn = Vector::new(v[3], v[4], v[5]) / motions.radius_mm;
             row.dot(&SmallMotion::new(turn.x, turn.y, turn.z, v[0], v[1], v[2]))
@@ -153,7 +164,34 @@ impl Setting {
 }
 
 /// Sets the measured set.
+///
+/// # Errors
+/// Where it can't be set; where something speaks against a unit that is asked first.
 pub fn register(comparison: &Comparison, scaled: &mut Scaled) -> Result<Setting, Trouble> {
+    let mut setting =
+        set(comparison, scaled).map_err(|trouble| asked_first(comparison, &scaled.warnings, trouble))?;
+    setting.landmarks = landmarks(comparison, scaled, &setting);
+    Ok(setting)
+}
+
+/// The named places of the job and what set it, and the box around the reference.
+fn landmarks(comparison: &Comparison, scaled: &Scaled, setting: &Setting) -> Landmarks {
+    let mut places = comparison.asked.places.clone();
+    for point in &setting.points {
+        if places.iter().all(|place| place.name != point.name) {
+            places.push(NamedPoint {
+                name: point.name.clone(),
+                at_mm: point.at_mm,
+            });
+        }
+    }
+    Landmarks {
+        places,
+        bounds: scaled.reference.cloud.bounds(),
+    }
+}
+
+fn set(comparison: &Comparison, scaled: &mut Scaled) -> Result<Setting, Trouble> {
     match comparison.set_by {
         SetBy::AsIs => Ok(Setting::new(
             SetBy::AsIs,
@@ -163,7 +201,7 @@ pub fn register(comparison: &Comparison, scaled: &mut Scaled) -> Result<Setting,
         SetBy::Points | SetBy::Order | SetBy::Holes => by_places(comparison, scaled),
         SetBy::AllOver => {
             refuse_sizes(comparison, scaled)?;
-            by_surface::all_over(comparison, scaled).map_err(|why| refused(comparison, &why))
+            by_surface::all_over(comparison, scaled).map_err(|why| refused(comparison, scaled, &why))
         }
         SetBy::LeftAlone => {
             let start = if comparison.points.is_some() || comparison.datum_holes.is_some() {
@@ -173,8 +211,8 @@ pub fn register(comparison: &Comparison, scaled: &mut Scaled) -> Result<Setting,
                 None
             };
             let started = start.is_some();
-            let mut setting =
-                by_surface::left_alone(comparison, scaled, start).map_err(|why| refused(comparison, &why))?;
+            let mut setting = by_surface::left_alone(comparison, scaled, start)
+                .map_err(|why| refused(comparison, scaled, &why))?;
             // Between points that start it a set can't slide far.
             for warning in setting
                 .warnings
@@ -193,7 +231,7 @@ pub fn register(comparison: &Comparison, scaled: &mut Scaled) -> Result<Setting,
 fn by_places(comparison: &Comparison, scaled: &mut Scaled) -> Result<Setting, Trouble> {
     let mut setting = match (&comparison.datum_holes, comparison.set_by) {
         (Some(holes), _) => by_found::by_found(comparison, scaled, holes),
-        (None, SetBy::Holes) => by_points::by_holes(scaled).map_err(|why| refused(comparison, &why)),
+        (None, SetBy::Holes) => by_points::by_holes(scaled).map_err(|why| refused(comparison, scaled, &why)),
         (None, SetBy::Order) => by_points::in_order(comparison, scaled),
         (None, _) => by_points::by_names(comparison, scaled),
     }?;
@@ -203,6 +241,24 @@ fn by_places(comparison: &Comparison, scaled: &mut Scaled) -> Result<Setting, Tr
     Ok(setting)
 }
 
-fn refused(comparison: &Comparison, why: &RegisterError) -> Trouble {
-    Trouble::not_set(&comparison.reference.path, &comparison.measured.path, why)
+/// Why it could not be set; where nothing of the two matches, with how large both are, since a wrong unit does just that.
+fn refused(comparison: &Comparison, scaled: &Scaled, why: &RegisterError) -> Trouble {
+    let trouble = Trouble::not_set(&comparison.reference.path, &comparison.measured.path, why);
+    let nothing_matches = matches!(
+        why,
+        RegisterError::TooFew { .. } | RegisterError::TooLittleOverlap { .. }
+    );
+    let sizes = scaled
+        .reference
+        .cloud
+        .bounds()
+        .zip(scaled.measured.cloud.bounds());
+    match sizes.filter(|_| nothing_matches) {
+        Some((reference, measured)) => Trouble::new(format!(
+            "{trouble}. As they were read the reference is {} from corner to corner and the measured set {}: if that can't be, check the unit of each",
+            say::plain_64ths(reference.diagonal()),
+            say::plain_64ths(measured.diagonal())
+        )),
+        None => trouble,
+    }
 }

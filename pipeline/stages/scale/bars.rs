@@ -4,6 +4,7 @@ use cloud::statistics::percentile_of_sorted;
 use cloud::{Point, Unit, Warning};
 
 use crate::job::{Bar, Set};
+use crate::stages::gates::unit::{ASKED, of_lengths};
 use crate::trouble::Trouble;
 
 /// How far a bar may be off the others: a share of itself, or mm (1/32 in), whichever is more.
@@ -93,7 +94,16 @@ pub fn scale(
         });
     };
     let over_unit = in_mm / unit.in_mm();
-    if (over_unit - 1.0).abs() > AGREE_SHARE {
+    if let Some((_, really)) = of_lengths(1.0 / over_unit) {
+        warnings.push(Warning::new(
+            "scale-from-bars",
+            format!(
+                "{}: said to be in {unit}, but its bars ({}) say that it is in {really}: {ASKED} It was scaled by the bars; mend \"units\" in its [[set]]",
+                set.file,
+                written(&set.bars)
+            ),
+        ));
+    } else if (over_unit - 1.0).abs() > AGREE_SHARE {
         warnings.push(Warning::new(
             "scale-from-bars",
             format!(
@@ -188,6 +198,16 @@ mod tests {
             warnings[0].words.contains("0.40 % too short"),
             "{}",
             warnings[0].words
+        );
+        let (found, warnings) = scaled(
+            Some(Unit::Inch),
+            vec![along(36.0, 0, 0.996), along(12.0, 1, 0.996)],
+        );
+        assert!((found.unwrap().in_mm() - 1.0 / 0.996).abs() < 1e-12);
+        let words = &warnings[0].words;
+        assert!(
+            words.contains("say that it is in mm: is the unit right?"),
+            "{words}"
         );
         let (found, warnings) = scaled(
             Some(Unit::Millimetre),

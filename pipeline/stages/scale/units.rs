@@ -4,6 +4,7 @@ use cloud::{Bounds, Cloud, Scan, Unit, Vector, Warning};
 use formats::RawPoints;
 
 use crate::job::{Comparison, Set};
+use crate::stages::gates::unit::{number, of_one_shape};
 use crate::trouble::Trouble;
 
 /// Smallest and largest extent of what is compared here: a bracket, and a shell with room to spare, mm.
@@ -69,6 +70,10 @@ pub fn warn_of_extent(file: &str, unit: Unit, bounds: &Bounds, warnings: &mut Ve
     ));
 }
 
+/// Ratios of two units by which no part is larger than another that it is held against. Of the others (2.54 and the like) a
+/// panel and its piece may well be apart: they speak of units only where the two sets are of one shape.
+const TOLD_APART: [f64; 6] = [25.4, 1000.0, 39.37, 304.8, 10.0, 12.0];
+
 /// Warns where the two sets differ in extent by the ratio of two units.
 pub fn warn_of_ratio(
     comparison: &Comparison,
@@ -79,24 +84,32 @@ pub fn warn_of_ratio(
     let (Some(a), Some(b)) = (typical_size(reference), typical_size(measured)) else {
         return;
     };
-    for ratio in [25.4, 1000.0, 39.37, 304.8, 10.0, 12.0] {
-        let found = (a / b).max(b / a);
-        let (reference, measured) = (&comparison.reference.name, &comparison.measured.name);
-        let (larger, smaller) = if a > b {
-            (reference, measured)
-        } else {
-            (measured, reference)
-        };
-        if (found / ratio - 1.0).abs() < 0.06 {
-            warnings.push(Warning::new(
-                "unit-ratio",
-                format!(
-                    "{larger} is about {ratio} times as large as {smaller} (ratio {}): one of them is in another unit",
-                    ratio_name(ratio)
-                ),
-            ));
-        }
-    }
+    let found = (a / b).max(b / a);
+    let told = TOLD_APART
+        .into_iter()
+        .find(|ratio| (found / ratio - 1.0).abs() < 0.06);
+    let of_shape = || {
+        let (read, really) = of_one_shape(&reference.points_mm, &measured.points_mm)?;
+        let times = read.in_mm() / really.in_mm();
+        Some(times.max(1.0 / times))
+    };
+    let Some(ratio) = told.or_else(of_shape) else {
+        return;
+    };
+    let (reference, measured) = (&comparison.reference.name, &comparison.measured.name);
+    let (larger, smaller) = if a > b {
+        (reference, measured)
+    } else {
+        (measured, reference)
+    };
+    warnings.push(Warning::new(
+        "unit-ratio",
+        format!(
+            "{larger} is about {} times as large as {smaller} (ratio {}): one of them is in another unit",
+            number(ratio),
+            ratio_name(ratio)
+        ),
+    ));
 }
 
 /// The rms distance from the middle: unlike the extent it does not follow a few strays.
@@ -124,9 +137,51 @@ fn ratio_name(ratio: f64) -> String {
         (12.0, "foot and inch"),
         (100.0, "metre and centimetre"),
         (2.54, "inch and centimetre"),
+        (30.48, "foot and centimetre"),
+        (3.281, "metre and foot"),
     ];
     names
         .iter()
         .find(|(r, _)| (ratio / r - 1.0).abs() < 0.01)
         .map_or_else(|| format!("{ratio:.1}"), |(r, name)| format!("{r}, {name}"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use cloud::Point;
+
+    /// A bracket of two sheets, so many times as large.
+    fn bracket(times: f64) -> Vec<Point> {
+        let floor = (0..1200).map(|i| [f64::from(i % 40) * 10.0, f64::from(i / 40) * 10.0, 0.0]);
+        let wall = (0..480).map(|i| [f64::from(i % 40) * 10.0, 0.0, f64::from(i / 40) * 10.0]);
+        floor.chain(wall).map(|p| Point::from(p) * times).collect()
+    }
+
+    #[test]
+    fn a_set_of_one_shape_in_another_unit_is_told_and_a_piece_is_not() {
+        for read in Unit::ALL {
+            for really in Unit::ALL {
+                let times = read.in_mm() / really.in_mm();
+                let found = of_one_shape(&bracket(1.0), &bracket(times));
+                assert_eq!(found, (read != really).then_some((read, really)), "{times}");
+            }
+        }
+        // Strips along the bend, of any length.
+        for length in 1..40 {
+            let in_strip = |p: &Point| p.x <= 10.0 * f64::from(length) && p.y.max(p.z) <= 60.0;
+            let strip: Vec<Point> = bracket(1.0).into_iter().filter(in_strip).collect();
+            assert_eq!(of_one_shape(&bracket(1.0), &strip), None, "{length}");
+        }
+    }
+
+    #[test]
+    fn every_ratio_of_units_has_its_name() {
+        for read in Unit::ALL {
+            for really in Unit::ALL.into_iter().filter(|really| *really != read) {
+                let name = ratio_name(read.in_mm() / really.in_mm());
+                assert!(name.contains(" and "), "{name}");
+            }
+        }
+    }
 }

@@ -40,10 +40,31 @@ pub struct Pair {
     pub measured: Option<Bead>,
     /// How it has moved in the sheet, mm: across, and along where both ends show it; nothing where one is missing.
     pub moved_mm: Vector,
-    /// ± of the move across (half the 95 % band), mm; where one is missing, of the other's place.
+    /// ± of the move across (half the 95 % band), mm; where one is missing, of the other's place. The setting's share is not in it
+    /// before it is counted in.
     pub pm_mm: f64,
     /// `1/8 rearward`, `1/32 shallow`, one a finding.
     pub words: Vec<String>,
+}
+
+impl Pair {
+    /// The same with the ± that the setting brings into its place, mm, counted in: what that hides has not been seen to move.
+    pub fn with_setting(mut self, setting_pm_mm: f64) -> Self {
+        self.pm_mm = self.pm_mm.hypot(setting_pm_mm);
+        if self.reference.is_some()
+            && self.measured.is_some()
+            && let Some(place) = self.words.first_mut()
+        {
+            *place = say::place(&self.moved_mm, self.pm_mm);
+        }
+        self
+    }
+
+    /// ± of the move by the two readings alone, mm; `None` where one of the two is missing.
+    pub fn read_pm_mm(&self) -> Option<f64> {
+        let (ours, theirs) = self.reference.as_ref().zip(self.measured.as_ref())?;
+        Some(ours.pm_place_mm.hypot(theirs.pm_place_mm))
+    }
 }
 
 /// Finds the beads and recesses among the points `members` of the reference and in the measured metal over them, and matches

@@ -2,10 +2,11 @@
 
 use cloud::Vector;
 use cloud::unit::fraction_of_inch;
+use compare::verdict::NOT_HELD_MM;
 
 use super::moved::Moved;
 use super::{Bead, Kind};
-use crate::words::{crisp_or_soft, displacement};
+use crate::words::{PLACE_NOT_HELD, crisp_or_soft, displacement};
 
 /// What is not worth saying, mm (1/64 in).
 const LEAST_MM: f64 = 25.4 / 64.0;
@@ -13,12 +14,7 @@ const LEAST_MM: f64 = 25.4 / 64.0;
 /// A matched bead in the shop's words, one a finding; `in its place` first where it has not moved.
 pub(super) fn words(reference: &Bead, measured: &Bead, moved: &Moved) -> Vec<String> {
     let place_pm = reference.pm_place_mm.hypot(measured.pm_place_mm);
-    let mut out = vec![
-        match displacement(&moved.in_sheet, LEAST_MM.max(place_pm)).as_str() {
-            "home" => "in its place".to_string(),
-            place => place.to_string(),
-        },
-    ];
+    let mut out = vec![place(&moved.in_sheet, place_pm)];
     out.extend(swung(reference, moved.swung, place_pm));
     let mut add = |off_mm: f64, pm_mm: f64, more: &str, less: &str| {
         let size = fraction_of_inch(off_mm, 32);
@@ -49,6 +45,22 @@ pub(super) fn words(reference: &Bead, measured: &Bead, moved: &Moved) -> Vec<Str
     out.extend(ends(reference, measured, moved));
     out.extend(edge(reference, measured));
     out
+}
+
+/// `1/16 to the right`; `in its place` where the ± hides it.
+pub(super) fn place(moved_mm: &Vector, pm_mm: f64) -> String {
+    if pm_mm > NOT_HELD_MM {
+        return PLACE_NOT_HELD.to_string();
+    }
+    match displacement(moved_mm, LEAST_MM.max(pm_mm)).as_str() {
+        "home" if moved_mm.norm() <= LEAST_MM.max(pm_mm) => "in its place".to_string(),
+        // Off askew it may be off by more than its ±, and along no axis.
+        "home" => match displacement(moved_mm, LEAST_MM).as_str() {
+            "home" => "in its place".to_string(),
+            askew => askew.to_string(),
+        },
+        place => place.to_string(),
+    }
 }
 
 /// `1/8 to the left from front to rear`: a bead that does not run as it should.
@@ -203,6 +215,17 @@ mod tests {
             words(&bead(), &coarse, &still),
             ["in its place", "edge radius: can't tell, use a radius gauge"]
         );
+    }
+
+    #[test]
+    fn a_place_is_told_no_better_than_the_setting_is_known() {
+        let moved = Vector::new(0.0, 1.6, 0.0);
+        assert_eq!(place(&moved, 0.1), "1/16 to the right");
+        assert_eq!(place(&moved, 2.0), "in its place");
+        assert_eq!(place(&moved, 1_000.0), PLACE_NOT_HELD);
+        // Each way within the ± and both together beyond it.
+        let askew = Vector::new(1.6, 1.6, 0.0);
+        assert_eq!(place(&askew, 2.0), "1/16 rearward and 1/16 to the right");
     }
 
     #[test]

@@ -9,6 +9,7 @@ mod boundary;
 mod compared;
 mod corners;
 mod end;
+mod height;
 mod in_mesh;
 mod in_points;
 mod line;
@@ -29,6 +30,7 @@ use cloud::{Point, Vector};
 
 pub use boundary::find;
 pub use compared::{EdgeResult, Run, Seen, compared};
+pub use height::height_mm;
 pub use stretch::Stretch;
 pub(crate) use stretch::{HELD_MM, Reading, SURE, alike, short_or_long};
 

@@ -35,6 +35,8 @@ pub struct Stretch {
     pub short_mm: f64,
     /// ± of that (half the 95 % band), mm.
     pub pm_mm: f64,
+    /// How high the flange is on the reference that ends there, mm; `None` where none does, or nobody has asked.
+    pub height_mm: Option<f64>,
     /// Against the limit.
     pub verdict: Verdict,
     /// `7/32 short over 15-1/2`.
@@ -64,7 +66,7 @@ impl Reading {
 }
 
 /// A ± beyond this stands for a direction in which nothing holds the setting, mm.
-pub(crate) const HELD_MM: f64 = 254.0;
+pub(crate) const HELD_MM: f64 = compare::verdict::NOT_HELD_MM;
 
 /// What is said of an edge.
 pub(super) struct Said {
@@ -97,7 +99,7 @@ pub(super) fn said(runs: &[Run], readings: &[Option<Reading>], closed: bool, lim
         if pm_mm > limit_mm {
             words.push(match pm_mm < HELD_MM {
                 true => format!("can't tell: the ± is {}", fraction_of_inch(pm_mm, 32)),
-                false => "can't tell: nothing holds the setting in that direction".to_string(),
+                false => "can't tell: nothing holds the set in that direction".to_string(),
             });
         } else if stretches.is_empty() {
             words.push("home".to_string());
@@ -153,6 +155,7 @@ fn stretch(
         length_mm,
         short_mm,
         pm_mm,
+        height_mm: None,
         verdict: decide(short_mm, pm_mm, limit_mm),
         words: format!(
             "{} over {}",

@@ -77,7 +77,7 @@ fn stretch(runs: Vec<usize>, inches: &[Inch], limit_mm: f64) -> Stretch {
     let words = if unsure && pm_mm > limit_mm {
         match pm_mm < HELD_MM {
             true => format!("can't tell over {over}, the ± is {}", fraction_of_inch(pm_mm, 32)),
-            false => format!("can't tell over {over}, nothing holds the setting in that direction"),
+            false => format!("can't tell over {over}, nothing holds the set in that direction"),
         }
     } else if unsure {
         format!("home over {over}")
@@ -90,6 +90,7 @@ fn stretch(runs: Vec<usize>, inches: &[Inch], limit_mm: f64) -> Stretch {
         length_mm,
         short_mm,
         pm_mm,
+        height_mm: None,
         verdict: decide(short_mm, pm_mm, limit_mm),
         words,
         runs,

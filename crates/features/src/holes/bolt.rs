@@ -2,6 +2,7 @@
 
 use cloud::Point;
 use cloud::unit::fraction_of_inch;
+use compare::verdict::NOT_HELD_MM;
 
 use super::Hole;
 
@@ -28,6 +29,7 @@ pub fn bolt_goes(measured: &Hole, reference_at: &Point, bolt_mm: f64, pm_mm: f64
     let bolt = fraction_of_inch(bolt_mm, 32);
     let article = if is_said_with_a_vowel(&bolt) { "an" } else { "a" };
     let words = match (clearance_mm, in_inches(clearance_mm)) {
+        _ if pm_mm > NOT_HELD_MM => "can't tell: nothing holds the set there".to_string(),
         (c, _) if c.is_nan() || c.abs() <= pm_mm => "too close to call".to_string(),
         (c, None) if c > 0.0 => format!("{article} {bolt} bolt just goes"),
         (c, Some(inches)) if c > 0.0 => format!("{article} {bolt} bolt goes, {inches} to spare"),
@@ -82,6 +84,9 @@ mod tests {
         assert_eq!(off.words, "a 7/16 bolt does not go: 1/16 off");
         let close = goes(inches(1.0 / 32.0, 0.0, 0.0), 0.5, None, 0.4375);
         assert_eq!(close.words, "too close to call");
+        let there = hole(inches(0.0, 0.0, 0.0), 0.5 * MM_PER_INCH, None);
+        let slides = bolt_goes(&there, &there.at, 0.4375 * MM_PER_INCH, 1_000.0);
+        assert_eq!(slides.words, "can't tell: nothing holds the set there");
         assert_eq!(
             goes(inches(0.0, 0.0, 0.0), 0.75, None, 11.0 / 16.0).words,
             "an 11/16 bolt goes, 1/32 to spare"

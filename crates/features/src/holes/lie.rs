@@ -2,9 +2,10 @@
 
 use cloud::Vector;
 use cloud::unit::MM_PER_INCH;
+use compare::verdict::NOT_HELD_MM;
 
 use super::Pair;
-use crate::words::as_sure_as;
+use crate::words::{PLACE_NOT_HELD, as_sure_as};
 
 /// What is said of a place at the least, mm.
 const LEAST_SAID_MM: f64 = MM_PER_INCH / 64.0;
@@ -116,7 +117,7 @@ impl Pair {
         let in_sheet_mm = self.pm_mm.max(LEAST_SAID_MM).max(SHARE_SAID * largest);
         let proud_mm = self.normal_pm_mm.max(LEAST_SAID_MM);
         let [along, across] = directions.places;
-        let said: Vec<String> = [
+        let mut said: Vec<String> = [
             (off_mm[0], in_sheet_mm, self.pm_mm, along),
             (off_mm[1], in_sheet_mm, self.pm_mm, across),
             (off_mm[2], proud_mm, self.normal_pm_mm, ["shy", "proud"]),
@@ -125,6 +126,9 @@ impl Pair {
         .filter(|(mm, least_mm, ..)| mm.abs() >= *least_mm)
         .map(|(mm, _, pm_mm, ways)| format!("{} {}", as_sure_as(mm, pm_mm), ways[usize::from(mm > 0.0)]))
         .collect();
+        if self.pm_mm.max(self.normal_pm_mm) > NOT_HELD_MM {
+            said.push(PLACE_NOT_HELD.to_string());
+        }
         let words = match said.is_empty() {
             true => "in its place".to_string(),
             false => said.join(", "),
@@ -216,6 +220,16 @@ mod tests {
         let mut pair = moved(Vector::z(), Vector::x() * 5.2 / 64.0, Vector::zeros());
         pair.pm_mm = 0.6;
         assert_eq!(pair.lie().unwrap().words, "3/32 rearward");
+    }
+
+    #[test]
+    fn a_place_that_nothing_holds_is_not_called_its_own() {
+        let mut pair = moved(Vector::z(), Vector::z() / 16.0, Vector::zeros());
+        pair.pm_mm = 1_000.0;
+        let words = pair.lie().unwrap().words;
+        assert_eq!(words, format!("1/16 proud, {PLACE_NOT_HELD}"));
+        pair.normal_pm_mm = 1_000.0;
+        assert_eq!(pair.lie().unwrap().words, PLACE_NOT_HELD);
     }
 
     #[test]

@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 
 use askama::Template;
+use cloud::unit::decimal;
 use record::figured::TaskRecord;
 use record::verdict::IN;
 use record::{Record, SetRecord};
@@ -12,6 +13,7 @@ use super::parts::{self, Shown, Verdict};
 use super::sheet::{Said, Sheet, can_be_flown_to, sheet};
 use super::{FileLine, Frame, over, written};
 use crate::given::{CAUTIONS, Given, Picture};
+use crate::words::Who;
 use crate::{PageError, tables, words};
 
 /// The view that turns: what it draws and what it says.
@@ -39,6 +41,8 @@ struct TaskList<'a> {
 
 struct TaskLine<'a> {
     words: &'a str,
+    /// The same with its place.
+    told: String,
     /// The name of its picture in the page, or nothing.
     picture: String,
     /// Where the view that turns shows it, or nothing.
@@ -179,7 +183,7 @@ fn shows_what_is_in(record: &Record, picture: &Shown) -> bool {
 }
 
 fn tasks<'a>(record: &'a Record, pictures: [&[Shown]; 2], view: bool) -> Vec<TaskList<'a>> {
-    let line = |task: &'a TaskRecord| {
+    let line = |who: Who, task: &'a TaskRecord| {
         let own = pictures
             .into_iter()
             .flatten()
@@ -191,6 +195,7 @@ fn tasks<'a>(record: &'a Record, pictures: [&[Shown]; 2], view: bool) -> Vec<Tas
         let fly = view && known;
         TaskLine {
             words: &task.words,
+            told: words::told(record, who, task),
             picture: own.map_or(String::new(), |p| p.id.clone()),
             fly: if fly { task.figure.clone() } else { String::new() },
         }
@@ -199,7 +204,7 @@ fn tasks<'a>(record: &'a Record, pictures: [&[Shown]; 2], view: bool) -> Vec<Tas
         .into_iter()
         .map(|(who, tasks)| TaskList {
             heading: who.heading(),
-            tasks: tasks.into_iter().map(line).collect(),
+            tasks: tasks.into_iter().map(|task| line(who, task)).collect(),
         })
         .collect()
 }
@@ -269,7 +274,7 @@ fn settings(record: &Record) -> Vec<(String, String)> {
     for (name, region) in &made.regions {
         let [low, high] = region
             .corners_mm
-            .map(|corner| corner.map(|mm| format!("{mm:.1}")).join(", "));
+            .map(|corner| corner.map(|mm| decimal(mm, 1)).join(", "));
         let words = format!(
             "{}, limit {}, from ({low}) to ({high}) mm",
             region.status,

@@ -61,7 +61,7 @@ pub(super) fn sheet(table: &Table, said: Said) -> Sheet {
         .iter()
         .enumerate()
         .map(|(column, head)| SheetHead {
-            words: head_words(head.words),
+            words: tables::said(head.words),
             unit: unit(head.unit),
             more: !head.key,
             number: number(column),
@@ -123,26 +123,6 @@ fn cell(table: &str, column: usize, cell: &Cell, head: &Head, said: Said) -> She
     out
 }
 
-/// The words of a head, for people: `±` for `pm`, `seen` for `coverage`.
-fn head_words(words: &str) -> String {
-    match words {
-        "words" => "in words".to_string(),
-        "coverage" => "seen".to_string(),
-        "min" => "farthest in".to_string(),
-        "max" => "farthest out".to_string(),
-        "p05" => "5 % lie under".to_string(),
-        "p95" => "95 % lie under".to_string(),
-        "sd" => "standard deviation".to_string(),
-        _ => {
-            let said: Vec<&str> = words
-                .split(' ')
-                .map(|word| if word == "pm" { "±" } else { word })
-                .collect();
-            said.join(" ")
-        }
-    }
-}
-
 fn unit(unit: &'static str) -> &'static str {
     match unit {
         "share" => "%",
@@ -198,15 +178,5 @@ mod tests {
                 .all(|c| c.mark.is_empty() || c.mark == "withheld")
         );
         assert!(sheet.rows.iter().flatten().all(|c| c.fly.is_empty()));
-    }
-
-    #[test]
-    fn heads_are_said_for_people() {
-        assert_eq!(head_words("mean pm"), "mean ±");
-        assert_eq!(
-            head_words("pm of the lengths' difference"),
-            "± of the lengths' difference"
-        );
-        assert_eq!(head_words("off"), "off");
     }
 }

@@ -50,7 +50,7 @@ fn lay<'a>(given: &Given<'a>, result_sha256: &str, faces: &'a Faces) -> Laid<'a>
             }
             None => flow.signed(
                 Sign::Tick,
-                &placed(&task.words, place::of_task(record, task)),
+                &place::placed(&task.words, place::of_task(record, task)),
                 body,
             ),
         }
@@ -78,11 +78,6 @@ fn lay<'a>(given: &Given<'a>, result_sha256: &str, faces: &'a Faces) -> Laid<'a>
     flow.finish(&margins(given, "bench sheet", result_sha256))
 }
 
-/// Words with the place of what they are about behind them, where that is known.
-fn placed(words: &str, place: Option<String>) -> String {
-    place.map_or(words.to_string(), |place| format!("{words}. Where: {place}."))
-}
-
 /// Beads and recesses that are out and that the shop can't make good: he sees them under his hand, and must know that they are
 /// known.
 fn pressed(record: &Record) -> Vec<String> {
@@ -103,7 +98,7 @@ fn pressed(record: &Record) -> Vec<String> {
         .filter(|(.., verdict, _)| words::verdict_of(record, verdict) == OUT)
         .filter(|(kind, name, ..)| !for_the_shop(&format!("{kind}/{name}")))
         .map(|(kind, name, _, words)| {
-            placed(
+            place::placed(
                 &format!("{name}: {}", words.join("; ")),
                 place::of(record, kind, name),
             )

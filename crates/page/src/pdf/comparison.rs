@@ -82,7 +82,7 @@ fn work(flow: &mut Flow<'_>, record: &Record) {
     }
     for (who, tasks) in tasks {
         flow.heading(who.heading());
-        flow.bullets(tasks.iter().map(|task| task.words.as_str()));
+        flow.bullets(tasks.iter().map(|task| words::told(record, who, task)));
     }
 }
 

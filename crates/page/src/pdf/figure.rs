@@ -1,5 +1,6 @@
 //! A figure with what it is held against and its ±, as it is printed; found by where a task says that it stands.
 
+use cloud::unit::signed_decimal;
 use record::Record;
 use record::figured::{CheckRecord, ShellRecord};
 use record::found::{BeadRecord, EdgeRecord, RecessRecord, SizeRecord};
@@ -105,7 +106,10 @@ pub(super) fn of_check(check: &CheckRecord) -> Figure {
             f.measured_mm.map(length),
             f.measured_deg.map(|d| format!("{d:.1}°")),
         ),
-        off: either(f.off_mm.map(off), f.off_deg.map(|d| format!("{d:+.1}°"))),
+        off: either(
+            f.off_mm.map(off),
+            f.off_deg.map(|d| format!("{}°", signed_decimal(d, 1))),
+        ),
         pm: either(f.pm_mm.map(words::pm), f.pm_deg.map(|d| format!("±{d:.1}°"))),
     }
 }

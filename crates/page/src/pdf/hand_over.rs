@@ -152,7 +152,7 @@ fn set_by(flow: &mut Flow<'_>, about: &About, record: &Record) {
     }
     let ends = ends(record);
     if !ends.is_empty() {
-        said.push(format!("± of the setting alone: {}.", ends.join(", ")));
+        said.push(format!("± of how it was set alone: {}.", ends.join(", ")));
     }
     let points: Vec<String> = record
         .setting

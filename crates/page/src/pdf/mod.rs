@@ -12,7 +12,7 @@ mod grid;
 mod hand_over;
 mod ink;
 mod pictures;
-mod place;
+pub(crate) mod place;
 mod printed;
 mod sheet;
 mod supplier;

@@ -5,7 +5,7 @@ use record::Record;
 use record::figured::TaskRecord;
 use record::found::{BeadRecord, EdgeRecord, FoldStretchRecord, StretchRecord};
 
-use crate::words::whence::{PARTS, nearest, told, way};
+use crate::words::whence::{PARTS, WAYS, nearest, told, way};
 
 /// A part that does not reach this far to both sides has no left and right of its own (four inches), mm.
 const LEAST_SIDE_MM: f64 = 101.6;
@@ -40,7 +40,7 @@ impl Spot {
 
 /// Where the thing is that a task is about: a hole, a bead, a recess, a stretch of an edge, extra metal; nothing of what is
 /// told otherwise.
-pub(super) fn of_task(record: &Record, task: &TaskRecord) -> Option<String> {
+pub(crate) fn of_task(record: &Record, task: &TaskRecord) -> Option<String> {
     match task.figure.split_once('/')? {
         ("edges", name) => {
             let edge = record.edges.iter().find(|e| e.name == name)?;
@@ -50,13 +50,22 @@ pub(super) fn of_task(record: &Record, task: &TaskRecord) -> Option<String> {
     }
 }
 
+/// What there is to do, with the place of what it is about behind it, where that is known.
+pub(crate) fn placed(words: &str, place: Option<String>) -> String {
+    place.map_or(words.to_string(), |place| format!("{words}. Where: {place}."))
+}
+
 /// Where a hole, a bead, a recess or a piece of extra metal is.
-pub(super) fn of(record: &Record, kind: &str, name: &str) -> Option<String> {
+pub(crate) fn of(record: &Record, kind: &str, name: &str) -> Option<String> {
     match kind {
         "holes" => {
             let hole = record.holes.iter().find(|h| h.name == name)?;
             let spot = Spot::of(hole.measured_at_mm, hole.reference_at_mm)?;
-            Some(words(record, spot, region_at(record, spot.at_mm), ""))
+            let region = region_at(record, spot.at_mm);
+            let mut parts = on(record, spot.at_mm, region);
+            let (whence, zero) = origin(record, spot, region, name);
+            parts.push(told(&whence, zero, spot.at_mm));
+            Some(parts.join(", "))
         }
         "beads" => {
             let bead = record.beads.iter().find(|b| b.name == name)?;
@@ -79,6 +88,80 @@ pub(super) fn of(record: &Record, kind: &str, name: &str) -> Option<String> {
     }
 }
 
+/// Where a thing that both have belongs, and which way and how much it was moved.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct Moved {
+    /// `from H3: 2 rearward, 1 up`, from the same place from which it is told where it is.
+    pub belongs: String,
+    /// `1/8 rearward (3.2 mm)`.
+    pub by: String,
+}
+
+/// How a hole, a bead or a recess was moved; nothing of what stands in its place, or is of one set only.
+pub(crate) fn moved(record: &Record, kind: &str, name: &str) -> Option<Moved> {
+    let (reference_mm, measured_mm, moved_mm, region) = match kind {
+        "holes" => {
+            let hole = record.holes.iter().find(|h| h.name == name)?;
+            (hole.reference_at_mm?, hole.measured_at_mm?, hole.offset_mm?, None)
+        }
+        "beads" => {
+            let bead = record.beads.iter().find(|b| b.name == name)?;
+            let (ours, theirs) = bead.reference.as_ref().zip(bead.measured.as_ref())?;
+            (
+                ours.at_mm,
+                theirs.at_mm,
+                bead.moved_mm?,
+                Some(bead.region.as_str()),
+            )
+        }
+        "recesses" => {
+            let recess = record.recesses.iter().find(|r| r.name == name)?;
+            (
+                recess.reference.at_mm,
+                recess.measured.at_mm,
+                recess.moved_mm,
+                None,
+            )
+        }
+        _ => return None,
+    };
+    let by = by(moved_mm)?;
+    let is = Spot {
+        at_mm: measured_mm,
+        measured: true,
+    };
+    let region = region.or_else(|| region_at(record, measured_mm));
+    let (whence, zero) = origin(record, is, region, name);
+    // A named place lies in each set where that has it; everything else lies where it lies in both.
+    let mut places = record.places.iter();
+    let zero = places
+        .find(|place| place.name == whence)
+        .map_or(zero, |place| place.reference_at_mm);
+    Some(Moved {
+        belongs: told(&whence, zero, reference_mm),
+        by,
+    })
+}
+
+/// The way of a move along the axes of the reference, to the nearest 32nd, and its length; parts under a third of the largest
+/// are left out, and so is a move that shows along no axis.
+fn by(moved_mm: [f64; 3]) -> Option<String> {
+    let largest = moved_mm.iter().fold(0.0, |a: f64, b| a.max(b.abs()));
+    let parts: Vec<String> = (0..3)
+        .filter(|&k| moved_mm[k].abs() > largest / 3.0)
+        .map(|k| {
+            (
+                fraction_of_inch(moved_mm[k], 32),
+                WAYS[k][usize::from(moved_mm[k] > 0.0)],
+            )
+        })
+        .filter(|(inches, _)| inches != "0")
+        .map(|(inches, way)| format!("{inches} {way}"))
+        .collect();
+    let length_mm = moved_mm.iter().map(|mm| mm * mm).sum::<f64>().sqrt();
+    (!parts.is_empty()).then(|| format!("{} ({length_mm:.1} mm)", parts.join(" and ")))
+}
+
 /// The stretches that a task is about: where an edge has a task for each, the one in its turn.
 fn stretches<'r>(record: &'r Record, edge: &'r EdgeRecord, task: &TaskRecord) -> Vec<&'r StretchRecord> {
     let alike: Vec<&TaskRecord> = record
@@ -96,14 +179,19 @@ fn stretches<'r>(record: &'r Record, edge: &'r EdgeRecord, task: &TaskRecord) ->
     told.take(MOST_STRETCHES).collect()
 }
 
-fn of_stretches(record: &Record, edge: &EdgeRecord, stretches: &[&StretchRecord]) -> Option<String> {
+/// Where stretches of an edge begin and end.
+pub(super) fn of_stretches(
+    record: &Record,
+    edge: &EdgeRecord,
+    stretches: &[&StretchRecord],
+) -> Option<String> {
     let first = stretches.first()?;
     let spot = Spot {
         at_mm: first.from_mm,
         measured: false,
     };
     let region = edge.region.as_deref().or(region_at(record, first.from_mm));
-    let (whence, zero) = origin(record, spot, region);
+    let (whence, zero) = origin(record, spot, region, "");
     let ends: Vec<String> = stretches
         .iter()
         .map(|s| format!("{} to {}", away(zero, s.from_mm), away(zero, s.to_mm)))
@@ -119,7 +207,7 @@ pub(super) fn of_fold(record: &Record, flange: &str, stretch: &FoldStretchRecord
         at_mm: stretch.from_mm,
         measured: false,
     };
-    let (whence, zero) = origin(record, spot, Some(flange));
+    let (whence, zero) = origin(record, spot, Some(flange), "");
     let mut parts = on(record, spot.at_mm, Some(flange));
     parts.push(format!(
         "from {whence}: {} to {}",
@@ -131,7 +219,7 @@ pub(super) fn of_fold(record: &Record, flange: &str, stretch: &FoldStretchRecord
 
 fn words(record: &Record, spot: Spot, region: Option<&str>, shape: &str) -> String {
     let mut parts = on(record, spot.at_mm, region);
-    let (whence, zero) = origin(record, spot, region);
+    let (whence, zero) = origin(record, spot, region, "");
     parts.push(told(&whence, zero, spot.at_mm));
     if !shape.is_empty() {
         parts.push(shape.to_string());
@@ -181,9 +269,11 @@ fn region_at(record: &Record, at_mm: [f64; 3]) -> Option<&str> {
 }
 
 /// The named place, or the pad of its own region, that lies nearest, as it is in the same set; without one the zero of the
-/// reference.
-fn origin(record: &Record, spot: Spot, region: Option<&str>) -> (String, [f64; 3]) {
-    let places = record.places.iter().map(|place| {
+/// reference. A hole that is `called` for a place is not told from itself.
+fn origin(record: &Record, spot: Spot, region: Option<&str>, called: &str) -> (String, [f64; 3]) {
+    let own = |name: &str| called.strip_prefix("hole ") == Some(name);
+    let others = record.places.iter().filter(|place| !own(&place.name));
+    let places = others.map(|place| {
         let at_mm = if spot.measured {
             place.measured_at_mm
         } else {
@@ -225,116 +315,4 @@ fn run(bead: &BeadRecord) -> String {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::super::tape::made_place;
-    use super::*;
-    use crate::made;
-
-    fn from<T: serde::de::DeserializeOwned>(json: &str) -> T {
-        serde_json::from_str(json).unwrap()
-    }
-
-    #[test]
-    fn a_hole_is_placed_from_the_reference_s_zero_and_better_from_a_named_place() {
-        let mut record = made::record();
-        // 546.2 mm are 21.504 in, 279.4 are 11.
-        let hole = of(&record, "holes", "hole 1").unwrap();
-        assert_eq!(hole, "from the reference's zero: 21-1/2 rearward, 11 up");
-        record.places = vec![
-            made_place("far", [0.0; 3]),
-            made_place("H4", [546.2 + 50.8, 25.4, 279.4]),
-        ];
-        let hole = of(&record, "holes", "hole 1").unwrap();
-        assert_eq!(hole, "from H4: 2 forward, 1 to the left");
-        record.holes[0].measured_at_mm = Some([598.0, 25.4, 279.4]);
-        assert_eq!(of(&record, "holes", "hole 1").unwrap(), "at H4");
-        record.holes[0].measured_at_mm = None;
-        record.holes[0].reference_at_mm = None;
-        assert_eq!(of(&record, "holes", "hole 1"), None);
-    }
-
-    #[test]
-    fn a_part_with_two_sides_has_them_named_and_so_is_the_smallest_region() {
-        let mut record = made::record();
-        record.setting.predicted_pm_mm =
-            from(r#"[{"at_mm": [0, -600, 0], "pm_mm": 0.1}, {"at_mm": [2000, 600, 0], "pm_mm": 0.1}]"#);
-        record.holes[0].measured_at_mm = Some([254.0, 254.0, 10.0]);
-        assert_eq!(
-            of(&record, "holes", "hole 1").unwrap(),
-            "right side, on right <floor>, from pad front inner: 6-1/16 rearward, 6-1/16 to the right, 3/8 up"
-        );
-        let mut pan = record.made_with.regions["right <floor>"].clone();
-        pan.corners_mm = [[250.0, 250.0, 0.0], [260.0, 260.0, 20.0]];
-        record.made_with.regions.insert("drain".to_string(), pan);
-        record.holes[0].measured_at_mm = Some([254.0, 254.0, 0.0]);
-        assert!(of(&record, "holes", "hole 1").unwrap().contains("on drain,"));
-        for (across, side) in [(-254.0, "left side"), (20.0, "in the middle")] {
-            record.holes[0].measured_at_mm = Some([254.0, across, 0.0]);
-            assert!(of(&record, "holes", "hole 1").unwrap().starts_with(side));
-        }
-    }
-
-    #[test]
-    fn a_bead_is_told_with_its_run_and_one_that_is_missing_where_it_belongs() {
-        let mut record = made::record();
-        record.beads = from(
-            r#"[{"name": "floor bead 1", "region": "floor", "state": "missing", "pm_mm": 0.2, "verdict": "outside",
-              "reference": {"at_mm": [254, 0, 0], "ends_mm": [[0, 0, 0], [508, 0, 0]], "length_mm": 508, "width_mm": 32,
-                "depth_mm": 6.3}, "words": ["missing"]}]"#,
-        );
-        assert_eq!(
-            of(&record, "beads", "floor bead 1").unwrap(),
-            "on floor, from the reference's zero: 10 rearward, 20 long fore and aft"
-        );
-        let ring = record.beads[0].reference.as_mut().unwrap();
-        (ring.ring, ring.length_mm) = (true, 101.6);
-        assert_eq!(
-            of(&record, "beads", "floor bead 1").unwrap(),
-            "on floor, from the reference's zero: 10 rearward, a ring 4 across"
-        );
-        let recess = r#"{"at_mm": [0, 0, 127], "depth_mm": 9.5, "width_mm": [120, 200], "wall_deg": 80}"#;
-        record.recesses = from(&format!(
-            r#"[{{"name": "recess", "reference": {recess}, "measured": {recess}, "moved_mm": [0, 0, 0], "pm_mm": 0.2,
-              "verdict": "outside", "words": []}}]"#
-        ));
-        assert_eq!(
-            of(&record, "recesses", "recess").unwrap(),
-            "from the reference's zero: 5 up"
-        );
-    }
-
-    #[test]
-    fn each_task_of_an_edge_has_the_stretch_in_its_turn() {
-        let mut record = made::record();
-        record.edges = from(
-            r#"[{"name": "rear", "length_mm": 50, "closed": false, "verdict": "outside", "words": [], "runs": [], "stretches": [
-              {"from_mm": [0, 254, 0], "to_mm": [0, 508, 0], "length_mm": 254, "short_mm": -2, "pm_mm": 0.3, "words": "1/16 long"},
-              {"from_mm": [0, 762, 0], "to_mm": [0, 1016, 0], "length_mm": 254, "short_mm": -2, "pm_mm": 0.3,
-                "words": "1/16 long"}]}]"#,
-        );
-        let mut task = record.work[0].clone();
-        task.figure = "edges/rear".to_string();
-        task.words = "rear: trim: 1/16 long".to_string();
-        record.work = vec![task.clone(), task];
-        let placed: Vec<String> = record.work.iter().filter_map(|t| of_task(&record, t)).collect();
-        assert_eq!(
-            placed,
-            [
-                // From its pad at (100, 100, 0).
-                "on right <floor>, from pad front inner: 3-15/16 forward, 6-1/16 to the right to 3-15/16 forward, \
-                 16-1/16 to the right"
-                    .to_string(),
-                "from the reference's zero: 30 to the right to 40 to the right".to_string()
-            ]
-        );
-        // One task for all of them has them all.
-        record.work.pop();
-        let all = of_task(&record, &record.work[0]).unwrap();
-        assert!(
-            all.contains("16-1/16 to the right; 3-15/16 forward, 26-1/16 to the right"),
-            "{all}"
-        );
-        record.work[0].figure = "verdict".to_string();
-        assert_eq!(of_task(&record, &record.work[0]), None);
-    }
-}
+mod tests;

@@ -109,10 +109,9 @@ fn grid(table: &Table, record: &Record) -> Grid {
         .collect();
     let column = |k: &usize| {
         let head = &table.heads[*k];
-        let words = match (head.words, head.unit) {
-            ("pm", unit) => format!("± ({unit})"),
-            (words, "" | "share") => words.to_string(),
-            (words, unit) => format!("{words} ({unit})"),
+        let words = match head.unit {
+            "" | "share" => tables::said(head.words),
+            unit => format!("{} ({unit})", tables::said(head.words)),
         };
         let number = |row: &Vec<tables::Cell>| row.get(*k).is_some_and(tables::Cell::is_number);
         if table.rows.iter().any(number) {

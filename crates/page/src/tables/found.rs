@@ -1,8 +1,7 @@
-//! The tables of what was found besides the deviation: edges, holes, beads, recesses, folds, sections.
+//! The tables of what was found besides the deviation: edges, holes, beads, recesses, folds.
 
 use record::found::{
-    BeadPairRecord, BeadRecord, EdgeRecord, FoldRecord, HoleRecord, PlaneRecord, RecessPairRecord, RunRecord,
-    SectionRecord,
+    BeadPairRecord, BeadRecord, EdgeRecord, FoldRecord, HoleRecord, RecessPairRecord, RunRecord,
 };
 
 use super::{Cell, Table, fine, key, maybe, more, plain_inches, signed_inches, text, triple, whole};
@@ -266,62 +265,6 @@ fn fold_rows(fold: &FoldRecord) -> Vec<Vec<Cell>> {
         }));
     }
     rows
-}
-
-pub(super) fn sections(sections: &[SectionRecord]) -> Table {
-    Table {
-        name: "sections",
-        title: "Sections",
-        heads: vec![
-            key("section", ""),
-            more("cut", ""),
-            more("along", "mm"),
-            more("through x", "mm"),
-            more("through y", "mm"),
-            more("through z", "mm"),
-            more("off", "mm"),
-            key("off", "in"),
-            key("pm", "mm"),
-            key("reference length", "mm"),
-            key("measured length", "mm"),
-            key("pm of the lengths' difference", "mm"),
-            more("grown by the warmth", "mm"),
-            key("ends", ""),
-        ],
-        rows: sections.iter().flat_map(section_rows).collect(),
-    }
-}
-
-/// The planes that cut something are numbered, as their pictures are.
-fn section_rows(section: &SectionRecord) -> Vec<Vec<Cell>> {
-    let mut cuts = 0;
-    let numbered = |plane: &PlaneRecord| {
-        cuts += usize::from(!plane.cuts_nothing);
-        section_row(&section.name, (!plane.cuts_nothing).then_some(cuts), plane)
-    };
-    section.planes.iter().map(numbered).collect()
-}
-
-fn section_row(name: &str, cut: Option<usize>, plane: &PlaneRecord) -> Vec<Cell> {
-    let nothing = || text("cuts nothing");
-    let ends: Vec<&str> = plane.ends.iter().map(|end| end.words.as_str()).collect();
-    let mut row = vec![text(name), cut.map_or_else(nothing, whole), maybe(plane.along_mm)];
-    row.extend(triple(Some(plane.through_mm)));
-    row.extend([
-        maybe(plane.off_mm),
-        signed_inches(plane.off_mm),
-        maybe(plane.pm_mm),
-        if plane.cuts_nothing {
-            nothing()
-        } else {
-            maybe(plane.reference_length_mm)
-        },
-        maybe(plane.measured_length_mm),
-        maybe(plane.length_pm_mm),
-        maybe(plane.grown_mm),
-        text(&ends.join(", ")),
-    ]);
-    row
 }
 
 #[cfg(test)]

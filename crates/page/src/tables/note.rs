@@ -2,12 +2,12 @@
 
 /// Said of the ± of a region's worst spot.
 const OF_THE_SPOT: &str =
-    "±: of the region's farthest spot, the setting's ± there in it; mean ±: of the whole region's mean.";
+    "±: of the region's farthest spot, how it was set counted in; mean ±: of the whole region's mean.";
 /// Said of the ± at a pad.
 const AT_THE_PAD: &str =
-    "±: of how the region as a whole has moved, as it comes out at the pad, the setting's ± there in it.";
-/// Said of places, whose own ± goes without the setting's.
-const OF_THE_PLACE: &str = "±: of how the place has moved along each axis, the setting's ± there not in it.";
+    "±: of how the region as a whole has moved, as it comes out at the pad, how it was set counted in.";
+/// Said of places, whose own ± goes without that of how it was set.
+const OF_THE_PLACE: &str = "±: of how the place has moved along each axis, how it was set not counted in.";
 
 /// The line that stands by the table of this name; empty where its ± needs none.
 pub fn note(table: &str) -> &'static str {

@@ -2,7 +2,7 @@
 
 use serde_json::{Value, json};
 
-use cloud::unit::{fraction_of_inch, signed_32nds};
+use cloud::unit::{fraction_of_inch, signed_32nds, signed_decimal};
 use record::Record;
 use record::found::{EdgeRecord, StretchRecord};
 
@@ -40,7 +40,11 @@ pub fn all(record: &Record) -> Vec<Value> {
         for (k, spot) in spots.iter().enumerate() {
             let id = format!("{of}/{}", k + 1);
             let name = format!("{of}, spot {}", k + 1);
-            let mut words = format!("{} ({:+.1} mm)", signed_32nds(spot.off_mm), spot.off_mm);
+            let mut words = format!(
+                "{} ({} mm)",
+                signed_32nds(spot.off_mm),
+                signed_decimal(spot.off_mm, 1)
+            );
             if let (Some(length), Some(width)) = (spot.length_mm, spot.width_mm) {
                 let size = |mm: f64| fraction_of_inch(mm, 4);
                 words.push_str(&format!(" over {} × {} in", size(length), size(width)));
@@ -155,6 +159,7 @@ mod tests {
             length_mm: 20.0,
             short_mm: 5.5,
             pm_mm: 0.2,
+            height_mm: None,
             words: "7/32 short".to_string(),
         }
     }

@@ -20,10 +20,20 @@ const WAYS: [Entry; 2] = [
 ];
 
 /// What stands behind the verdicts.
-const FURTHER: [Entry; 7] = [
+const FURTHER: [Entry; 9] = [
     (
         "±",
         "half the width of the band that holds the true figure in 95 of 100 cases",
+        &[],
+    ),
+    (
+        "set",
+        "laid on the reference by what is named there; how well that holds it is in the ± of everything else",
+        &["set by"],
+    ),
+    (
+        "in the mean",
+        "the root of the mean of the squares: without signs, and the large ones count more",
         &[],
     ),
     ("home", "where it belongs, as near as the ± can tell", &[]),

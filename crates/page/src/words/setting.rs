@@ -12,19 +12,21 @@ pub fn set_how(record: &Record) -> Vec<String> {
     out.extend(method(&setting.method).map(String::from));
     if let Some(rms) = setting.rms_mm {
         let over = if setting.points.is_empty() {
-            format!("{} pairs of places", thousands(setting.pairs as u64))
+            format!("{} places of both", thousands(setting.pairs as u64))
         } else {
             format!("{} points", setting.pairs)
         };
         let worst = setting
             .worst_mm
             .map_or(String::new(), |w| format!(", the worst {w:.2} mm"));
-        out.push(format!("It lies there to {rms:.2} mm rms over {over}{worst}."));
+        out.push(format!(
+            "It lies there to {rms:.2} mm in the mean over {over}{worst}."
+        ));
     }
     out.extend(held(record));
     if let Some(far) = far_corner_pm_mm(record) {
         out.push(format!(
-            "{} comes from the setting at the far corner of the part.",
+            "{} comes from how it was set, at the far corner of the part.",
             pm(far)
         ));
     }
@@ -36,7 +38,9 @@ pub fn set_how(record: &Record) -> Vec<String> {
         None => "No re-seated repeat was given: what putting it back changes is not in the ±.".to_string(),
     });
     if !setting.settled {
-        out.push("The setting did not come to rest; treat every figure as a first look.".to_string());
+        out.push(
+            "The set did not come to rest on the reference; treat every figure as a first look.".to_string(),
+        );
     }
     if let Some(other) = &setting.runner_up {
         out.push(format!("The next best way to lay it: {}.", other.words));
@@ -68,9 +72,7 @@ pub fn far_corner_pm_mm(record: &Record) -> Option<f64> {
 
 fn method(word: &str) -> Option<&'static str> {
     Some(match word {
-        "left-alone" => {
-            "Only metal that was left alone counts, so that what was moved cannot pull the setting."
-        }
+        "left-alone" => "Only metal that was left alone counts, so that what was moved cannot pull at it.",
         "points" => "Only the named points count, all alike.",
         "order" => "The points count in order: the first hold three motions, the next two, the last one.",
         "holes" => "Only holes that both sets show count, matched by their distances.",
@@ -106,9 +108,9 @@ mod tests {
         let said = set_how(&record).join(" ");
         for words in [
             "Set by what was left alone (67 % of the points): tunnel.",
-            "It lies there to 0.16 mm rms over 1\u{a0}234 pairs of places, the worst 0.90 mm.",
+            "It lies there to 0.16 mm in the mean over 1\u{a0}234 places of both, the worst 0.90 mm.",
             "Nothing holds it fore and aft; nothing is said in that direction.",
-            "±0.33 mm comes from the setting at the far corner of the part.",
+            "±0.33 mm comes from how it was set, at the far corner of the part.",
             "No re-seated repeat was given: what putting it back changes is not in the ±.",
         ] {
             assert!(said.contains(words), "{words}\n{said}");

@@ -66,7 +66,7 @@ fn headline(record: &Record) -> String {
             limit(record)
         ),
         _ => format!(
-            "There is no verdict on {measured}: too little of it was seen, or nothing holds the setting in the direction that matters."
+            "There is no verdict on {measured}: too little of it was seen, or nothing holds the set in the direction that matters."
         ),
     }
 }
@@ -187,7 +187,7 @@ fn worst(record: &Record) -> Option<String> {
     };
     let whence = name.map_or(String::new(), |name| format!(", on {name}"));
     Some(format!(
-        "The farthest spot is {} {way}{whence}, {} at that spot, the setting's counted in.",
+        "The farthest spot is {} {way}{whence}, {} at that spot, how it was set counted in.",
         length(off_mm),
         pm(pm_mm)
     ))
@@ -198,7 +198,7 @@ fn how_sure(record: &Record) -> String {
     let mut words = String::from("How sure: the true figure lies within the ± in 95 of 100 cases");
     if let Some(far) = super::setting::far_corner_pm_mm(record) {
         words.push_str(&format!(
-            "; {} of it comes from the setting at the far corner",
+            "; {} of it comes from how it was set, at the far corner",
             pm(far)
         ));
     }
@@ -210,7 +210,7 @@ fn how_sure(record: &Record) -> String {
         None => words.push_str("; what putting it back changes was not tried and is not in the ±"),
     }
     if !setting.settled {
-        words.push_str("; the setting did not come to rest, so every figure is a first look");
+        words.push_str("; the set did not come to rest on the reference, so every figure is a first look");
     } else if setting.method == "all-over" {
         words.push_str("; it was set all over, which can hide a fault where much of the metal has moved");
     }
@@ -266,8 +266,8 @@ fn not_said(record: &Record) -> String {
     {
         let free: Vec<&str> = held.free.iter().map(|f| f.words.as_str()).collect();
         parts.push(format!(
-            "what lies {}, since nothing holds the setting there",
-            free.join(", or ")
+            "the ways in which nothing holds the set ({})",
+            free.join("; ")
         ));
     }
     if only_one_reference(record) {
@@ -303,7 +303,7 @@ mod tests {
         assert_eq!(
             said[2],
             "The farthest spot is 3/16 (4.8 mm) proud (too far out), on right <floor>, ±0.50 mm at that spot, \
-             the setting's counted in."
+             how it was set counted in."
         );
         assert!(said[3].contains("was not tried"), "{}", said[3]);
         assert!(

@@ -4,6 +4,12 @@ use cloud::unit::fraction_of_inch;
 
 /// A rule is read to sixteenths of an inch.
 pub const PARTS: u32 = 16;
+/// What the two ways along each axis of the reference are called, the lesser first.
+pub const WAYS: [[&str; 2]; 3] = [
+    ["forward", "rearward"],
+    ["to the left", "to the right"],
+    ["down", "up"],
+];
 /// So near to a named place a thing is that place (an eighth), mm.
 const SAME_MM: f64 = 3.2;
 
@@ -36,11 +42,6 @@ pub fn told(whence: &str, from_mm: [f64; 3], at_mm: [f64; 3]) -> String {
 
 /// `21-1/2 rearward, 11 up`, by the axes of the reference, in inches; `None` where it is no way off.
 pub fn way(from_mm: [f64; 3], to_mm: [f64; 3]) -> Option<String> {
-    const WAYS: [[&str; 2]; 3] = [
-        ["forward", "rearward"],
-        ["to the left", "to the right"],
-        ["down", "up"],
-    ];
     if apart(from_mm, to_mm) < SAME_MM {
         return None;
     }

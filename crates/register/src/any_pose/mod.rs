@@ -27,6 +27,11 @@ const ALSO_POSSIBLE: f64 = 0.2;
 
 /// … and that has at least this share of the metal in common that the best has.
 const LEAST_SAID: f64 = 0.3;
+/// Two whose scores differ by less than this share of what speaks for the best are level …
+const LEVEL: f64 = 0.05;
+/// … and the one is taken that is contradicted this much less for what it says: a wrong pose that happens to lay more metal
+/// on metal scores more for it, but cannot keep walls from lying across.
+const CLEARLY_LESS: f64 = 0.75;
 
 /// The best setting found, and the next that is really another.
 #[derive(Debug, Clone)]
@@ -135,6 +140,13 @@ impl AnyPose {
     }
 }
 
+impl Judged {
+    /// Whether its score falls short of another's by less than a share of what speaks for that, and it says enough.
+    fn near_to(&self, other: &Self, share: f64) -> bool {
+        self.score > other.score - share * other.on && self.on > LEAST_SAID * other.on
+    }
+}
+
 /// Finds how the measured surface lies on the fixed one, from any pose.
 ///
 /// # Errors
@@ -142,40 +154,52 @@ impl AnyPose {
 pub fn from_any_pose(reference: &Surface<Body>, measured: &Surface<Scan>) -> Result<AnyPose, RegisterError> {
     let ready = Ready::new(reference, measured);
     let last = ready.settings(measured, None);
-    let extent = measured.cloud.bounds().map_or(0.0, |b| b.diagonal());
-    let mut rest = last.into_iter();
     let refused = |overlap: f64| RegisterError::TooLittleOverlap {
         overlap_percent: 100.0 * overlap,
         needed_percent: 100.0 * LEAST_OVERLAP,
     };
-    let first = rest.next().ok_or_else(|| refused(0.0))?;
     let bounds = measured.cloud.bounds();
+    let elsewhere = |a: &Judged, b: &Judged| {
+        bounds.is_some_and(|around| a.motion.largest_gap_mm(&b.motion, &around) > around.diagonal() / 40.0)
+    };
+    let first = foremost(&last, elsewhere).ok_or_else(|| refused(0.0))?;
     let many = Sample::of(measured, LAST_POINTS);
-    let runner_up = rest
-        .find(|other| bounds.is_some_and(|b| first.motion.largest_gap_mm(&other.motion, &b) > extent / 40.0))
+    let runner_up = last
+        .iter()
+        .find(|other| elsewhere(first, other))
         .map(|other| RunnerUp {
             score: other.score,
-            cost_mm: ready.cost_mm(measured, &many, &other),
+            cost_mm: ready.cost_mm(measured, &many, other),
             turned_deg: first.motion.then(&other.motion.inverse()).angle().to_degrees(),
-            nearly_as_good: other.score > first.score - ALSO_POSSIBLE * first.on
-                && other.on > LEAST_SAID * first.on,
+            nearly_as_good: other.near_to(first, ALSO_POSSIBLE),
         });
     let best = ready.steadied(measured, &first.motion);
     let overlap = overlap(reference, measured, &best.reference_from_measured);
     if overlap < LEAST_OVERLAP || first.alike < NOT_ALIKE {
         return Err(refused(overlap));
     }
-    let mirrored = ready.settings(&mirror_image(measured), Some(&first));
+    let mirrored = ready.settings(&mirror_image(measured), Some(first));
     Ok(AnyPose {
         score: first.score,
         on: first.on,
         alike: first.alike,
         best,
-        cost_mm: ready.cost_mm(measured, &many, &first),
+        cost_mm: ready.cost_mm(measured, &many, first),
         mirrored_score: mirrored.first().map_or(0.0, |m| m.score),
         runner_up,
         overlap,
     })
+}
+
+/// The one to take of settings that are given best first.
+fn foremost(last: &[Judged], elsewhere: impl Fn(&Judged, &Judged) -> bool) -> Option<&Judged> {
+    let best = last.first()?;
+    let instead = last
+        .iter()
+        .filter(|other| other.near_to(best, LEVEL) && elsewhere(best, other))
+        .filter(|other| other.contradicted < CLEARLY_LESS * best.contradicted)
+        .min_by(|a, b| a.contradicted.total_cmp(&b.contradicted));
+    instead.or(Some(best))
 }
 
 /// The share of surface that the two sets have in common when so set: of the measured points that lie on the
@@ -218,4 +242,37 @@ fn share_on<F: Frame, G: Frame>(
         })
         .count();
     hits as f64 / asked.len().max(1) as f64
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The figures are those of two windows of a tub with a third in common: laid right, and end for end.
+    #[test]
+    fn of_two_that_are_level_the_one_that_is_contradicted_less_is_taken() {
+        let judged = |score: f64, on: f64, contradicted: f64| Judged {
+            motion: Motion::identity(),
+            score,
+            on,
+            alike: 0.9,
+            contradicted,
+        };
+        let (end_for_end, right) = (judged(0.632, 0.97, 0.055), judged(0.622, 0.75, 0.03));
+        let taken = |last: &[Judged]| foremost(last, |_, _| true).map(|first| first.on);
+        assert_eq!(taken(&[end_for_end, right]), Some(0.75));
+        assert_eq!(
+            foremost(&[end_for_end, right], |_, _| false).map(|f| f.on),
+            Some(0.97)
+        );
+        // Clearly better by score, hardly less contradicted, or too little said: the best stays.
+        for other in [
+            judged(0.5, 0.75, 0.03),
+            judged(0.622, 0.75, 0.05),
+            judged(0.622, 0.2, 0.0),
+        ] {
+            assert_eq!(taken(&[end_for_end, other]), Some(0.97));
+        }
+        assert_eq!(taken(&[]), None);
+    }
 }

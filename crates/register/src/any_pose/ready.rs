@@ -52,6 +52,8 @@ pub struct Judged {
     pub on: f64,
     /// As [`super::AnyPose::alike`].
     pub alike: f64,
+    /// Of what has a counterpart near, the share that lies across it: nearly nothing where the pose is right.
+    pub contradicted: f64,
 }
 
 /// The reference made ready for many tries.
@@ -245,6 +247,7 @@ impl<'a> Ready<'a> {
             score: agreement.score(),
             on: agreement.on,
             alike: agreement.alike(),
+            contradicted: agreement.contradicted(),
             motion,
         }
     }

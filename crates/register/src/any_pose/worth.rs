@@ -122,6 +122,11 @@ impl Agreement {
         self.on / (self.on + self.moved + self.against).max(f64::MIN_POSITIVE)
     }
 
+    /// Of what has a counterpart, the share that speaks against the pose.
+    pub fn contradicted(&self) -> f64 {
+        self.against / (self.on + self.moved + self.against).max(f64::MIN_POSITIVE)
+    }
+
     /// Both together.
     pub fn and(self, other: Self) -> Self {
         Self {

@@ -142,3 +142,35 @@ fn names_without_partners_are_told_and_two_are_too_few() {
     assert!(fit.warnings[0].words.contains("H5, H6"));
     assert!(set_by_names(&six(), &six()[..2]).is_err());
 }
+
+/// Of six points one in inches is left out and the unit asked about; of four it is refused by name.
+#[test]
+fn one_point_in_another_unit_is_asked_about() {
+    let mut measured = six_measured();
+    measured[3].point.at_mm /= 25.4;
+    let said = "if its numbers in the measured list were in in instead of mm";
+    let fit = set_by_names(&six(), &measured).unwrap();
+    let told = |w: &Warning| w.code == "bad-point" && w.words.contains(said);
+    assert_eq!(left_out(&fit), ["H4"]);
+    assert!(fit.warnings.iter().any(told), "{:?}", fit.warnings);
+    let why = set_by_names(&six()[2..], &measured[2..]).unwrap_err().to_string();
+    assert!(
+        why.starts_with("point H4 is ") && why.contains(said) && why.contains("is its unit right?"),
+        "{why}"
+    );
+}
+
+/// A quarter inch apart, far less than points that don't belong together: without the exchange both would be called bad.
+#[test]
+fn two_near_points_that_are_exchanged_are_told() {
+    let mut reference = six();
+    reference.push(named("H7", 1170.0, 356.0, 500.0));
+    let mut measured = reference.clone();
+    let (h4, h7) = (measured[3].point.at_mm, measured[6].point.at_mm);
+    (measured[3].point.at_mm, measured[6].point.at_mm) = (h7, h4);
+    let why = set_by_names(&reference, &measured).unwrap_err().to_string();
+    assert!(
+        why.starts_with("H4 and H7 look exchanged: ") && why.contains("exchanged they lie within"),
+        "{why}"
+    );
+}
