@@ -147,7 +147,8 @@ pub struct Compare {
     /// The same thing put back and measured again: what that changes is taken into every ±.
     #[arg(long, value_name = "FILE")]
     pub repeat: Option<PathBuf>,
-    /// Questions that you have looked at, so that verdicts are given: unit, hand, face, layers, drift, axes, rest.
+    /// Questions that you have looked at, so that verdicts are given: unit, hand, way, face, layers, drift, axes, rest,
+    /// holes.
     #[arg(long, value_name = "WORD", value_delimiter = ',', value_parser = crate::job::QUESTIONS)]
     pub answered: Vec<String>,
     /// Find holes and slots in both sets and compare them.
@@ -156,8 +157,8 @@ pub struct Compare {
     /// Find the trim edges of the reference and say where the measured set's are short or long.
     #[arg(long)]
     pub edges: bool,
-    /// Find beads and recesses in every region and compare them.
-    #[arg(long, requires = "regions")]
+    /// Find beads and recesses in every region and compare them; wants --regions.
+    #[arg(long)]
     pub beads: bool,
     /// Folder for the results; made new, or replaced when it holds earlier results.
     #[arg(long, value_name = "DIR", default_value = "witnessmark-results")]

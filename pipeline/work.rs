@@ -1,11 +1,13 @@
 //! What there is to do, in the shop's words and in the order in which it is done, each line with the figure and the picture
 //! that it comes from.
 
+mod brought;
 mod checks;
 mod differences;
 mod explained;
 mod extra;
 mod folded;
+mod in_doubt;
 mod lean;
 mod maker;
 mod metal;
@@ -25,6 +27,7 @@ use crate::job::Comparison;
 use crate::say;
 use crate::stages::compare::{Compared, RegionResult};
 use crate::stages::features::Found;
+pub use brought::{Then, moved_with};
 use explained::Explained;
 use lean::lean;
 use maker::{Shape, of_its_maker};
@@ -116,6 +119,7 @@ pub fn list(
     list.folds(found);
     list.edges(found);
     list.holes(found);
+    list.holes_in_doubt(found);
     list.extra(comparison, found);
     list.pressed(found);
     list.checks(comparison, found, &checks::BESIDE);
@@ -250,10 +254,21 @@ impl List<'_> {
                 }
                 dressing.spots.push((name.clone(), dressed(&shape, moves)));
             }
-            // What lies along a curl comes home with it.
+            let twisted = shift.shape.as_ref().and_then(|shape| shape.twisted.as_ref());
+            if let Some(twisted) = twisted {
+                if of_its_maker(comparison, region) {
+                    dressing.shapes.push((name.clone(), twisted.words()));
+                }
+                let then = if moves { "then " } else { "" };
+                dressing
+                    .spots
+                    .push((name.clone(), format!("{then}{}", twisted.undone())));
+            }
+            // What lies along a curl comes home with it, and corners that a twist lifts with the twist.
             let along_curl = |spot: &Spot| curls.iter().any(|curl| curl.holds(&spot.at));
             let spots = shift.spots.iter().filter(|spot| !found.is_at_bead(&spot.at));
             let spots = spots.filter(|spot| !along_curl(spot));
+            let spots = spots.filter(|spot| twisted.is_none_or(|all| !all.explains(spot.mm, &spot.at)));
             // Where regions have metal in common its dent is told once.
             let spots = spots.filter(|spot| !listed.iter().any(|other| same_metal(other, spot)));
             let own: Vec<Spot> = spots.take(MOST_SPOTS).copied().collect();
@@ -274,13 +289,14 @@ impl List<'_> {
     fn move_of(&mut self, region: &RegionResult, shift: &Shift) -> bool {
         let name = &region.region.name;
         let figure = format!("regions/{name}");
+        let with = brought::told(self.shown.compared, self.shown.found, name);
         if shift.pads.is_empty() {
             // What sits home and is only dressed has a line for each of its spots.
             let still = ["home", "can't tell", "dress only"];
             if !still.iter().any(|words| stays(&shift.words, words)) {
-                self.shop(format!("{name}: {}", shift.words), figure);
+                self.shop(format!("{name}: {}{with}", shift.words), figure);
             }
-            return shift.words.contains(": shim");
+            return is_moved(shift);
         }
         let pads: Vec<String> = shift
             .pads
@@ -289,12 +305,18 @@ impl List<'_> {
             .map(|p| format!("{} at {}", p.words, p.name))
             .collect();
         if !pads.is_empty() {
-            self.shop(format!("{name}: {}", pads.join(", ")), figure);
+            self.shop(format!("{name}: {}{with}", pads.join(", ")), figure);
         }
-        shift
-            .pads
-            .iter()
-            .any(|p| !stays(&p.words, "home") && !stays(&p.words, "can't tell"))
+        is_moved(shift)
+    }
+}
+
+/// Whether a region is moved by what its words, or its pads' where it has any, say.
+fn is_moved(shift: &Shift) -> bool {
+    let moves = |pad: &Pad| !stays(&pad.words, "home") && !stays(&pad.words, "can't tell");
+    match shift.pads.is_empty() {
+        true => shift.words.contains(": shim"),
+        false => shift.pads.iter().any(moves),
     }
 }
 

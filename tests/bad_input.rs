@@ -269,6 +269,12 @@ fn misspelt_names_of_points_are_told_on_each_side() {
 #[test]
 fn what_is_typed_wrong_is_told_with_the_nearest_right_one() {
     let shop = with_earlier_results();
+    shop.stopped(
+        &[
+            "compare", "good.ply", "good.ply", "--units", "mm", "--beads", "--out", "new",
+        ],
+        "--beads reads beads region by region: give --regions FILE",
+    );
     for (arguments, expected) in [
         (
             vec!["compare", "good.ply", "good.ply", "--limti", "1 mm"],

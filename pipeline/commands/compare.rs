@@ -15,6 +15,11 @@ use crate::trouble::Trouble;
 
 /// Compares two files.
 pub fn compare(asked: Compare, timings: bool, progress: &Progress) -> Result<u8, Trouble> {
+    if asked.beads && asked.regions.is_none() {
+        return Err(Trouble::new(
+            "--beads reads beads region by region: give --regions FILE",
+        ));
+    }
     let declared = match &asked.regions {
         Some(path) => regions::regions_file(path, &file::text_of(path)?, asked.limit.mm)?,
         None => Vec::new(),

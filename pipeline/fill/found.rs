@@ -6,7 +6,7 @@ use crate::stages::features::{BeadResult, ExtraResult, HoleResult, RecessResult}
 use ::features::bead::Bead;
 use ::features::edge::{EdgeResult, Seen, Stretch};
 use ::features::fold::Fold;
-use ::features::holes::{Hole, Lie};
+use ::features::holes::{Hole, Lie, Missing};
 use ::features::recess::Recess;
 use cloud::Point;
 use record::found::*;
@@ -39,7 +39,10 @@ fn fold_stretch_record(stretch: &Stretch) -> FoldStretchRecord {
     }
 }
 
-pub fn edge_record(edge: &EdgeResult) -> EdgeRecord {
+pub fn edge_record(
+    edge: &EdgeResult,
+    moved_with: &dyn Fn(&Stretch) -> Option<MovedWithRecord>,
+) -> EdgeRecord {
     EdgeRecord {
         name: edge.name.clone(),
         region: edge.region.clone(),
@@ -58,6 +61,7 @@ pub fn edge_record(edge: &EdgeResult) -> EdgeRecord {
                 short_mm: r(s.short_mm),
                 pm_mm: r(s.pm_mm),
                 height_mm: s.height_mm.map(r),
+                moved_with: moved_with(s),
                 words: s.words.clone(),
             })
             .collect(),
@@ -175,7 +179,11 @@ pub fn hole_record(result: &HoleResult) -> HoleRecord {
             "round"
         }
         .into(),
-        state: state(pair.reference.is_some(), pair.measured.is_some()).into(),
+        state: match pair.missing {
+            Some(Missing::TooSmall) => "can't be read",
+            _ => state(pair.reference.is_some(), pair.measured.is_some()),
+        }
+        .into(),
         reference_at_mm: pair.reference.as_ref().map(|h| at(&h.at)),
         measured_at_mm: pair.measured.as_ref().map(|h| at(&h.at)),
         offset_mm: pair

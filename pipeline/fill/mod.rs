@@ -5,12 +5,14 @@ mod found;
 
 use ::compare::verdict::LEAST_COVERAGE;
 use ::compare::{Figures, Spread};
+use ::features::edge::{EdgeResult, Stretch};
 use ::features::shape::Curl;
 use ::features::shift::{Shift, Spot};
 use cloud::{Point, Vector, Warning};
 
 use figured::*;
 use found::*;
+use record::found::MovedWithRecord;
 use record::*;
 
 use crate::job::{Comparison, Set};
@@ -19,6 +21,7 @@ use crate::stages::compare::Compared;
 use crate::stages::features::Found;
 use crate::stages::register::Setting;
 use crate::stages::scale::{Known, Scaled};
+use crate::work::Then;
 
 /// A number as written: a millionth of a millimetre is finer than anything here is known.
 pub fn r(value: f64) -> f64 {
@@ -111,7 +114,15 @@ pub fn record(
             .collect(),
         spots: found.spots.iter().map(spot_record).collect(),
         folds: found.folds.iter().map(fold_record).collect(),
-        edges: found.edges.iter().map(edge_record).collect(),
+        edges: found
+            .edges
+            .iter()
+            .map(|edge| {
+                edge_record(edge, &|stretch| {
+                    moved_with(comparison, compared, found, edge, stretch)
+                })
+            })
+            .collect(),
         extra: found.extra.iter().map(extra_record).collect(),
         recesses: found.recesses.iter().map(recess_pair_record).collect(),
         beads: found.beads.iter().map(bead_pair_record).collect(),
@@ -172,6 +183,25 @@ fn made_with(comparison: &Comparison, compared: &Compared, settings_sha256: Stri
             .collect(),
         disc_mm: r(compared.deviations.disc_mm),
     }
+}
+
+/// What a stretch of an edge is told to come home with, or to be measured again after; against its own mirror image a set has
+/// nothing to be moved.
+fn moved_with(
+    comparison: &Comparison,
+    compared: &Compared,
+    found: &Found,
+    edge: &EdgeResult,
+    stretch: &Stretch,
+) -> Option<MovedWithRecord> {
+    if comparison.mirror {
+        return None;
+    }
+    let (then, region) = crate::work::moved_with(compared, found, edge, stretch)?;
+    Some(MovedWithRecord {
+        region: region.to_string(),
+        home: then == Then::Home,
+    })
 }
 
 fn set_record<F: cloud::Frame>(set: &Set, known: &Known, surface: &cloud::Surface<F>) -> SetRecord {

@@ -72,7 +72,9 @@ impl Set {
 }
 
 /// The questions that withhold every verdict until the owner has looked: the words of `answered`.
-pub const QUESTIONS: [&str; 7] = ["unit", "hand", "face", "layers", "drift", "axes", "rest"];
+pub const QUESTIONS: [&str; 9] = [
+    "unit", "hand", "way", "face", "layers", "drift", "axes", "rest", "holes",
+];
 
 /// Named points that the sets are set by.
 #[derive(Debug, Clone, PartialEq)]

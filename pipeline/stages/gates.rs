@@ -1,8 +1,10 @@
-//! What has to be cleared up before any answer: doubts about units, hand, face, layers, drift and axes withhold every
-//! verdict until the owner says that he has looked.
+//! What has to be cleared up before any answer: doubts about units, hand, face, layers, drift, axes and setting withhold
+//! every verdict until the owner says that he has looked.
 
+pub mod holes;
 pub mod unit;
 
+use ::features::holes::Missing;
 use cloud::doubled::{Doubled, doubled};
 use cloud::drift::drift;
 use cloud::statistics::percentile_of_sorted;
@@ -24,11 +26,12 @@ pub struct Gate {
 }
 
 /// All of them.
-pub const GATES: [Gate; 9] = [
+pub const GATES: [Gate; 11] = [
     gate("unit-doubtful", "unit", "is the unit right?"),
     gate("unit-ratio", "unit", "is the unit right?"),
     gate("fits-mirrored", "hand", HAND),
     gate("hand-doubtful", "hand", HAND),
+    gate("lies-either-way", "way", "does it lie the right way round?"),
     gate("face-unknown", "face", "which face of the sheet was measured?"),
     gate("doubled-layer", "layers", "are there two layers in one set?"),
     gate("drifts", "drift", "did the set drift while it was measured?"),
@@ -38,6 +41,11 @@ pub const GATES: [Gate; 9] = [
         "rest",
         "did the set slide? It did not come to rest: name points, or keep metal that holds it.",
     ),
+    gate(
+        "holes-disagree",
+        "holes",
+        "did the set slide, or has the whole skin? Most of its holes lie off alike: set it by holes, or name points.",
+    ),
 ];
 
 const HAND: &str = "is it the right hand?";
@@ -45,7 +53,12 @@ const HAND: &str = "is it the right hand?";
 /// What a part that its shape does not tell from its mirror image says of its hand by its holes and pressings: some are
 /// missing, and some stand where the reference has none.
 pub fn hand_doubtful(setting: &Setting, found: &Found) -> Option<Warning> {
-    let holes = one_sided(found.holes.iter().map(|h| (&h.pair.reference, &h.pair.measured)));
+    // A hole that the other set may have and not show says nothing.
+    let told = found
+        .holes
+        .iter()
+        .filter(|h| h.pair.missing != Some(Missing::TooSmall));
+    let holes = one_sided(told.map(|h| (&h.pair.reference, &h.pair.measured)));
     let beads = one_sided(found.beads.iter().map(|b| (&b.pair.reference, &b.pair.measured)));
     let (missing, extra) = (holes.missing + beads.missing, holes.extra + beads.extra);
     (!setting.hand_told && missing > 0 && extra > 0).then(|| {

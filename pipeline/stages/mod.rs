@@ -93,7 +93,7 @@ pub fn run(
         setting.map_err(|trouble| gates::unit::asked_first(comparison, &scaled.warnings, trouble))?;
     setting.repeat_mm = register::repeat::repeat_pm_mm(comparison, &scaled, &setting)?;
     warn(progress, comparison, &setting.warnings);
-    let asked: Vec<Warning> = scaled.warnings.iter().chain(&setting.warnings).cloned().collect();
+    let mut asked: Vec<Warning> = scaled.warnings.iter().chain(&setting.warnings).cloned().collect();
     let mut open = gates::withheld(&asked, &comparison.answered);
     timings.mark("set");
     step.doing("comparing");
@@ -102,10 +102,12 @@ pub fn run(
     step.doing("reading features");
     let mut found = again::found(comparison, &scaled, &setting, &compared)?;
     timings.mark("features");
-    if let Some(doubt) = gates::hand_doubtful(&setting, &found) {
-        let asked = gates::withheld(std::slice::from_ref(&doubt), &comparison.answered);
-        found.warnings.push(doubt);
-        open.extend(asked);
+    let of_hand = gates::hand_doubtful(&setting, &found);
+    let of_holes = gates::holes::disagree(comparison, &setting, &compared, &found);
+    for doubt in [of_hand, of_holes].into_iter().flatten() {
+        found.warnings.push(doubt.clone());
+        asked.push(doubt);
+        open = gates::withheld(&asked, &comparison.answered);
         if !open.is_empty() {
             compared.withhold(&open);
         }

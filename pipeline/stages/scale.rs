@@ -72,6 +72,9 @@ const MOST_SPREAD: f64 = 3_000_000.0;
 pub fn scale(comparison: &Comparison, loaded: Loaded) -> Result<Scaled, Trouble> {
     let mut warnings = Vec::new();
     let reference = to_mm(&comparison.reference, loaded.reference, &mut warnings)?;
+    if !comparison.mirror {
+        units::name_the_reference(&mut warnings);
+    }
     let measured = to_mm(&comparison.measured, loaded.measured, &mut warnings)?;
     units::warn_of_ratio(comparison, &reference.cloud, &measured.cloud, &mut warnings);
     let reference_mesh = ExactMesh::new(&reference.cloud.points_mm, &reference.cloud.faces);

@@ -9,6 +9,7 @@ use ::features::fold::Fold;
 use cloud::{Point, Vector};
 
 use super::List;
+use super::brought::Then;
 use crate::stages::features::Found;
 
 /// An edge that faces along the fold by more than this (the cosine) is an end of the flange, which no folding moves.
@@ -26,15 +27,6 @@ struct Refolded<'a> {
     to: Point,
     short_mm: f64,
     pm_mm: f64,
-}
-
-/// What comes of an edge when its flange's fold is put right.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Then {
-    /// It comes home.
-    Home,
-    /// It moves, and not home: only when the fold is right is it known how far it is off.
-    Moves,
 }
 
 impl List<'_> {
@@ -78,14 +70,6 @@ pub(super) fn after_folding<'a>(
     let out = found.folds.iter().filter(|f| f.verdict == Verdict::Outside);
     let mut each = out.flat_map(|fold| refolded(fold).into_iter().map(move |one| (one, fold)));
     each.find_map(|(one, fold)| Some((one.does_to(edge, stretch)?, fold.name.as_str())))
-}
-
-/// `rear edge of the flange, 7/32 short over 12: fold flange first, then measure it again`.
-pub(super) fn measured_after(edge: &str, stretch: &Stretch, flange: &str) -> String {
-    format!(
-        "{edge}: {}: fold {flange} first, which moves this edge too, then measure it again before it is trimmed or built up",
-        stretch.words
-    )
 }
 
 /// What is folded again of a fold, in the order in which it is told; nothing of one that has no length.
@@ -143,10 +127,7 @@ impl Refolded<'_> {
         }
         // What the face gains the flange loses.
         let left_mm = stretch.short_mm + self.short_mm;
-        match left_mm.abs() <= stretch.pm_mm.hypot(self.pm_mm) {
-            true => Some(Then::Home),
-            false => Some(Then::Moves),
-        }
+        Some(Then::of(left_mm, stretch.pm_mm.hypot(self.pm_mm)))
     }
 }
 
@@ -239,9 +220,5 @@ mod tests {
         let long = flange(-5.56);
         let (edge, stretch) = edge("rear flange", [0.0, 200.0], down, 5.5);
         assert_eq!(refolded(&long)[0].does_to(&edge, &stretch), Some(Then::Home));
-        assert!(
-            measured_after(&edge.name, &stretch, "rear flange")
-                .starts_with("bottom edge: 7/32 long over 8: fold rear flange first")
-        );
     }
 }

@@ -1,8 +1,9 @@
 //! What is wrong with the part itself: for whoever made it or its tool, as figures that he can repeat with a rule.
 
 use ::compare::{Status, Verdict};
+use ::features::edge::Stretch;
 
-use super::{List, Task, Who, checks, explained};
+use super::{List, Task, Who, brought, checks, explained};
 use crate::job::Comparison;
 use crate::stages::arrangement::Kind;
 use crate::stages::checks::CheckResult;
@@ -91,7 +92,13 @@ impl List<'_> {
             );
         }
         for edge in found.edges.iter().filter(|e| e.verdict == Verdict::Outside) {
-            let words: Vec<&str> = edge.stretches.iter().map(|s| s.words.as_str()).collect();
+            // What comes home with its panel is how the panel lies, and none of its maker's doing.
+            let own = |s: &&Stretch| !brought::comes_home(compared, found, edge, s);
+            let own = edge.stretches.iter().filter(own);
+            let words: Vec<&str> = own.map(|s| s.words.as_str()).collect();
+            if words.is_empty() && !edge.stretches.is_empty() {
+                continue;
+            }
             self.maker(
                 format!("{}: {}", edge.name, words.join(", ")),
                 format!("edges/{}", edge.name),

@@ -7,13 +7,15 @@ use ::features::words::displacement;
 use cloud::Vector;
 use cloud::unit::{MM_PER_INCH, fraction_of_inch};
 
-use super::folded::{Then, after_folding, measured_after};
+use super::brought::{Then, measured_after, moved_with};
+use super::folded::after_folding;
 use super::{List, explained};
 use crate::stages::features::Found;
 
 impl List<'_> {
-    /// What is trimmed, or measured again behind a fold.
+    /// What is trimmed, or measured again behind a fold or a move.
     pub(super) fn edges(&mut self, found: &Found) {
+        let compared = self.shown.compared;
         // The rims of a bent bar come home with it.
         let edges = found
             .edges
@@ -22,14 +24,19 @@ impl List<'_> {
             .filter(|e| !e.region.as_ref().is_some_and(|region| found.bent_bar(region)));
         for edge in edges {
             for stretch in &edge.stretches {
-                match after_folding(found, edge, stretch) {
-                    // It is told with its fold.
-                    Some((Then::Home, _)) => {}
-                    Some((Then::Moves, flange)) => self.shop(
-                        measured_after(&edge.name, stretch, flange),
+                let folding = after_folding(found, edge, stretch);
+                match (folding, moved_with(compared, found, edge, stretch)) {
+                    // It is told with its fold or its region.
+                    (Some((Then::Home, _)), _) | (None, Some((Then::Home, _))) => {}
+                    (Some((Then::Moves, flange)), _) => self.shop(
+                        measured_after(&edge.name, stretch, &format!("fold {flange}")),
                         format!("folds/{flange}"),
                     ),
-                    None => self.shop(
+                    (None, Some((Then::Moves, region))) => self.shop(
+                        measured_after(&edge.name, stretch, &format!("shim {region}")),
+                        format!("edges/{}", edge.name),
+                    ),
+                    (None, None) => self.shop(
                         format!("{}: {}", edge.name, trimmed(stretch)),
                         format!("edges/{}", edge.name),
                     ),

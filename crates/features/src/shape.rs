@@ -16,8 +16,10 @@ use nalgebra::{SMatrix, SVector};
 use crate::rigid_part::Seen;
 
 mod curl;
+mod twist;
 
 pub use curl::{Around, Curl};
+pub use twist::Twisted;
 
 /// A height of the shape.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -37,6 +39,8 @@ pub struct Shape {
     pub across: Bend,
     /// Corner to corner: two that lie across from each other, less the other two.
     pub twist: Bend,
+    /// The twist as a form, where it is surely off.
+    pub twisted: Option<Twisted>,
     /// How long the panel is, as far as it was seen, mm.
     pub length_mm: f64,
     /// How wide, mm; no more than the length.
@@ -117,8 +121,17 @@ pub fn shape(rest: &[Seen], limit_mm: f64, around: &Around<'_>) -> Option<Shape>
         axes: [along, across],
     };
     let curls = curl::curls(&sheet, around);
+    let axes = [along, across];
     let (along, across, twist) = (bend(3, -1.0), bend(5, -1.0), bend(4, 4.0));
     let bent = in_words(&[along, across, twist], limit_mm, left_mm);
+    let twisted = bent.contains("twisted").then(|| Twisted {
+        facing,
+        axes,
+        middle_mm: [middle, centre],
+        half_mm: [half_length_mm, half_width_mm],
+        corner_mm: twist.mm / 4.0,
+        pm_mm: twist.pm_mm / 4.0,
+    });
     let told: Vec<&str> = std::iter::once(bent.as_str())
         .filter(|words| !words.is_empty())
         .chain(curls.iter().map(|curl| curl.words.as_str()))
@@ -128,6 +141,7 @@ pub fn shape(rest: &[Seen], limit_mm: f64, around: &Around<'_>) -> Option<Shape>
         along,
         across,
         twist,
+        twisted,
         length_mm: 2.0 * half_length_mm,
         width_mm: 2.0 * half_width_mm,
         curls,

@@ -207,11 +207,12 @@ fn answer(
         words: if pm_mm > limit_mm {
             CANT_TELL.to_string()
         } else if rest_mm.abs() > HOME_MM {
-            // The part as a whole may sit home and the metal at the pad still be bent.
+            // The part as a whole may sit home and the metal at the pad still be bent; it is told as finely as the shim beside it,
+            // lest two pads that are bent alike read apart.
             format!(
                 "{}, but the metal there is bent {} {}",
                 words::correction(&shim_mm, pm_mm.max(25.4 / 128.0)),
-                cloud::unit::fraction_of_inch(rest_mm, 32),
+                cloud::unit::fraction_of_inch(rest_mm, 64),
                 if rest_mm > 0.0 { "proud" } else { "shy" }
             )
         } else {

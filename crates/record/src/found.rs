@@ -73,7 +73,32 @@ pub struct StretchRecord {
     /// How high the flange is on the reference that ends there.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub height_mm: Option<f64>,
+    /// The region that it has moved with, where that is why it is off, or part of why.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub moved_with: Option<MovedWithRecord>,
     pub words: String,
+}
+
+impl StretchRecord {
+    /// Whether it comes home when its region is moved home.
+    pub fn comes_home(&self) -> bool {
+        self.moved_with.as_ref().is_some_and(|with| with.home)
+    }
+}
+
+impl EdgeRecord {
+    /// Whether all that is off of it comes home with regions: then it is how they lie, and no fault of the edge.
+    pub fn comes_home(&self) -> bool {
+        !self.stretches.is_empty() && self.stretches.iter().all(StretchRecord::comes_home)
+    }
+}
+
+/// What an edge has moved with.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct MovedWithRecord {
+    pub region: String,
+    /// Whether it comes home with it; else it is measured again then.
+    pub home: bool,
 }
 
 /// One run; without `short_mm` the edge or the fold was not seen there.

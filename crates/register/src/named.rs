@@ -2,6 +2,7 @@
 
 use cloud::held::{Matrix6x6, Motions, row};
 use cloud::named::Datum;
+use cloud::unit::fraction_of_inch;
 use cloud::{Body, Motion, Point, Scan, Vector, Warning, statistics};
 
 use crate::RegisterError;
@@ -14,6 +15,12 @@ use crate::partners::{
 
 /// Another point whose leaving out mends the fit to within this factor could as well be the bad one.
 const MENDS_AS_WELL: f64 = 2.0;
+/// What the two ways along X, Y and Z are called: against it, and along it.
+const WAYS: [(&str, &str); 3] = [
+    ("forward", "rearward"),
+    ("to the left", "to the right"),
+    ("low", "high"),
+];
 
 /// One named point after the setting.
 #[derive(Debug, Clone, PartialEq)]
@@ -200,16 +207,17 @@ pub fn set_by_names(reference: &[Datum], measured: &[Datum]) -> Result<NamedFit,
         refuse_ambiguous(&weighed, &used, &pairs, 2)?;
         used[worst] = false;
         fitted = weighed.fitted(&used)?;
-        let why = other_unit(&pairs[worst], &fitted.fit.motion).map_or(String::new(), |if_only| {
-            format!(", and would be there if {if_only} (is its unit right?)")
-        });
-        warnings.push(Warning::new(
-            "bad-point",
-            format!(
-                "point {} is {out_mm:.2} mm from where the others put it{why}; it was left out",
-                pairs[worst].0.point.name
+        let name = &pairs[worst].0.point.name;
+        let lies = away(&(fitted.fit.motion.apply(&from[worst]) - to[worst]));
+        let words = match other_unit(&pairs[worst], &fitted.fit.motion) {
+            Some(if_only) => format!(
+                "point {name} lies {lies}, and would be there if {if_only} (is its unit right?); it was left out"
             ),
-        ));
+            None => format!(
+                "point {name} lies {lies}; it was left out: it was measured or written wrong, or that hole has moved on the part"
+            ),
+        };
+        warnings.push(Warning::new("bad-point", words));
     }
     let left = used.iter().filter(|u| **u).count();
     if left == 4 && fitted.fit.rms_mm > weighed.expected_rms_mm(&used) {
@@ -238,6 +246,27 @@ pub fn set_by_names(reference: &[Datum], measured: &[Datum]) -> Result<NamedFit,
         motions: fitted.motions,
         warnings,
     })
+}
+
+/// `5/32 in (4.00 mm) from where the others put it: 5/32 high`; parts under a third of the largest are not told.
+fn away(off_mm: &Vector) -> String {
+    let mut axes = [0, 1, 2];
+    axes.sort_by(|&a, &b| off_mm[b].abs().total_cmp(&off_mm[a].abs()));
+    let ways: Vec<String> = axes
+        .into_iter()
+        .filter(|&axis| off_mm[axis].abs() > off_mm.amax() / 3.0)
+        .map(|axis| {
+            let (minus, plus) = WAYS[axis];
+            let way = if off_mm[axis] > 0.0 { plus } else { minus };
+            format!("{} {way}", fraction_of_inch(off_mm[axis], 64))
+        })
+        .collect();
+    format!(
+        "{} in ({:.2} mm) from where the others put it: {}",
+        fraction_of_inch(off_mm.norm(), 64),
+        off_mm.norm(),
+        ways.join(" and ")
+    )
 }
 
 /// The points as they are fit far better than their mirror image does, or the hand is wrong; or else two names are exchanged,

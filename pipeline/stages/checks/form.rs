@@ -68,7 +68,15 @@ impl Reader<'_> {
     /// How round the hole at a place is, or the round edge about it: minimum zone (ISO 1101, ISO 12181).
     pub(super) fn round(&self, asked: &CheckAsked, at: &NamedPoint) -> CheckResult {
         let form = self.round_hole(at).or_else(|| self.round_edge(at));
-        formed(asked, "round", form)
+        let nothing = form.is_none() && self.places.hole(&at.at_mm).is_none();
+        let result = formed(asked, "round", form);
+        if nothing {
+            return CheckResult {
+                words: self.no_hole_there(),
+                ..result
+            };
+        }
+        result
     }
 
     fn round_hole(&self, at: &NamedPoint) -> Option<Form> {

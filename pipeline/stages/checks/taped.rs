@@ -3,6 +3,7 @@
 use ::compare::Verdict;
 use ::compare::verdict::NOT_HELD_MM;
 use ::features::holes::bolt::bolt_goes;
+use ::features::holes::{Missing, found_from_mm, surely_found_from_mm};
 use cloud::held::row;
 use cloud::unit::fraction_of_inch;
 use cloud::{NamedPoint, Vector};
@@ -10,6 +11,8 @@ use cloud::{NamedPoint, Vector};
 use super::place::SeenPlace;
 use super::{CheckResult, Reader, Reading, called};
 use crate::job::CheckAsked;
+use crate::say;
+use crate::stages::features::coarser_spacing_mm;
 
 impl Reader<'_> {
     pub(super) fn drop(&self, asked: &CheckAsked, at: &NamedPoint) -> CheckResult {
@@ -99,13 +102,20 @@ impl Reader<'_> {
         let result = CheckResult::unseen(asked);
         let Some(pair) = self.places.hole(&at.at_mm) else {
             return CheckResult {
-                words: "the reference has no hole there".to_string(),
+                words: self.no_hole_there(),
                 ..result
             };
         };
         let (Some(ours), Some(theirs)) = (&pair.reference, &pair.measured) else {
             // Metal where the hole should be is an answer; a place that was not seen is none.
             return match pair.missing {
+                Some(Missing::TooSmall) => CheckResult {
+                    words: format!(
+                        "only the reference shows a hole there; at this spacing none under {} is surely found",
+                        say::plain_64ths(surely_found_from_mm(coarser_spacing_mm(self.scaled)))
+                    ),
+                    ..result
+                },
                 Some(_) => CheckResult {
                     words: "there is no hole: the bolt does not go".to_string(),
                     verdict: Verdict::Outside,
@@ -141,6 +151,14 @@ impl Reader<'_> {
             words: bolt.words,
             ..result
         }
+    }
+
+    /// What is said of a place where no hole was found: there may be one that the points don't show.
+    pub(super) fn no_hole_there(&self) -> String {
+        format!(
+            "no hole was found there; at this spacing nothing under {} is",
+            say::plain_64ths(found_from_mm(coarser_spacing_mm(self.scaled)))
+        )
     }
 
     fn height_of(&self, place: &SeenPlace) -> Reading {

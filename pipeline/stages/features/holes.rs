@@ -1,14 +1,19 @@
 //! Holes and slots of both sets, matched, each with its verdict.
 
-use ::features::holes::{Missing, Pair, SURELY_FOUND, matched};
+use ::features::holes::{Missing, Pair, found_from_mm, matched, surely_found_from_mm};
 use cloud::held::{SmallMotion, row};
 use cloud::survey::tangents;
-use cloud::{NamedPoint, Vector};
+use cloud::unit::{MM_PER_INCH, fraction_of_inch};
+use cloud::{NamedPoint, Vector, Warning};
 use compare::{Verdict, verdict};
 
 use crate::job::{CheckKind, Comparison};
+use crate::say;
 use crate::stages::register::Setting;
 use crate::stages::scale::Scaled;
+
+/// Where narrower holes than this are not found it is said, mm (a quarter inch; common practice, no source).
+const COMMON_MM: f64 = MM_PER_INCH / 4.0;
 
 /// A hole with its verdict.
 pub struct HoleResult {
@@ -18,8 +23,18 @@ pub struct HoleResult {
     pub verdict: Verdict,
 }
 
+/// How far apart the points of the coarser set lie, mm: it bounds what both sets show.
+pub fn coarser_spacing_mm(scaled: &Scaled) -> f64 {
+    scaled.reference.spacing_mm.max(scaled.measured.spacing_mm)
+}
+
 /// Finds the holes where they are asked for, or where something that is asked for leans on them.
-pub fn holes(comparison: &Comparison, scaled: &Scaled, setting: &Setting) -> Vec<HoleResult> {
+pub fn holes(
+    comparison: &Comparison,
+    scaled: &Scaled,
+    setting: &Setting,
+    warnings: &mut Vec<Warning>,
+) -> Vec<HoleResult> {
     let asked = &comparison.asked;
     let leant_on = asked.shell.is_some()
         || asked.checks.iter().any(|c| {
@@ -35,8 +50,8 @@ pub fn holes(comparison: &Comparison, scaled: &Scaled, setting: &Setting) -> Vec
         return Vec::new();
     }
     let (reference, measured) = (&scaled.reference, &scaled.measured);
-    let spacing_mm = reference.spacing_mm.max(measured.spacing_mm);
-    matched(reference, measured, &setting.reference_from_measured)
+    let spacing_mm = coarser_spacing_mm(scaled);
+    let found: Vec<HoleResult> = matched(reference, measured, &setting.reference_from_measured)
         .into_iter()
         .map(|mut pair| {
             if let Some(ours) = &pair.reference {
@@ -45,10 +60,45 @@ pub fn holes(comparison: &Comparison, scaled: &Scaled, setting: &Setting) -> Vec
                 pair.normal_pm_mm = pair.normal_pm_mm.hypot(setting.pm_of_row_mm(&out));
                 pair.axis_pm = pair.axis_pm.hypot(turn_pm(setting, &ours.axis));
             }
-            let verdict = verdict_of(&pair, comparison.limit_mm, spacing_mm);
+            mark_too_small(&mut pair, spacing_mm);
+            let verdict = verdict_of(&pair, comparison.limit_mm);
             HoleResult { pair, verdict }
         })
-        .collect()
+        .collect();
+    if asked.holes {
+        warnings.extend(too_small(found.len(), spacing_mm));
+    }
+    found
+}
+
+/// Says from which width on holes are found: where none was, and where it is more than that of a common hole.
+fn too_small(found: usize, spacing_mm: f64) -> Option<Warning> {
+    let from_mm = found_from_mm(spacing_mm);
+    let none = match found {
+        0 => "no hole was found that can be compared: ",
+        _ if from_mm > COMMON_MM => "",
+        _ => return None,
+    };
+    Some(Warning::new(
+        "holes-too-small",
+        format!(
+            "{none}points lie {spacing_mm:.2} mm ({}) apart: a hole under {} is not found, and one under {} not surely; scan nearer",
+            fraction_of_inch(spacing_mm, 64),
+            say::plain_64ths(from_mm),
+            say::plain_64ths(surely_found_from_mm(spacing_mm))
+        ),
+    ))
+}
+
+/// Of a hole that one set alone shows nothing is known where the other may have it and not show it.
+fn mark_too_small(pair: &mut Pair, spacing_mm: f64) {
+    let ((Some(hole), None) | (None, Some(hole))) = (&pair.reference, &pair.measured) else {
+        return;
+    };
+    let unread = pair.missing == Some(Missing::MetalAround);
+    if !unread && hole.diameter_mm < surely_found_from_mm(spacing_mm) {
+        pair.missing = Some(Missing::TooSmall);
+    }
 }
 
 /// Calls each hole by the named place that lies in it, the nearest to its centre: `hole H5`. The others keep their numbers, and
@@ -86,17 +136,15 @@ fn turn_pm(setting: &Setting, axis: &Vector) -> f64 {
     about(&u).max(about(&v))
 }
 
-fn verdict_of(pair: &Pair, limit_mm: f64, spacing_mm: f64) -> Verdict {
+fn verdict_of(pair: &Pair, limit_mm: f64) -> Verdict {
     match (&pair.reference, &pair.measured) {
         (Some(ours), Some(theirs)) => Verdict::of_all([
             verdict::decide((theirs.at - ours.at).norm(), pair.pm_mm, limit_mm),
             verdict::decide(theirs.diameter_mm - ours.diameter_mm, pair.size_pm_mm, limit_mm),
         ]),
-        (Some(hole), None) | (None, Some(hole)) if hole.diameter_mm < SURELY_FOUND * spacing_mm => {
-            Verdict::NotMeasured
-        }
-        // Metal all round and no clean hole in it: torn, filled by half, or there and not read.
-        (Some(_), None) if pair.missing == Some(Missing::MetalAround) => Verdict::NotMeasured,
+        // Too small to be seen in both; or metal all round and no clean hole in it: torn, filled by half, or there and not
+        // read.
+        _ if matches!(pair.missing, Some(Missing::TooSmall | Missing::MetalAround)) => Verdict::NotMeasured,
         _ => Verdict::Outside,
     }
 }
@@ -133,6 +181,45 @@ mod tests {
             pair,
             verdict: Verdict::Within,
         }
+    }
+
+    /// At 2.15 mm the bound is 5.5 × 2.15 = 11.8 mm, and 7 × 2.15 = 15.05 mm for a sure find.
+    #[test]
+    fn what_holes_the_spacing_hides_is_told() {
+        let words = too_small(0, 2.15).unwrap().words;
+        let said = "points lie 2.15 mm (5/64) apart: a hole under 15/32 in (11.8 mm) is not found, and one under 19/32 in";
+        assert!(
+            words.starts_with("no hole was found") && words.contains(said),
+            "{words}"
+        );
+        assert!(too_small(3, 2.15).unwrap().words.starts_with("points lie"));
+        // A quarter inch is seen at 1.1 mm.
+        assert_eq!(too_small(3, 1.1), None);
+        assert!(too_small(0, 1.1).is_some());
+    }
+
+    #[test]
+    fn a_hole_of_one_set_near_the_bound_is_neither_drilled_nor_filled() {
+        let alone = |diameter_mm: f64, spacing_mm: f64, ours: bool, missing: Option<Missing>| {
+            let mut pair = found("hole 1", 0.0).pair;
+            pair.missing = missing;
+            if let Some(hole) = &mut pair.reference {
+                hole.diameter_mm = diameter_mm;
+            }
+            if !ours {
+                pair.measured = pair.reference.take();
+            }
+            mark_too_small(&mut pair, spacing_mm);
+            (pair.missing, verdict_of(&pair, 1.6))
+        };
+        let metal = Some(Missing::MetalInPlace);
+        let unknown = (Some(Missing::TooSmall), Verdict::NotMeasured);
+        assert_eq!(alone(14.0, 2.15, true, metal), unknown);
+        assert_eq!(alone(14.0, 2.15, false, None), unknown);
+        assert_eq!(alone(16.0, 2.15, true, metal), (metal, Verdict::Outside));
+        assert_eq!(alone(16.0, 2.15, false, None), (None, Verdict::Outside));
+        let around = Some(Missing::MetalAround);
+        assert_eq!(alone(14.0, 2.15, true, around), (around, Verdict::NotMeasured));
     }
 
     #[test]

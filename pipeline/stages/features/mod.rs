@@ -23,7 +23,7 @@ use super::register::Setting;
 use super::scale::Scaled;
 use crate::job::Comparison;
 pub use extra::ExtraResult;
-pub use holes::{HoleResult, call_by_places};
+pub use holes::{HoleResult, call_by_places, coarser_spacing_mm};
 pub use pressed::{BeadResult, RecessResult};
 use sections::SectionResult;
 use shell::ShellFigure;
@@ -201,7 +201,7 @@ pub fn features(comparison: &Comparison, scaled: &Scaled, setting: &Setting, com
         edges,
         recesses: pressed::recesses(comparison, scaled, setting, &mut warnings),
         beads: pressed::beads(comparison, scaled, setting, compared),
-        holes: holes::holes(comparison, scaled, setting),
+        holes: holes::holes(comparison, scaled, setting, &mut warnings),
         sections,
         places: Vec::new(),
         shell: Vec::new(),

@@ -95,12 +95,20 @@ pub fn asked_first(comparison: &Comparison, warnings: &[Warning], trouble: Troub
     let of_code = |code: &str| warnings.iter().find(|warning| warning.code == code);
     let looked_at = comparison.answered.iter().any(|answer| answer == "unit");
     let already = trouble.to_string().contains(ASKED);
+    let of_reference = format!("{}, if its numbers are ", comparison.reference.file);
     match of_code("unit-ratio").or_else(|| of_code("unit-doubtful")) {
-        Some(doubt) if !looked_at && !already => Trouble::new(format!(
-            "{}: {ASKED} {}. As it was read: {trouble}",
-            comparison.measured.path.display(),
-            doubt.words
-        )),
+        Some(doubt) if !looked_at && !already => {
+            let whose = if doubt.words.starts_with(&of_reference) {
+                &comparison.reference
+            } else {
+                &comparison.measured
+            };
+            Trouble::new(format!(
+                "{}: {ASKED} {}. As it was read: {trouble}",
+                whose.path.display(),
+                doubt.words
+            ))
+        }
         _ => trouble,
     }
 }

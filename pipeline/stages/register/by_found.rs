@@ -25,7 +25,13 @@ const FEWEST: usize = 3;
 /// Places nearer to each other than this may be one hole, mm (an inch).
 const TOGETHER_MM: f64 = 25.4;
 /// What the first setting doubts is told with the second as well: by these the names may stand at the wrong holes.
-const DOUBTS: [&str; 4] = ["normals-turned", "fits-mirrored", "poor-match", "could-also-lie"];
+const DOUBTS: [&str; 5] = [
+    "normals-turned",
+    "fits-mirrored",
+    "poor-match",
+    "could-also-lie",
+    "lies-either-way",
+];
 
 /// Points that were probed in both sets, beside the holes that are found.
 struct Probed {

@@ -46,28 +46,61 @@ pub fn warn_of_extent(file: &str, unit: Unit, bounds: &Bounds, warnings: &mut Ve
         .map(|other| {
             let mm = extent / unit.in_mm() * other.in_mm();
             format!(
-                "{other} (ratio {}) it would be {:.0} mm",
-                ratio_name(other.in_mm() / unit.in_mm()),
-                mm
+                "{} it would be {} (ratio {})",
+                plural(other),
+                size(mm),
+                ratio_name(other.in_mm() / unit.in_mm())
             )
         })
         .collect();
     let hint = if fitting.is_empty() {
         "no usual unit fits a car's part".to_string()
     } else {
-        format!("read in {}", fitting.join(", in "))
+        format!("if they are {}", fitting.join(", if "))
     };
     warnings.push(Warning::new(
         "unit-doubtful",
         format!(
-            "{file}: read in {unit} the set is {} across, which no car's part is; {hint}. Check the unit",
-            if extent >= 1.0 {
-                format!("{extent:.0} mm")
-            } else {
-                format!("{extent:.4} mm")
-            }
+            "{file}, if its numbers are {}, is {} across, which no car's part is; {hint}. Check the unit",
+            plural(unit),
+            size(extent)
         ),
     ));
+}
+
+/// What is put behind a doubt about the reference's unit: `--units` alone speaks of both sets.
+const OF_REFERENCE: &str = " of the reference: say it with --reference-units beside --units, in a job file with units in its [[set]]";
+
+/// Tells of doubts about the reference's unit where that unit is said.
+pub fn name_the_reference(warnings: &mut [Warning]) {
+    for doubt in warnings.iter_mut().filter(|w| w.code == "unit-doubtful") {
+        doubt.words.push_str(OF_REFERENCE);
+    }
+}
+
+fn plural(unit: Unit) -> &'static str {
+    match unit {
+        Unit::Millimetre => "millimetres",
+        Unit::Centimetre => "centimetres",
+        Unit::Metre => "metres",
+        Unit::Inch => "inches",
+        Unit::Foot => "feet",
+    }
+}
+
+/// `33 m (108 ft)`, `1301 mm (51 in)`, `0.0400 mm`.
+fn size(mm: f64) -> String {
+    if mm >= 10_000.0 {
+        let feet = mm / Unit::Foot.in_mm();
+        format!("{:.0} m ({feet:.0} ft)", mm / 1000.0)
+    } else if mm >= 10.0 {
+        let inches = mm / Unit::Inch.in_mm();
+        format!("{mm:.0} mm ({inches:.0} in)")
+    } else if mm >= 1.0 {
+        format!("{mm:.1} mm")
+    } else {
+        format!("{mm:.4} mm")
+    }
 }
 
 /// Ratios of two units by which no part is larger than another that it is held against. Of the others (2.54 and the like) a
@@ -105,7 +138,7 @@ pub fn warn_of_ratio(
     warnings.push(Warning::new(
         "unit-ratio",
         format!(
-            "{larger} is about {} times as large as {smaller} (ratio {}): one of them is in another unit",
+            "{larger} is about {} times as large as {smaller} (ratio {}): one of them is in another unit; say the unit of each (--units, and --reference-units for the reference; in a job file units in each [[set]])",
             number(ratio),
             ratio_name(ratio)
         ),
@@ -173,6 +206,37 @@ mod tests {
             let strip: Vec<Point> = bracket(1.0).into_iter().filter(in_strip).collect();
             assert_eq!(of_one_shape(&bracket(1.0), &strip), None, "{length}");
         }
+    }
+
+    // A part of 1301 mm, its numbers taken for inches: 1301 × 25.4 mm = 33 045 mm = 108.4 ft.
+    #[test]
+    fn a_doubtful_unit_is_told_in_sizes_that_can_be_pictured() {
+        let bounds = Bounds {
+            low: Point::origin(),
+            high: Point::new(1301.0 * 25.4, 0.0, 0.0),
+        };
+        let mut warnings = Vec::new();
+        warn_of_extent("good.ply", Unit::Inch, &bounds, &mut warnings);
+        let words = &warnings[0].words;
+        assert!(
+            words.starts_with(
+                "good.ply, if its numbers are inches, is 33 m (108 ft) across, which no car's part is; "
+            ),
+            "{words}"
+        );
+        assert!(
+            words.contains(
+                "if they are millimetres it would be 1301 mm (51 in) (ratio 25.4, inch and millimetre)"
+            ),
+            "{words}"
+        );
+        assert!(words.ends_with(". Check the unit"), "{words}");
+        name_the_reference(&mut warnings);
+        assert!(
+            warnings[0].words.contains("--reference-units"),
+            "{:?}",
+            warnings[0]
+        );
     }
 
     #[test]

@@ -255,8 +255,16 @@ fn one_way(direction: &Vector) -> Vector {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::holes::FOUND_FROM;
     use crate::made::uniform;
     use cloud::{Body, Cloud, Point, Surface};
+
+    // n points of one square spacing each fill a round of 2 √(n/π) spacings across.
+    #[test]
+    fn the_narrowest_hole_that_is_told_of_is_as_wide_as_the_fewest_points_are() {
+        let across = 2.0 * (FEWEST / std::f64::consts::PI).sqrt();
+        assert!((across - FOUND_FROM).abs() < 0.05, "{across}");
+    }
 
     /// A sheet over 100 × 80 mm at 0.5 mm spacing, points at random with 0.1 mm of noise up and down, with a hole of 60 mm
     /// about its middle.

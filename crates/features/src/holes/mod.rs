@@ -46,6 +46,17 @@ pub use round::{RoundRim, round_rim};
 pub const FOUND_FROM: f64 = 5.5;
 /// Holes narrower than this many spacings may be found in one set and not in the other, though both have them.
 pub const SURELY_FOUND: f64 = 7.0;
+
+/// The narrowest hole that is found where points lie so far apart, mm.
+pub fn found_from_mm(spacing_mm: f64) -> f64 {
+    FOUND_FROM * spacing_mm
+}
+
+/// The narrowest hole that is surely found where points lie so far apart, mm.
+pub fn surely_found_from_mm(spacing_mm: f64) -> f64 {
+    SURELY_FOUND * spacing_mm
+}
+
 /// Largest half length that is looked for, mm.
 const LARGEST_MM: f64 = 60.0;
 

@@ -9,13 +9,15 @@ use super::{Hole, Lip};
 /// Two edges that stand off their sheets by so much more or less are not alike, mm (1/32 in).
 const SAME_LIP_MM: f64 = MM_PER_INCH / 32.0;
 
-/// Why a hole of the reference is said to be missing.
+/// Why a hole of one set has no partner in the other.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Missing {
     /// The measured set has metal in its place.
     MetalInPlace,
     /// The measured set has metal all round, and no clean hole in it.
     MetalAround,
+    /// So narrow a hole may be found in one of two sets that both have it: nothing says whether it is there.
+    TooSmall,
 }
 
 /// A hole of both sets, or of one.
@@ -35,7 +37,7 @@ pub struct Pair {
     pub axis_pm: f64,
     /// ± of a difference in diameter or width, mm.
     pub size_pm_mm: f64,
-    /// Why it is missing, where it is.
+    /// Why one of the two sets does not have it, where that is known.
     pub missing: Option<Missing>,
 }
 
@@ -101,8 +103,12 @@ impl Pair {
                         ours.called()
                     )
                 }
+                Some(Missing::TooSmall) => too_small(ours, "the reference"),
                 None => format!("{} missing", ours.called()),
             },
+            (None, Some(theirs)) if self.missing == Some(Missing::TooSmall) => {
+                too_small(theirs, "the measured set")
+            }
             (None, Some(theirs)) => format!("extra {}", theirs.called()),
             (None, None) => String::new(),
         }
@@ -127,6 +133,14 @@ impl Pair {
             (Some(_), None) | (None, Some(_)) => format!("{} for a {}", theirs.called(), ours.called()),
         }
     }
+}
+
+/// What is said of a hole that one set alone shows and the other may have and not show.
+fn too_small(hole: &Hole, shown_by: &str) -> String {
+    format!(
+        "{} can't be read: only {shown_by} shows it, and points so far apart may not show so small a hole",
+        hole.called()
+    )
 }
 
 /// What the two edges differ in.
@@ -230,6 +244,19 @@ mod tests {
             (tipped(true), Some(inch(0.5, 0.0)), "1/2 hole, in its place"),
         ] {
             assert_eq!(pair(ours, theirs).words(), words);
+        }
+    }
+
+    #[test]
+    fn a_hole_that_points_so_far_apart_may_not_show_is_neither_missing_nor_extra() {
+        let alone = |ours, theirs| Pair::new(ours, theirs, Some(Missing::TooSmall)).words();
+        let hole = Some(inch(0.5, 0.0));
+        for (words, set) in [
+            (alone(hole, None), "the reference"),
+            (alone(None, hole), "the measured set"),
+        ] {
+            let said = format!("1/2 hole can't be read: only {set} shows it, ");
+            assert!(words.starts_with(&said), "{words}");
         }
     }
 

@@ -47,6 +47,10 @@ fn lay<'a>(given: &Given<'a>, result_sha256: &str, faces: &'a Faces) -> Laid<'a>
             Some((region, pads)) => {
                 flow.heading(&format!("{region}: shims"));
                 flow.grid(&shim_list(pads));
+                // The pads' own words stand in the list; what comes with them does not.
+                if let Some((_, with)) = task.words.split_once("; ") {
+                    flow.paragraph(with, body);
+                }
             }
             None => flow.signed(
                 Sign::Tick,
@@ -109,8 +113,10 @@ fn pressed(record: &Record) -> Vec<String> {
 /// The pads of a task that moves a region, which are read better one under the other.
 fn shims<'r>(record: &'r Record, task: &TaskRecord) -> Option<(&'r str, &'r [PadRecord])> {
     let name = task.figure.strip_prefix("regions/")?;
-    // Dressing a spot points at its region too, and has nothing to do with its pads.
-    let moved = !task.words.contains(": dress ");
+    // Dressing a spot or a twist points at its region too, and has nothing to do with its pads.
+    let moved = ![": dress ", "untwist: "]
+        .iter()
+        .any(|done| task.words.contains(done));
     let region = record.regions.iter().find(|r| r.name == name)?;
     let pads = &region.shift.as_ref()?.pads;
     (moved && !pads.is_empty()).then_some((region.name.as_str(), pads.as_slice()))

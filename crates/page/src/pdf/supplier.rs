@@ -104,7 +104,10 @@ fn filled<'a>(
 /// Every feature of the part under its verdict, so that what was found good is told as well as what was not.
 fn looked_at(record: &Record) -> Option<String> {
     let folds = record.folds.iter().map(|f| (&f.name, &f.verdict));
-    let edges = record.edges.iter().filter(|e| e.region.is_some());
+    let edges = record
+        .edges
+        .iter()
+        .filter(|e| e.region.is_some() && !e.comes_home());
     // Holes that were found on the way to something else have no verdict of their own.
     let holes = record.holes.iter().filter(|_| record.made_with.asked.holes);
     let checks = record.checks.iter().map(|c| (&c.name, &c.verdict));

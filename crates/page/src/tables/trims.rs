@@ -49,7 +49,7 @@ pub(crate) struct Amount {
 /// line for them together.
 pub(crate) fn amounts(record: &Record) -> Vec<Amount> {
     let mut by_amount: BTreeMap<(Do, Reverse<u64>), (usize, f64)> = BTreeMap::new();
-    for stretch in edges(record).flat_map(|edge| &edge.stretches) {
+    for stretch in edges(record).flat_map(stretches) {
         let key = (Do::at(stretch), Reverse(steps(stretch.short_mm)));
         let (stretches, over_mm) = by_amount.entry(key).or_default();
         *stretches += 1;
@@ -96,13 +96,18 @@ fn edges(record: &Record) -> impl Iterator<Item = &EdgeRecord> {
     })
 }
 
+/// The stretches of an edge that are trimmed or built up: what has moved with a region is moved back with it first.
+fn stretches(edge: &EdgeRecord) -> impl Iterator<Item = &StretchRecord> {
+    edge.stretches.iter().filter(|s| s.moved_with.is_none())
+}
+
 /// A line a stretch; then one an edge that has several, and those of the amounts over all edges.
 pub(super) fn trims(record: &Record) -> Table {
     let mut rows = Vec::new();
     for edge in edges(record) {
-        rows.extend(edge.stretches.iter().map(|stretch| of_stretch(edge, stretch)));
+        rows.extend(stretches(edge).map(|stretch| of_stretch(edge, stretch)));
         for what in Do::ALL {
-            let own = || edge.stretches.iter().filter(|s| Do::at(s) == what);
+            let own = || stretches(edge).filter(|s| Do::at(s) == what);
             if own().count() > 1 {
                 let over_mm = own().map(|s| s.length_mm).sum();
                 rows.push(row(
@@ -234,6 +239,18 @@ mod tests {
             "an edge without a task is not on the list"
         );
         assert!(amounts(&crate::made::record()).is_empty());
+        let mut moved = made();
+        for stretch in &mut moved.edges[0].stretches {
+            stretch.moved_with = Some(record::found::MovedWithRecord {
+                region: "floor".to_string(),
+                home: false,
+            });
+        }
+        assert_eq!(
+            amounts(&moved).len(),
+            2,
+            "what a region moves is moved back first"
+        );
     }
 
     #[test]

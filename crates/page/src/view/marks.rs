@@ -160,6 +160,7 @@ mod tests {
             short_mm: 5.5,
             pm_mm: 0.2,
             height_mm: None,
+            moved_with: None,
             words: "7/32 short".to_string(),
         }
     }

@@ -97,7 +97,10 @@ pub(super) fn findings(record: &Record) -> Vec<String> {
     found.extend(checks.map(|c| named(&c.name, &c.words)));
     let folds = record.folds.iter().filter(|f| is_out(&f.verdict));
     found.extend(folds.map(|f| format!("{}: fold {}", f.name, f.words)));
-    let edges = record.edges.iter().filter(|e| is_out(&e.verdict));
+    let edges = record
+        .edges
+        .iter()
+        .filter(|e| is_out(&e.verdict) && !e.comes_home());
     found.extend(edges.map(|e| named(&e.name, &e.words.join(", "))));
     let recesses = record.recesses.iter().filter(|r| is_out(&r.verdict));
     found.extend(recesses.map(|r| named(&r.name, &r.words.join(", "))));

@@ -29,9 +29,10 @@ const ALSO_POSSIBLE: f64 = 0.2;
 const LEAST_SAID: f64 = 0.3;
 /// Two whose scores differ by less than this share of what speaks for the best are level …
 const LEVEL: f64 = 0.05;
-/// … and the one is taken that is contradicted this much less for what it says: a wrong pose that happens to lay more metal
-/// on metal scores more for it, but cannot keep walls from lying across.
+/// … and the one is taken that is contradicted clearly less for what it says, by this factor and by this share of it: a wrong
+/// pose that happens to lay more metal on metal scores more for it, but cannot keep walls from lying across.
 const CLEARLY_LESS: f64 = 0.75;
+const MATERIAL: f64 = 0.01;
 
 /// The best setting found, and the next that is really another.
 #[derive(Debug, Clone)]
@@ -65,6 +66,8 @@ pub struct RunnerUp {
     pub turned_deg: f64,
     /// Whether it fits nearly as well.
     pub nearly_as_good: bool,
+    /// Whether nothing says which of the two is meant: it fits as well, or is clearly less contradicted.
+    pub undecided: bool,
 }
 
 /// Where less of what the sets cover alike lies on each other, the two may not be the same part.
@@ -122,19 +125,27 @@ impl AnyPose {
             ));
         }
         if let Some(other) = self.runner_up.as_ref().filter(|r| r.nearly_as_good) {
-            doubts.push(Warning::new(
-                "could-also-lie",
-                format!(
-                    "it could also lie {}, which fits nearly as well (score {:.2} for {:.2}); name points to decide",
-                    if other.turned_deg < 1.0 {
-                        "a little beside where it was laid".to_string()
-                    } else {
-                        format!("turned by {:.0}°", other.turned_deg)
-                    },
-                    other.score,
-                    self.score
-                ),
-            ));
+            let there = if other.turned_deg < 1.0 {
+                "a little beside where it was laid".to_string()
+            } else {
+                format!("turned by {:.0}°", other.turned_deg)
+            };
+            let scores = format!("score {:.2} for {:.2}", other.score, self.score);
+            doubts.push(if other.undecided {
+                Warning::new(
+                    "lies-either-way",
+                    format!(
+                        "it could as well lie {there} ({scores}), and its shape does not say which: look at the picture, and name points to set it by"
+                    ),
+                )
+            } else {
+                Warning::new(
+                    "could-also-lie",
+                    format!(
+                        "it could also lie {there}, which fits nearly as well ({scores}); name points to decide"
+                    ),
+                )
+            });
         }
         doubts
     }
@@ -144,6 +155,11 @@ impl Judged {
     /// Whether its score falls short of another's by less than a share of what speaks for that, and it says enough.
     fn near_to(&self, other: &Self, share: f64) -> bool {
         self.score > other.score - share * other.on && self.on > LEAST_SAID * other.on
+    }
+
+    /// Whether clearly less speaks against it than against another, for what each says.
+    fn clearly_less_contradicted_than(&self, other: &Self) -> bool {
+        self.contradicted < (CLEARLY_LESS * other.contradicted).min(other.contradicted - MATERIAL)
     }
 }
 
@@ -172,6 +188,7 @@ pub fn from_any_pose(reference: &Surface<Body>, measured: &Surface<Scan>) -> Res
             cost_mm: ready.cost_mm(measured, &many, other),
             turned_deg: first.motion.then(&other.motion.inverse()).angle().to_degrees(),
             nearly_as_good: other.near_to(first, ALSO_POSSIBLE),
+            undecided: other.near_to(first, LEVEL) || other.clearly_less_contradicted_than(first),
         });
     let best = ready.steadied(measured, &first.motion);
     let overlap = overlap(reference, measured, &best.reference_from_measured);
@@ -197,7 +214,7 @@ fn foremost(last: &[Judged], elsewhere: impl Fn(&Judged, &Judged) -> bool) -> Op
     let instead = last
         .iter()
         .filter(|other| other.near_to(best, LEVEL) && elsewhere(best, other))
-        .filter(|other| other.contradicted < CLEARLY_LESS * best.contradicted)
+        .filter(|other| other.clearly_less_contradicted_than(best))
         .min_by(|a, b| a.contradicted.total_cmp(&b.contradicted));
     instead.or(Some(best))
 }
@@ -273,6 +290,9 @@ mod tests {
         ] {
             assert_eq!(taken(&[end_for_end, other]), Some(0.97));
         }
+        // Nearly nothing speaks against either: which of the two has still less of it is chance.
+        let (right, turned) = (judged(1.751, 1.564, 0.0024), judged(1.728, 1.471, 0.0006));
+        assert_eq!(taken(&[right, turned]), Some(1.564));
         assert_eq!(taken(&[]), None);
     }
 }

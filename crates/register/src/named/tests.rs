@@ -53,8 +53,15 @@ fn a_bad_point_is_found_named_and_left_out() {
     measured.reverse();
     let fit = set_by_names(&six(), &measured).unwrap();
     assert_eq!(left_out(&fit), ["H4"]);
-    let told = |w: &Warning| w.code == "bad-point" && w.words.contains("H4");
-    assert!(fit.warnings.iter().any(told));
+    let told = fit.warnings.iter().find(|w| w.code == "bad-point").unwrap();
+    for words in [
+        "point H4 lies ",
+        "from where the others put it: ",
+        " high; it was left out",
+        "that hole has moved",
+    ] {
+        assert!(told.words.contains(words), "{words}: {}", told.words);
+    }
     assert!(fit.rms_mm < 0.2);
     assert_eq!(fit.freedoms, 9);
 }
@@ -141,6 +148,18 @@ fn names_without_partners_are_told_and_two_are_too_few() {
     let fit = set_by_names(&six(), &six()[..4]).unwrap();
     assert!(fit.warnings[0].words.contains("H5, H6"));
     assert!(set_by_names(&six(), &six()[..2]).is_err());
+}
+
+#[test]
+fn how_far_a_point_lies_off_is_told_with_its_direction() {
+    assert_eq!(
+        away(&Vector::new(-4.7625, 0.5, 3.175)),
+        "7/32 in (5.75 mm) from where the others put it: 3/16 forward and 1/8 high"
+    );
+    assert_eq!(
+        away(&Vector::new(0.0, 6.35, 0.0)),
+        "1/4 in (6.35 mm) from where the others put it: 1/4 to the right"
+    );
 }
 
 /// Of six points one in inches is left out and the unit asked about; of four it is refused by name.

@@ -36,7 +36,8 @@ pub(super) fn rows_of(record: &Record, task: &TaskRecord) -> Vec<Vec<Entry>> {
     let (kind, name) = task.figure.split_once('/').unwrap_or_default();
     let edge = record.edges.iter().find(|e| kind == "edges" && e.name == name);
     if let Some(edge) = edge.filter(|e| !e.stretches.is_empty()) {
-        let stretches = edge.stretches.iter();
+        // What comes home with its panel is how the panel lies.
+        let stretches = edge.stretches.iter().filter(|s| !s.comes_home());
         return stretches.map(|stretch| edge_row(record, edge, stretch)).collect();
     }
     let fold = record.folds.iter().find(|f| kind == "folds" && f.name == name);
@@ -80,11 +81,16 @@ fn heights(check: &CheckRecord) -> Option<[String; 2]> {
 }
 
 fn edge_row(record: &Record, edge: &EdgeRecord, stretch: &StretchRecord) -> Vec<Entry> {
-    let [should, is] = match stretch.height_mm {
+    // Where the panel has moved too, an edge that is off is not the flange that is low or high.
+    let height_mm = stretch.height_mm.filter(|_| stretch.moved_with.is_none());
+    let [should, is] = match height_mm {
         Some(mm) => [mm, mm - stretch.short_mm].map(|mm| format!("{} high", words::length(mm))),
         None => [String::new(), String::new()],
     };
-    let short = short_by(stretch.short_mm);
+    let mut short = short_by(stretch.short_mm);
+    if let Some(with) = &stretch.moved_with {
+        short.push_str(&format!(", part of it since {} has moved", with.region));
+    }
     vec![
         format!("{}: {}", edge.name, stretch.words).into(),
         place::of_stretches(record, edge, &[stretch])

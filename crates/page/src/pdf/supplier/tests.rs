@@ -159,6 +159,32 @@ fn a_moved_hole_says_where_it_belongs_and_each_stretch_of_an_edge_how_high_it_is
 }
 
 #[test]
+fn what_moved_with_its_panel_makes_no_flange_low_and_what_comes_home_with_it_is_not_wrong() {
+    let mut record = made::record();
+    record.edges = serde_json::from_str(
+        r#"[{"name": "lower edge", "region": "floor", "length_mm": 50, "closed": false, "verdict": "outside", "words": [],
+          "runs": [], "stretches": [
+            {"from_mm": [0, 254, 0], "to_mm": [0, 508, 0], "length_mm": 254, "short_mm": 3.175, "pm_mm": 0.3,
+              "height_mm": 15.875, "moved_with": {"region": "floor", "home": true}, "words": "1/8 short over 10"},
+            {"from_mm": [0, 762, 0], "to_mm": [0, 1016, 0], "length_mm": 254, "short_mm": 6.35, "pm_mm": 0.3,
+              "height_mm": 15.875, "moved_with": {"region": "floor", "home": false}, "words": "1/4 short over 10"}]}]"#,
+    )
+    .unwrap();
+    let mut task = record.work[2].clone();
+    task.figure = "edges/lower edge".to_string();
+    let rows = rows_of(&record, &task);
+    assert_eq!(rows.len(), 1);
+    assert_eq!(rows[0][2].words, "");
+    assert_eq!(
+        rows[0][3].words,
+        "1/4 (6.3 mm) short, part of it since floor has moved"
+    );
+    assert!(looked_at(&record).unwrap().contains("lower edge"));
+    record.edges[0].stretches.pop();
+    assert!(!looked_at(&record).unwrap().contains("lower edge"));
+}
+
+#[test]
 fn the_angle_of_a_flange_comes_with_its_height() {
     let mut record = made::record();
     record.checks = serde_json::from_str(
