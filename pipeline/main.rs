@@ -6,6 +6,8 @@ mod clock;
 mod commands;
 mod fill;
 mod job;
+#[cfg(test)]
+mod made;
 mod made_from;
 mod progress;
 mod put_in_place;

@@ -6,7 +6,7 @@ use ::compare::against_mesh::{self, Asked};
 use ::compare::figures::{Known, figures};
 use ::compare::{Deviations, Figures, Region, Status, Verdict, against_points, region, smooth, verdict};
 use cloud::statistics::median;
-use cloud::{Body, Bounds, Surface, Vector, Warning};
+use cloud::{Body, Bounds, Surface, Warning};
 
 use super::features::Found;
 use super::register::Setting;
@@ -152,10 +152,7 @@ pub fn compare(
         .asked
         .recesses
         .iter()
-        .map(|r| Bounds {
-            low: r.outline.low - Vector::repeat(AROUND_RECESS_MM),
-            high: r.outline.high + Vector::repeat(AROUND_RECESS_MM),
-        })
+        .map(|r| r.outline.grown(AROUND_RECESS_MM))
         .collect();
     let mut regions = Vec::new();
     for region in &comparison.regions {

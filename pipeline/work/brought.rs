@@ -4,7 +4,7 @@ use ::compare::verdict::LEAST_COVERAGE;
 use ::compare::{Region, Verdict};
 use ::features::edge::{EdgeResult, Run, Stretch};
 use ::features::shift::{HOME_MM, Pad, Shift};
-use cloud::{Point, Vector};
+use cloud::Point;
 
 use super::folded::after_folding;
 use super::is_moved;
@@ -112,12 +112,15 @@ impl Moved<'_> {
         let runs: Vec<&Run> = stretch.runs.iter().filter_map(|&k| edge.runs.get(k)).collect();
         let middle = runs.get(runs.len() / 2)?.middle;
         let own = edge.region.as_ref() == Some(&self.region.name);
-        let by = runs.iter().filter(|run| self.is_by(&run.middle)).count();
+        let around = self.region.bounds.grown(BY_MM);
+        let by = runs.iter().filter(|run| around.contains(&run.middle)).count();
         if !own && 2 * by <= runs.len() {
             return None;
         }
         // Metal that has moved the way in which it ends reads as long.
-        let longer = runs.iter().map(|run| self.at(&run.middle).dot(&run.outward));
+        let longer = runs
+            .iter()
+            .map(|run| self.shift.at(&run.middle).dot(&run.outward));
         let short_by_it_mm = -longer.sum::<f64>() / runs.len() as f64;
         let left_mm = stretch.short_mm - short_by_it_mm;
         let pm_mm = stretch.pm_mm.hypot(self.pm_at(&middle));
@@ -128,16 +131,6 @@ impl Moved<'_> {
             // What hangs from it may be of another part, which nobody has moved.
             _ => (own && short_by_it_mm.abs() > HOME_MM.max(pm_mm)).then_some(Then::Moves),
         }
-    }
-
-    fn is_by(&self, at: &Point) -> bool {
-        let (low, high) = (self.region.bounds.low, self.region.bounds.high);
-        (0..3).all(|k| (low[k] - BY_MM..=high[k] + BY_MM).contains(&at[k]))
-    }
-
-    /// How the metal at a place has moved with it, mm.
-    fn at(&self, place: &Point) -> Vector {
-        self.shift.translation_mm + self.shift.rotation.cross(&(place - self.shift.about))
     }
 
     /// ± of that, mm: the nearest pad's where it is wider than the middle's.
@@ -152,9 +145,10 @@ impl Moved<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::made;
     use ::compare::Status;
     use ::features::edge::Seen;
-    use cloud::Bounds;
+    use cloud::{Bounds, Vector};
 
     fn floor() -> Region {
         Region {
@@ -208,18 +202,10 @@ mod tests {
             verdict: Verdict::Outside,
             words: "1/8 short over 1".to_string(),
         };
-        let edge = EdgeResult {
-            name: "right edge".to_string(),
-            region: region.map(str::to_string),
-            length_mm: 25.0,
-            runs: vec![run],
-            closed: false,
-            straightness_mm: None,
-            stretches: vec![stretch.clone()],
-            verdict: Verdict::Outside,
-            words: Vec::new(),
-        };
-        (edge, stretch)
+        (
+            made::edge("right edge", region, vec![run], vec![stretch.clone()]),
+            stretch,
+        )
     }
 
     #[test]

@@ -82,10 +82,7 @@ const BESIDE_MM: f64 = 5.0;
 
 /// The smallest region that has all of these places.
 pub(super) fn smallest_with<'a>(regions: &'a [Region], places: &[Point]) -> Option<&'a Region> {
-    let has = |region: &Region, at: &Point| {
-        let (low, high) = (region.bounds.low, region.bounds.high);
-        (0..3).all(|k| (low[k] - BESIDE_MM..=high[k] + BESIDE_MM).contains(&at[k]))
-    };
+    let has = |region: &Region, at: &Point| region.bounds.grown(BESIDE_MM).contains(at);
     regions
         .iter()
         .filter(|region| places.iter().all(|place| has(region, place)))

@@ -113,9 +113,8 @@ impl<'a> Holes<'a> {
         let mut regions = self.compared.regions.iter().zip(&self.found.shifts);
         regions.any(|(region, shift)| {
             let Some(shift) = shift else { return false };
-            let moved = shift.translation_mm + shift.rotation.cross(&(at - shift.about));
             let own = std::slice::from_ref(&region.region);
-            smallest_with(own, &[*at]).is_some() && (off - moved).norm() <= pm_mm.hypot(shift.pm_mm)
+            smallest_with(own, &[*at]).is_some() && (off - shift.at(at)).norm() <= pm_mm.hypot(shift.pm_mm)
         })
     }
 
@@ -217,21 +216,8 @@ fn clearance_when_right(pair: &Pair, placed: bool, bolt_mm: f64) -> Option<f64> 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use ::features::holes::{Hole, Lip};
-
-    fn hole(x: f64, diameter_mm: f64) -> Hole {
-        Hole {
-            at: Point::new(x, 0.0, 0.0),
-            axis: Vector::z(),
-            axis_pm: 0.01,
-            diameter_mm,
-            slot: None,
-            lip: Lip::CantTell,
-            place_pm_mm: 0.1,
-            normal_pm_mm: 0.1,
-            size_pm_mm: 0.1,
-        }
-    }
+    use crate::made::hole;
+    use ::features::holes::Hole;
 
     fn pair(ours: Hole, theirs: Hole) -> Pair {
         Pair {

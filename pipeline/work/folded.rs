@@ -134,6 +134,7 @@ impl Refolded<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::made;
     use ::features::edge::{self, Seen};
     use ::features::fold;
 
@@ -181,18 +182,10 @@ mod tests {
             verdict: Verdict::Outside,
             words: "7/32 long over 8".to_string(),
         };
-        let edge = EdgeResult {
-            name: "bottom edge".to_string(),
-            region: Some(region.to_string()),
-            length_mm: stretch.length_mm,
-            runs: vec![run],
-            closed: false,
-            straightness_mm: None,
-            stretches: vec![stretch.clone()],
-            verdict: Verdict::Outside,
-            words: Vec::new(),
-        };
-        (edge, stretch)
+        (
+            made::edge("bottom edge", Some(region), vec![run], vec![stretch.clone()]),
+            stretch,
+        )
     }
 
     #[test]

@@ -102,22 +102,10 @@ fn trimmed(stretch: &Stretch) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use ::features::holes::Lip;
-    use cloud::Point;
+    use crate::made::hole;
 
     #[test]
     fn a_hole_is_put_right_in_what_its_plus_minus_does_not_hide() {
-        let hole = |x: f64, diameter_mm: f64| Hole {
-            at: Point::new(x, 0.0, 0.0),
-            axis: Vector::z(),
-            axis_pm: 0.01,
-            diameter_mm,
-            slot: None,
-            lip: Lip::CantTell,
-            place_pm_mm: 0.1,
-            normal_pm_mm: 0.1,
-            size_pm_mm: 0.1,
-        };
         let said = |x: f64, diameter_mm: f64, pm_mm: f64| {
             let (ours, theirs) = (hole(0.0, 12.7), hole(x, diameter_mm));
             let pair = Pair {

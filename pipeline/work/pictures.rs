@@ -217,18 +217,12 @@ impl Shown<'_> {
 
     /// The region around a place that has a picture: of two the smaller one, which shows it larger.
     fn around(&self, at: &Point) -> Option<String> {
-        let beside = Vector::repeat(BESIDE_MM);
         let mut around: Vec<(f64, &String)> = self
             .compared
             .regions
             .iter()
             .filter(|r| {
-                let bounds = &r.region.bounds;
-                let grown = Bounds {
-                    low: bounds.low - beside,
-                    high: bounds.high + beside,
-                };
-                grown.contains(at) && self.of_region(&r.region.name).is_some()
+                r.region.bounds.grown(BESIDE_MM).contains(at) && self.of_region(&r.region.name).is_some()
             })
             .map(|r| (r.region.bounds.size().product(), &r.region.name))
             .collect();

@@ -54,6 +54,15 @@ impl Bounds {
         })
     }
 
+    /// The box with so much more around it on every side, mm.
+    pub fn grown(&self, by_mm: f64) -> Self {
+        let by = Vector::repeat(by_mm);
+        Self {
+            low: self.low - by,
+            high: self.high + by,
+        }
+    }
+
     /// Whether `point` lies in the box or on its faces.
     pub fn contains(&self, point: &Point) -> bool {
         (0..3).all(|axis| self.low[axis] <= point[axis] && point[axis] <= self.high[axis])

@@ -10,7 +10,7 @@ use std::hash::{BuildHasherDefault, Hasher};
 
 use rayon::prelude::*;
 
-use crate::curve::spread;
+use crate::curve::place_of_cell;
 use crate::{Bounds, Point, Vector};
 
 /// Bits of a cell's number along one axis.
@@ -53,8 +53,7 @@ impl Hasher for Mixed {
 
 /// Where a cell stands along the curve.
 fn along_curve(key: u64) -> u64 {
-    let part = |axis: u32| spread(key >> (axis * BITS) & ((1 << BITS) - 1)) << axis;
-    part(0) | part(1) | part(2)
+    place_of_cell([0, 1, 2].map(|axis| key >> (axis * BITS) & ((1 << BITS) - 1)))
 }
 
 impl CellList {
@@ -189,7 +188,6 @@ impl CellList {
 /// The points of a cell and of those around it, each coordinate by itself so that several are worked on at once.
 #[derive(Default)]
 struct Gathered {
-    index: Vec<u32>,
     x: Vec<f64>,
     y: Vec<f64>,
     z: Vec<f64>,
@@ -200,7 +198,6 @@ struct Gathered {
 
 impl Gathered {
     fn clear(&mut self) {
-        self.index.clear();
         self.x.clear();
         self.y.clear();
         self.z.clear();
@@ -208,7 +205,6 @@ impl Gathered {
 
     #[inline]
     fn take(&mut self, points: &[Point], members: &[u32]) {
-        self.index.extend_from_slice(members);
         for &i in members {
             let point = &points[i as usize];
             self.x.push(point.x);

@@ -17,8 +17,8 @@ pub fn order(points: &[Point]) -> Vec<u32> {
         .enumerate()
         .map(|(i, point)| {
             let cell = (point - bounds.low) * scale;
-            let key = spread(cell.x as u64) | spread(cell.y as u64) << 1 | spread(cell.z as u64) << 2;
-            (key, i as u32)
+            let place = place_of_cell([cell.x as u64, cell.y as u64, cell.z as u64]);
+            (place, i as u32)
         })
         .collect();
     keyed.par_sort_unstable();
@@ -44,8 +44,13 @@ pub fn is_followed(points: &[Point]) -> bool {
     sum <= 0.02 * bounds.diagonal() * steps as f64
 }
 
+/// Where a cell stands along the curve, by its numbers along the three axes, each under 2²¹.
+pub(crate) fn place_of_cell([x, y, z]: [u64; 3]) -> u64 {
+    spread(x) | spread(y) << 1 | spread(z) << 2
+}
+
 /// Puts two empty bits between each of the lowest 21 bits.
-pub(crate) fn spread(mut bits: u64) -> u64 {
+fn spread(mut bits: u64) -> u64 {
     for (shift, mask) in [
         (32, 0x001f_0000_0000_ffff),
         (16, 0x001f_0000_ff00_00ff),

@@ -11,5 +11,12 @@ pub struct Scan;
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Body;
 
+/// What lies off along X, Y and Z of the body is called: against the axis, and along it.
+pub const WAYS: [(&str, &str); 3] = [
+    ("forward", "rearward"),
+    ("to the left", "to the right"),
+    ("low", "high"),
+];
+
 impl Frame for Scan {}
 impl Frame for Body {}

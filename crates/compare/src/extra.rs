@@ -9,7 +9,7 @@ mod group;
 
 use cloud::statistics::median;
 use cloud::unit::MM_PER_INCH;
-use cloud::{Body, Bounds, Motion, Point, Scan, Surface, Vector};
+use cloud::{Body, Motion, Point, Scan, Surface};
 use rayon::prelude::*;
 
 use crate::state::{Deviations, State};
@@ -123,10 +123,7 @@ pub fn reverse(
         spacing_mm: measured.spacing_mm,
         counterpart_mm,
     };
-    let bounds = reference.cloud.bounds().map(|b| Bounds {
-        low: b.low - Vector::repeat(SURROUNDINGS_MM),
-        high: b.high + Vector::repeat(SURROUNDINGS_MM),
-    });
+    let bounds = reference.cloud.bounds().map(|b| b.grown(SURROUNDINGS_MM));
     let inside: Vec<Point> = without
         .iter()
         .filter(|p| bounds.as_ref().is_some_and(|b| b.contains(p)))

@@ -146,10 +146,7 @@ pub fn left_alone(regions: &[Region], reference: &Surface<Body>) -> Option<Vec<b
     let touched: Vec<Bounds> = regions
         .iter()
         .filter(|r| matches!(r.status, Status::Worked | Status::New))
-        .map(|r| Bounds {
-            low: r.bounds.low - Vector::repeat(DRAWN_IN_MM),
-            high: r.bounds.high + Vector::repeat(DRAWN_IN_MM),
-        })
+        .map(|r| r.bounds.grown(DRAWN_IN_MM))
         .collect();
     for (kept, point) in kept.iter_mut().zip(reference.points()) {
         *kept &= !touched.iter().any(|b| b.contains(point));

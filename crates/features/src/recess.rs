@@ -137,10 +137,7 @@ fn in_words(reference: &Recess, measured: &Recess, moved: &Vector) -> Vec<String
 }
 
 fn near_outline(outline: &Bounds, points: &[Point], place: impl Fn(&Point) -> Point) -> Vec<Point> {
-    let around = Bounds {
-        low: outline.low - Vector::repeat(AROUND_MM),
-        high: outline.high + Vector::repeat(AROUND_MM),
-    };
+    let around = outline.grown(AROUND_MM);
     points.iter().map(place).filter(|p| around.contains(p)).collect()
 }
 

@@ -66,6 +66,13 @@ pub struct Shift {
     pub words: String,
 }
 
+impl Shift {
+    /// How the metal at a place has moved with the region, mm.
+    pub fn at(&self, place: &Point) -> Vector {
+        self.translation_mm + self.rotation.cross(&(place - self.about))
+    }
+}
+
 /// The answer where the ± is wider than the limit.
 const CANT_TELL: &str = "can't tell";
 

@@ -1,22 +1,22 @@
 //! Directions in the shop's words: high, low, forward, rearward, left, right.
 
 use cloud::Vector;
+use cloud::frame::WAYS;
 use cloud::unit::{MM_PER_INCH, fraction_of_inch};
 
 /// What a displacement is called: `3/16 high`, `1/8 rearward and 1/16 low`; `home` where it rounds to nothing.
 ///
 /// Parts under a third of the largest are left out, and so are those under `least_mm`.
 pub fn displacement(mm: &Vector, least_mm: f64) -> String {
-    named(
-        mm,
-        least_mm,
-        [
-            ("forward", "rearward"),
-            ("to the left", "to the right"),
-            ("low", "high"),
-        ],
-    )
-    .unwrap_or_else(|| "home".to_string())
+    let said = |(axis, positive, length): &(usize, bool, String)| {
+        let (minus, plus) = WAYS[*axis];
+        format!("{length} {}", if *positive { plus } else { minus })
+    };
+    let parts: Vec<String> = parts(mm, least_mm, 32).iter().map(said).collect();
+    match parts.is_empty() {
+        true => "home".to_string(),
+        false => parts.join(" and "),
+    }
 }
 
 /// What is said instead of a place along a direction in which nothing holds the setting.
@@ -43,18 +43,6 @@ pub fn correction(shim_mm: &Vector, least_mm: f64) -> String {
         (_, true) => format!("shim up {length}"),
     };
     parts.iter().map(said).collect::<Vec<_>>().join(", ")
-}
-
-fn named(mm: &Vector, least_mm: f64, names: [(&str, &str); 3]) -> Option<String> {
-    let parts = parts(mm, least_mm, 32);
-    let words: Vec<String> = parts
-        .iter()
-        .map(|(axis, positive, length)| {
-            let (minus, plus) = names[*axis];
-            format!("{length} {}", if *positive { plus } else { minus })
-        })
-        .collect();
-    (!words.is_empty()).then(|| words.join(" and "))
 }
 
 /// The parts that matter, largest first: axis, whether positive, length in fractions of an inch.

@@ -1,5 +1,6 @@
 //! Setting by named points: matched by name, weighed by how well each is known, a bad one found and named.
 
+use cloud::frame::WAYS;
 use cloud::held::{Matrix6x6, Motions, row};
 use cloud::named::Datum;
 use cloud::unit::fraction_of_inch;
@@ -15,13 +16,6 @@ use crate::partners::{
 
 /// Another point whose leaving out mends the fit to within this factor could as well be the bad one.
 const MENDS_AS_WELL: f64 = 2.0;
-/// What the two ways along X, Y and Z are called: against it, and along it.
-const WAYS: [(&str, &str); 3] = [
-    ("forward", "rearward"),
-    ("to the left", "to the right"),
-    ("low", "high"),
-];
-
 /// One named point after the setting.
 #[derive(Debug, Clone, PartialEq)]
 pub struct NamedResidual {

@@ -298,17 +298,7 @@ mod tests {
     }
 
     fn edge(runs: Vec<Run>) -> EdgeResult {
-        EdgeResult {
-            name: "front edge".to_string(),
-            region: None,
-            length_mm: 160.0,
-            runs,
-            closed: false,
-            straightness_mm: None,
-            stretches: Vec::new(),
-            verdict: Verdict::Within,
-            words: vec!["home".to_string()],
-        }
+        crate::made::edge("front edge", None, runs, Vec::new())
     }
 
     #[test]

@@ -171,7 +171,7 @@ impl Sheet<'_> {
                     seen_from
                 };
                 subtitle = format!("{}: {sets}, seen {}", self.comparison.name, view.name);
-                let around = grown(&region.bounds, AROUND_MM);
+                let around = region.bounds.grown(AROUND_MM);
                 everything = (0..reference.points().len() as u32)
                     .filter(|&i| around.contains(&reference.points()[i as usize]))
                     .collect();
@@ -182,7 +182,7 @@ impl Sheet<'_> {
                 }
                 own_tones = mine;
                 tones = own_tones.as_slice();
-                frame = box_of_it.map(|b| grown(&b, room_mm(&b, &view)));
+                frame = box_of_it.map(|b| b.grown(room_mm(&b, &view)));
                 limit_mm = region.limit_mm;
                 marks = self.marks_of_region(region, members);
                 lines = self.lines_within(&around);
@@ -287,13 +287,6 @@ fn room_mm(bounds: &Bounds, view: &View) -> f64 {
     let along = |direction: &Vector| direction.abs().dot(&bounds.size());
     let narrow = along(&view.right).min(along(&view.up));
     0.04 * bounds.diagonal().min(8.0 * narrow)
-}
-
-fn grown(bounds: &Bounds, by_mm: f64) -> Bounds {
-    Bounds {
-        low: bounds.low - Vector::repeat(by_mm),
-        high: bounds.high + Vector::repeat(by_mm),
-    }
 }
 
 #[cfg(test)]

@@ -164,17 +164,8 @@ mod tests {
                 }
             })
             .collect();
-        let edge = EdgeResult {
-            name: "bottom edge of the rear flange".to_string(),
-            region: Some("rear flange".to_string()),
-            length_mm: 160.0,
-            runs,
-            closed: false,
-            straightness_mm: None,
-            stretches: Vec::new(),
-            verdict: Verdict::Within,
-            words: vec!["home".to_string()],
-        };
+        let region = "rear flange";
+        let edge = crate::made::edge("bottom edge of the rear flange", Some(region), runs, Vec::new());
         let first = |taken: &[Point]| choices_of_edge(&edge, "rear flange", taken)[0].clone();
         let (at, lines) = first(&[]);
         assert_eq!(

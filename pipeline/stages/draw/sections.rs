@@ -6,7 +6,7 @@ use cloud::{Bounds, Point, Vector};
 use compare::figures::sure_enough;
 use record::PictureRecord;
 
-use super::{Pictures, Sheet, grown};
+use super::{Pictures, Sheet};
 use crate::say;
 use crate::stages::features::sections::{PlaneResult, SectionResult};
 use crate::stages::features::warmth;
@@ -142,7 +142,7 @@ impl Sheet<'_> {
             .zip(&self.compared.smoothed)
             .filter(|(at, _)| {
                 (*at - plane.plane.through).dot(&facing).abs() < surface.spacing_mm
-                    && grown(&beside, surface.spacing_mm).contains(at)
+                    && beside.grown(surface.spacing_mm).contains(at)
             })
             .filter_map(|(at, smoothed)| {
                 let (mm, pm) = (*smoothed)?;

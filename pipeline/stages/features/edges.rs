@@ -25,11 +25,7 @@ pub fn edges(comparison: &Comparison, scaled: &Scaled, setting: &Setting) -> Vec
         comparison
             .regions
             .iter()
-            .filter(|r| {
-                let beside = Vector::repeat(BESIDE_MM);
-                let (low, high) = (r.bounds.low - beside, r.bounds.high + beside);
-                (0..3).all(|k| (low[k]..=high[k]).contains(&at[k]))
-            })
+            .filter(|r| r.bounds.grown(BESIDE_MM).contains(at))
             // Of two boxes that hold it, the smaller one says more.
             .min_by(|a, b| a.bounds.size().product().total_cmp(&b.bounds.size().product()))
             .map(|r| r.name.clone())

@@ -8,7 +8,7 @@ use ::register::fit::rigid;
 use cloud::held::row;
 use cloud::statistics::median;
 use cloud::unit::MM_PER_INCH;
-use cloud::{Body, Bounds, Point, Vector, Warning};
+use cloud::{Body, Point, Vector, Warning};
 
 use crate::cli::SetBy;
 use crate::job::Comparison;
@@ -103,22 +103,12 @@ impl Seen {
     }
 }
 
-fn holds(bounds: &Bounds, at: &Point, beside_mm: f64) -> bool {
-    let beside = Vector::repeat(beside_mm);
-    let wider = Bounds {
-        low: bounds.low - beside,
-        high: bounds.high + beside,
-    };
-    wider.contains(at)
-}
-
 /// Whether a region was found moved as a whole, and the place with it.
 fn moved_with(region: &Region, shift: Option<&Shift>, at: &Point) -> bool {
     let Some(shift) = shift else { return false };
-    let moved = shift.translation_mm + shift.rotation.cross(&(at - shift.about));
-    holds(&region.bounds, at, BESIDE_MM)
+    region.bounds.grown(BESIDE_MM).contains(at)
         && shift.explained > AS_A_WHOLE
-        && moved.norm() > shift.pm_mm.max(region.limit_mm / 2.0)
+        && shift.at(at).norm() > shift.pm_mm.max(region.limit_mm / 2.0)
 }
 
 /// The holes by which the setting can be asked: where metal is kept those in it or by it, and clear of what was worked. A set
@@ -126,7 +116,7 @@ fn moved_with(region: &Region, shift: Option<&Shift>, at: &Point) -> bool {
 fn that_count(set_by: SetBy, regions: &[Region], holes: Vec<Seen>) -> Vec<Seen> {
     let is_by = |at: &Point, of: &[Status]| {
         let mut those = regions.iter().filter(|region| of.contains(&region.status));
-        those.any(|region| holds(&region.bounds, at, DRAWN_IN_MM))
+        those.any(|region| region.bounds.grown(DRAWN_IN_MM).contains(at))
     };
     if regions.iter().all(|region| region.status != Status::Kept) {
         return holes;
@@ -231,6 +221,7 @@ fn middle(holes: &[&Seen]) -> Vector {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use cloud::Bounds;
     use cloud::Motion;
 
     const LIMIT_MM: f64 = MM_PER_INCH / 16.0;

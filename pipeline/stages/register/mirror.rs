@@ -63,8 +63,7 @@ pub fn stand_beside_its_image(comparison: &Comparison, scaled: &mut Scaled) -> R
 
 /// Whether a place lies in a kept region and an inch clear of every other.
 fn left_alone(regions: &[Region], at: &Point) -> bool {
-    let near =
-        |r: &Region, by: f64| (0..3).all(|k| at[k] >= r.bounds.low[k] - by && at[k] <= r.bounds.high[k] + by);
+    let near = |r: &Region, by_mm: f64| r.bounds.grown(by_mm).contains(at);
     regions.iter().any(|r| r.status == Status::Kept && near(r, 0.0))
         && !regions
             .iter()

@@ -3,6 +3,7 @@
 use super::*;
 use crate::against_points;
 use cloud::Cloud;
+use cloud::Vector;
 
 const LIMIT_MM: f64 = 25.4 / 16.0;
 const REACH_MM: f64 = 12.7;

@@ -2,16 +2,14 @@
 
 use cloud::{Body, Point, Scan};
 
-use super::{Pair, belonging_rms_mm, expected_rms_mm, known};
+use super::{LEAST_BAD_MM, Pair, belonging_rms_mm, expected_rms_mm, known};
 use crate::RegisterError;
 use crate::fit::rigid;
 
 /// Put right, the points lie closer than this share of what they lie apart as they are named.
 const MENDS: f64 = 0.2;
-/// Another two whose exchange brings the points to within this factor could as well be the two …
+/// Another two whose exchange brings the points to within this factor, or to what a pin repeats to, could as well be the two.
 const MENDS_AS_WELL: f64 = 2.0;
-/// … and under this two fits are alike, mm (1/64 in: what a pin repeats to).
-const ALIKE_MM: f64 = 0.4;
 /// Those that lie farthest off as they are named are tried; so many, that hundreds of points don't take long.
 const MOST_TRIED: usize = 24;
 /// Where more than one exchange does as well, so many are told.
@@ -80,7 +78,7 @@ pub(crate) fn exchange(pairs: &[Pair]) -> Option<Exchange> {
     }
     let best = mends.iter().min_by(|a, b| a.rms_mm.total_cmp(&b.rms_mm))?;
     let (rms_mm, worst_mm) = (best.rms_mm, best.worst_mm);
-    let as_well_mm = (MENDS_AS_WELL * rms_mm).max(ALIKE_MM);
+    let as_well_mm = (MENDS_AS_WELL * rms_mm).max(LEAST_BAD_MM);
     mends.retain(|tried| tried.rms_mm <= as_well_mm);
     mends.sort_by_key(|tried| tried.two);
     let name = |i: usize| pairs[i].0.point.name.as_str();
