@@ -227,3 +227,29 @@ fn holes_start_a_setting_by_what_was_left_alone() {
     assert_eq!(names(&result), ["H1", "H2", "H3", "H4"]);
     assert!(gap_mm(&result) < 0.1, "{}", gap_mm(&result));
 }
+
+/// A floor slides on itself; the holes hold it that way, and what lies across is known as well as they are.
+#[test]
+fn what_the_kept_floor_lets_slide_the_holes_hold() {
+    let shop = shop(
+        &["after"],
+        "[[region]]\nname = \"floor\"\nstatus = \"kept\"\nbox = [[15, 15, -5], [405, 305, 5]]\n[[region]]\nname = \"near wall\"\nstatus = \"new\"\noutside = \"left\"\nbox = [[10, -8, 15], [405, 8, 85]]\n[[comparison]]\nname = \"slides\"\nreference = \"good\"\nmeasured = \"after\"\nset_by = \"left-alone\"\nkept = [\"floor\"]\nnew = [\"near wall\"]\n[[comparison]]\nname = \"held\"\nreference = \"good\"\nmeasured = \"after\"\nkept = [\"floor\"]\nnew = [\"near wall\"]\ndatum_holes = [\"H1\", \"H2\", \"H3\", \"H4\"]\n",
+    );
+    scan(&shop, "sets/after.ply", &tray(None, 0.0), pose(), 2);
+    let ran = shop.run(&["run", "job.toml", "--quiet"]);
+    assert!(ran.code < 2, "{}{}", ran.stdout, ran.stderr);
+    let free = |name: &str| {
+        let result = shop.result(&format!("results/{name}"));
+        result["setting"]["held"]["free"].as_array().unwrap().len()
+    };
+    assert_eq!((free("slides"), free("held")), (3, 0));
+    let held = shop.result("results/held");
+    let words = held["setting"]["words"].as_str().unwrap();
+    assert!(words.contains("; the points hold it"), "{words}");
+    assert!(gap_mm(&held) < 0.3, "{}", gap_mm(&held));
+    let wall = &held["regions"][1];
+    assert_eq!(wall["verdict"], "within", "{wall}");
+    // Known by the holes: not to a hundredth, as the skin would have it, and not unknown.
+    let pm = wall["pm_mm"].as_f64().unwrap();
+    assert!((0.02..0.5).contains(&pm), "{pm}");
+}

@@ -88,21 +88,27 @@ fn record(shop: &Shop, name: &str) -> Value {
 
 /// The farthest that any window lies off in the joined set, against where it was cut, mm.
 fn farthest_mm(record: &Value, share: f64) -> f64 {
-    let mut farthest: f64 = 0.0;
-    for (side, take) in record["takes"].as_array().unwrap().iter().enumerate() {
-        let rows = &take["joined_from_take"];
-        let value = |i: usize, j: usize| rows[i][j].as_f64().unwrap();
-        let there = pose(side as u64, share);
-        let truth = there.inverse().then(&pose(0, share));
-        let seen: Vec<Point> = window(side as u64).0.iter().map(|p| there.apply(p)).collect();
-        for corner in Bounds::of(&seen).unwrap().corners() {
-            let found = Vector::from_fn(|i, _| {
-                value(i, 0) * corner.x + value(i, 1) * corner.y + value(i, 2) * corner.z + value(i, 3)
-            });
-            farthest = farthest.max((found - truth.apply(&corner).coords).norm());
-        }
-    }
-    farthest
+    let sides = 0..record["takes"].as_array().unwrap().len() as u64;
+    sides
+        .map(|side| off_mm(record, side, share, &window(side).0))
+        .fold(0.0, f64::max)
+}
+
+/// The farthest that a take lies off in the joined set of which these places were seen, mm.
+fn off_mm(record: &Value, side: u64, share: f64, seen: &[Point]) -> f64 {
+    let rows = &record["takes"][side as usize]["joined_from_take"];
+    let value = |i: usize, j: usize| rows[i][j].as_f64().unwrap();
+    let there = pose(side, share);
+    let truth = there.inverse().then(&pose(0, share));
+    let seen: Vec<Point> = seen.iter().map(|p| there.apply(p)).collect();
+    let off = |corner: &Point| {
+        let found = Vector::from_fn(|i, _| {
+            value(i, 0) * corner.x + value(i, 1) * corner.y + value(i, 2) * corner.z + value(i, 3)
+        });
+        (found - truth.apply(corner).coords).norm()
+    };
+    let corners = Bounds::of(&seen).unwrap().corners();
+    corners.iter().map(off).fold(0.0, f64::max)
 }
 
 fn nothing_unfinished(shop: &Shop) {
@@ -231,13 +237,14 @@ fn a_take_with_nothing_in_common_is_named() {
         &["--as-placed", "--out", "x.ply"],
     );
     let unknown = join(&shop, &["a.ply", "ball.ply"], &["--out", "x.ply"]);
+    assert!(
+        placed.stderr.contains("ball.ply: found too little"),
+        "{}",
+        placed.stderr
+    );
     for ran in [placed, unknown] {
         assert_eq!(ran.code, 2, "{}{}", ran.stdout, ran.stderr);
-        assert!(
-            ran.stderr.contains("ball.ply: found too little"),
-            "{}",
-            ran.stderr
-        );
+        assert!(ran.stderr.contains("witnessmark: ball.ply: "), "{}", ran.stderr);
         assert!(!shop.path("x.ply").exists() && !shop.path("x.json").exists());
     }
     nothing_unfinished(&shop);
@@ -255,4 +262,112 @@ fn a_take_with_nothing_in_common_is_named() {
         2,
         "one take is no joining"
     );
+}
+
+/// What is seen between two places along a sheet whose folds all run one way: 0.1 mm of noise.
+fn folded(from: f64, to: f64, seed: u64) -> (Vec<Point>, Vec<Vector>) {
+    (0..EACH)
+        .map(|i| {
+            let k = 7 * (i + (seed + 20) * 10_000_000);
+            let (x, y) = (from + (to - from) * uniform(k), 400.0 * uniform(k + 1));
+            let noise = 0.2 * (uniform(k + 2) + uniform(k + 3) + uniform(k + 4) - 1.5);
+            let z = 40.0 * (x / 60.0).sin() + 12.0 * (x / 31.0).cos();
+            let slope = 40.0 / 60.0 * (x / 60.0).cos() - 12.0 / 31.0 * (x / 31.0).sin();
+            let normal = Vector::new(-slope, 0.0, 1.0).normalize();
+            (Point::new(x, y, z) + normal * noise, normal)
+        })
+        .unzip()
+}
+
+const FOLDED: [(&str, f64, f64); 2] = [("near.ply", 0.0, 400.0), ("far.ply", 200.0, 600.0)];
+
+/// Writes two takes of it, half of each in common, each in a frame of its own and so many times as large.
+fn write_folded(shop: &Shop, times: [f64; 2]) {
+    for (side, (name, from, to)) in FOLDED.iter().enumerate() {
+        let pose = pose(side as u64, 1.0);
+        let (points, normals) = folded(*from, *to, side as u64);
+        let points: Vec<Point> = points.iter().map(|p| pose.apply(p) * times[side]).collect();
+        let normals: Vec<Vector> = normals.iter().map(|n| pose.turn(n)).collect();
+        shop.set(name, &points, Some(&normals));
+    }
+}
+
+#[test]
+fn takes_that_slide_on_each_other_are_told_so_and_joined_by_named_points() {
+    let shop = Shop::new();
+    write_folded(&shop, [1.0; 2]);
+    let takes = FOLDED.map(|(name, _, _)| name);
+    let ran = join(&shop, &takes, &["--out", "x.ply"]);
+    for words in [
+        "witnessmark: far.ply: has ",
+        " % in common with near.ply, but slides on it ",
+        "an edge that lies across, or a swage, or name points in both (--points)",
+    ] {
+        ran.assert_stopped(&takes, words);
+    }
+    assert!(!ran.stderr.contains("too little"), "{}", ran.stderr);
+    // Named in inches, one of them 0.3 mm off.
+    let places = [
+        ("A", [210.0, 20.0, 5.0]),
+        ("B", [390.0, 30.0, -4.0]),
+        ("C", [300.0, 380.0, 0.0]),
+        ("D", [220.0, 350.0, 9.0]),
+    ];
+    let mut table = "take,name,x (in),y (in),z (in)\n".to_string();
+    for (side, take) in ["near", "far.ply"].iter().enumerate() {
+        for (k, (name, at)) in places.iter().enumerate() {
+            let off = if side == 1 && k == 2 { 0.3 } else { 0.0 };
+            let at = pose(side as u64, 1.0).apply(&(Point::from(*at) + Vector::x() * off)) / 25.4;
+            table += &format!("{take},{name},{},{},{}\n", at.x, at.y, at.z);
+        }
+    }
+    shop.write("points.csv", &table);
+    let ran = join(&shop, &takes, &["--points", "points.csv", "--out", "sheet.ply"]);
+    assert_eq!(ran.code, 0, "{}{}", ran.stdout, ran.stderr);
+    assert!(ran.stdout.contains("by named points"), "{}", ran.stdout);
+    let record = record(&shop, "sheet.json");
+    let links = record["links"].as_array().unwrap();
+    assert_eq!(links.len(), 1);
+    assert!(links[0]["by_points"] == true && links[0]["overlap"].as_f64().unwrap() > 0.4);
+    assert_eq!(record["points"]["file"], "points.csv");
+    let off = off_mm(&record, 1, 1.0, &folded(200.0, 600.0, 1).0);
+    assert!(off < 0.6, "{off} mm at the far corner\n{}", ran.stdout);
+    nothing_unfinished(&shop);
+    // What the table has wrong is told with its line.
+    let without_d = table
+        .replace("far.ply,D,", "far.ply,E,")
+        .replace("far.ply,C,", "far.ply,F,");
+    for (text, words) in [
+        (
+            table.replace("far.ply,B", "for.ply,B"),
+            "points.csv, line 7: found the take \"for.ply\"",
+        ),
+        (
+            table.replace("far.ply,B", "far.ply,A"),
+            "points.csv, line 7: found the name \"A\" for the second time",
+        ),
+        (
+            without_d,
+            "points.csv, line 2: found only 2 points of near.ply that another take has as well",
+        ),
+    ] {
+        shop.write("points.csv", text);
+        let ran = join(&shop, &takes, &["--points", "points.csv", "--out", "x.ply"]);
+        ran.assert_stopped(&takes, words);
+        assert!(!shop.path("x.ply").exists());
+    }
+}
+
+#[test]
+fn a_take_in_another_unit_is_asked_about() {
+    let shop = Shop::new();
+    write_folded(&shop, [1.0, 1.0 / 25.4]);
+    let takes = FOLDED.map(|(name, _, _)| name);
+    let ran = join(&shop, &takes, &["--out", "x.ply"]);
+    ran.assert_stopped(&takes, "far.ply: is the unit right? far.ply is 1/");
+    ran.assert_stopped(
+        &takes,
+        "the size of near.ply, as if in were read as mm, too much to lay the one on the other",
+    );
+    assert!(!shop.path("x.ply").exists());
 }

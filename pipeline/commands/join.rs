@@ -1,12 +1,15 @@
 //! `join`: several takes of one thing, each in a frame of its own, joined into one set.
 
+mod points;
 mod record;
+mod told;
+mod units;
 
 use std::fs::{self, File};
 use std::io::{BufWriter, Read, Write};
 use std::path::{Path, PathBuf};
 
-use ::register::takes::{self, Joined, NotJoined};
+use ::register::takes::{self, Joined};
 use archive::Fingerprint;
 use cloud::{Point, Scan, Surface, Unit, Vector, Warning};
 use tempfile::TempDir;
@@ -35,11 +38,19 @@ pub fn join(asked: Join, progress: &Progress) -> Result<u8, Trouble> {
         surfaces.push(surface);
     }
     refuse_twice(&known)?;
+    let table = asked.points.as_deref();
+    let named = table
+        .map(|path| points::read(path, &asked.takes, &known))
+        .transpose()?;
+    let files: Vec<&str> = known.iter().map(|file| file.file.as_str()).collect();
+    units::look_at(&files, &surfaces, named.is_some(), &mut warnings)?;
     for warning in &warnings {
         progress.warning(&warning.words);
     }
     step.doing("joining");
-    let joined = takes::join(&surfaces, asked.as_placed).map_err(|why| not_joined(&asked, &why))?;
+    let of_takes = named.as_ref().map(|named| named.of_takes.as_slice());
+    let joined = takes::join_with_points(&surfaces, asked.as_placed, of_takes.unwrap_or_default())
+        .map_err(|why| told::not_joined(&asked, &why, &warnings))?;
     for warning in &joined.warnings {
         progress.warning(&format!("join: {}", warning.words));
     }
@@ -53,7 +64,7 @@ pub fn join(asked: Join, progress: &Progress) -> Result<u8, Trouble> {
     }
     let comments = record::comments(&known, &surfaces, &joined);
     let set = place.write(&points, normals.as_deref(), &comments)?;
-    let record = Record::of(set, &asked, &known, &surfaces, &joined, &warnings);
+    let record = Record::of(set, &asked, &known, &surfaces, &joined, &warnings).with_points(named.as_ref());
     place.finish(&record)?;
     drop(step);
     progress.result(&record::table(&asked, &surfaces, &joined, points.len()));
@@ -89,28 +100,6 @@ fn refuse_twice(known: &[Known]) -> Result<(), Trouble> {
         }
     }
     Ok(())
-}
-
-fn not_joined(asked: &Join, why: &NotJoined) -> Trouble {
-    match why {
-        NotJoined::TooFew(found) => Trouble::new(format!("join: found {found} take; give at least two")),
-        NotJoined::HangOnNothing { takes } => {
-            let names: Vec<String> = takes
-                .iter()
-                .filter_map(|&k| asked.takes.get(k))
-                .map(|path| path.display().to_string())
-                .collect();
-            Trouble::new(format!(
-                "{}: found too little surface in common with any of the others to lay it without doubt; let each take see half of the one before{}",
-                names.join(", "),
-                if asked.as_placed {
-                    ", or leave out --as-placed where the takes don't lie in one frame"
-                } else {
-                    ", or lay the takes roughly in one frame and give --as-placed"
-                }
-            ))
-        }
-    }
 }
 
 /// The points of all takes in the joined frame, take by take in the order of their files, and their normals where

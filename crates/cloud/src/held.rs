@@ -3,6 +3,8 @@
 //! Eigen-analysis of Σ [(c × n)/ℓ, n]ᵀ [(c × n)/ℓ, n] over the pairs, with ℓ the rms distance from the centre
 //! (Gelfand, Ikemoto, Rusinkiewicz & Levoy 2003, 3DIM; Gelfand & Guibas 2004, SGP).
 
+pub mod follows;
+mod otherwise;
 pub mod ways;
 
 use crate::{Matrix3, Point, Vector};
@@ -75,8 +77,10 @@ pub struct Motions {
     pub sigma_mm: f64,
     /// A motion under this share of the largest eigenvalue is not held.
     least: f64,
-    /// For each eigen-motion, ascending by eigenvalue, whether enough places hold it firmly, or it shows wherever it acts.
-    firm: [bool; 6],
+    /// The eigen-motions that enough places hold firmly, or that show wherever they act: Σ direction directionᵀ, all six alike.
+    firm: Matrix6x6,
+    /// What places that hold a motion scatter by beyond their noise: its variance, all six motions alike, mm².
+    scatter_mm2: Matrix6x6,
 }
 
 /// One row of the Jacobian of a distance along `normal` at the place `arm` from the centre.
@@ -105,7 +109,8 @@ impl Motions {
             radius_mm: (spread.trace() / n).sqrt().max(f64::MIN_POSITIVE),
             sigma_mm,
             least: LEAST_HELD,
-            firm: [false; 6],
+            firm: Matrix6x6::zeros(),
+            scatter_mm2: Matrix6x6::zeros(),
         };
         let eigen = motions.eigen();
         let mut counts = [0usize; 6];
@@ -118,11 +123,12 @@ impl Motions {
         let enough = FIRM_COUNT.max((FIRM_SHARE * points.len() as f64) as usize);
         let spread = spread / motions.radius_mm.powi(2);
         let largest = eigen[5].0;
-        motions.firm = std::array::from_fn(|k| {
-            let (value, direction) = eigen[k];
+        for (count, (value, direction)) in counts.into_iter().zip(eigen) {
             let shows = value >= SHOWS * carried(&direction, &spread, n) && value > NARROWEST * largest;
-            counts[k] >= enough || shows
-        });
+            if count >= enough || shows {
+                motions.firm += direction * direction.transpose();
+            }
+        }
         motions
     }
 
@@ -137,6 +143,18 @@ impl Motions {
                 eigen.eigenvectors.column(k).into_owned(),
             )
         })
+    }
+
+    /// The motions that are not held, least held first: turn times the radius, then slide, of unit length.
+    pub fn loose(&self) -> Vec<SmallMotion> {
+        let eigen = self.eigen();
+        let floor = self.least * eigen[5].0.max(f64::MIN_POSITIVE);
+        let is_firm = |direction: &SmallMotion| direction.dot(&(self.firm * direction)) > FIRM;
+        eigen
+            .into_iter()
+            .filter(|(value, direction)| *value < floor && !is_firm(direction))
+            .map(|(_, direction)| direction)
+            .collect()
     }
 
     /// The statistical leverage of each place, row A⁻¹ rowᵀ: how much of what is known about the six motions it carries.
@@ -171,22 +189,6 @@ impl Motions {
         scaled
     }
 
-    /// Takes the motions in the plane of the unit vector `normal` (two slides and the turn about it) for held as well as
-    /// the best held one.
-    pub fn hold_in_plane(&mut self, normal: &Vector) {
-        let largest = self.eigen()[5].0;
-        let (u, v) = crate::survey::tangents(normal);
-        for (turn, slide) in [
-            (*normal, Vector::zeros()),
-            (Vector::zeros(), u),
-            (Vector::zeros(), v),
-        ] {
-            let turn = turn * self.radius_mm;
-            let row = SmallMotion::new(turn.x, turn.y, turn.z, slide.x, slide.y, slide.z);
-            self.information += row * row.transpose() * largest;
-        }
-    }
-
     /// The same of points that were pointed at, each with its own spread: their ± tells how well a motion is held, and only what
     /// nothing holds is free. (A surface's share guards against what the noise of normals seems to hold.)
     #[must_use]
@@ -199,11 +201,10 @@ impl Motions {
     pub fn held(&self) -> Held {
         let eigen = self.eigen();
         let largest = eigen[5].0.max(f64::MIN_POSITIVE);
-        let free = eigen
-            .iter()
-            .zip(self.firm)
-            .filter(|((value, _), firm)| *value < self.least * largest && !firm)
-            .map(|((_, v), _)| {
+        let free = self
+            .loose()
+            .into_iter()
+            .map(|v| {
                 let vector = [v[3], v[4], v[5], v[0], v[1], v[2]];
                 FreeMotion {
                     words: words(&vector),
@@ -214,7 +215,11 @@ impl Motions {
         Held {
             condition: largest / eigen[0].0.max(1e-300),
             free,
-            sd_mm: std::array::from_fn(|k| self.sigma_mm / eigen[5 - k].0.max(1e-300).sqrt()),
+            sd_mm: std::array::from_fn(|k| {
+                let (value, direction) = eigen[5 - k];
+                let scatter_mm2 = direction.dot(&(self.scatter_mm2 * direction));
+                (self.sigma_mm.powi(2) / value.max(1e-300) + scatter_mm2).sqrt()
+            }),
             words: std::array::from_fn(|k| {
                 let v = eigen[5 - k].1;
                 words(&[v[3], v[4], v[5], v[0], v[1], v[2]])
@@ -232,7 +237,7 @@ impl Motions {
             let v = eigen.eigenvectors.column(k).into_owned();
             alike += v * v.transpose() / eigen.eigenvalues[k].max(floor);
         }
-        let mut covariance = alike * self.sigma_mm.powi(2);
+        let mut covariance = alike * self.sigma_mm.powi(2) + self.scatter_mm2;
         for i in 0..6 {
             for j in 0..6 {
                 let arms = (i < 3) as i32 + (j < 3) as i32;
@@ -246,17 +251,6 @@ impl Motions {
     /// C_p = J C Jᵀ with J = [−\[p − c\]× | I].
     pub fn pm_at_mm(&self, at_mm: &Point) -> f64 {
         pm_at(&self.covariance(), &(at_mm - self.centre_mm))
-    }
-
-    /// The predicted ± (1.96 standard deviations) that the setting brings into the mean distance of many places along
-    /// their normals, mm.
-    pub fn pm_of_mean_mm(&self, places: impl Iterator<Item = (Point, Vector)>) -> f64 {
-        let (mut sum, mut count) = (SmallMotion::zeros(), 0usize);
-        for (place, normal) in places {
-            sum += row(&(place - self.centre_mm), &normal);
-            count += 1;
-        }
-        pm_of_row(&self.covariance(), &(sum / count.max(1) as f64))
     }
 }
 

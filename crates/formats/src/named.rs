@@ -2,7 +2,7 @@
 //!
 //! Three more columns may say what is declared of a point: `pm` how well it is known (half the 95 % band, in the table's
 //! unit unless its head says otherwise), `order` 1, 2 or 3, and `holds`: `up`, `across`, `fore-aft` joined by `+`, or `all`.
-//! An empty field says nothing.
+//! An empty field says nothing. A table of several takes has one more, `take`: whose point it is.
 
 use std::path::Path;
 
@@ -36,11 +36,35 @@ pub fn read_datums(path: &Path, unit: Unit) -> Result<Vec<Datum>, FormatError> {
     parsed(path, unit, true)
 }
 
+/// A named point of one of several takes.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OfTake {
+    /// What the table calls the take.
+    pub take: String,
+    /// The line on which it stands.
+    pub line: usize,
+    /// The point, and what is declared of it.
+    pub datum: Datum,
+}
+
+/// Reads the named points of several takes, as [`read_datums`] does with a column `take` besides; a name may stand once in each.
+///
+/// # Errors
+/// As [`read_datums`], and the line of a point of no take.
+pub fn read_of_takes(path: &Path, unit: Unit) -> Result<Vec<OfTake>, FormatError> {
+    rows(path, unit, true, true)
+}
+
 fn parsed(path: &Path, unit: Unit, with_declared: bool) -> Result<Vec<Datum>, FormatError> {
+    let rows = rows(path, unit, with_declared, false)?;
+    Ok(rows.into_iter().map(|row| row.datum).collect())
+}
+
+fn rows(path: &Path, unit: Unit, with_declared: bool, of_takes: bool) -> Result<Vec<OfTake>, FormatError> {
     let mut table = Table::open(path, Some(b'#'))?;
-    let columns = Columns::found(path, &table.heads, unit, with_declared)?;
+    let columns = Columns::found(path, &table.heads, unit, with_declared, of_takes)?;
     let semicolons = table.semicolons;
-    let mut datums: Vec<Datum> = Vec::new();
+    let mut found: Vec<OfTake> = Vec::new();
     for row in table.rows() {
         let (line, record) = row?;
         let row = Row {
@@ -53,26 +77,40 @@ fn parsed(path: &Path, unit: Unit, with_declared: bool) -> Result<Vec<Datum>, Fo
         if row.name.is_empty() {
             return Err(row.trouble("a point without a name", "name it or take the line out"));
         }
-        if datums.iter().any(|d| d.point.name == row.name) {
+        let take = row.written(columns.take);
+        if of_takes && take.is_none() {
+            let found = format!("the point \"{}\" of no take", shortened(row.name));
+            return Err(row.trouble(found, "write the name of the take's file before it"));
+        }
+        let take = take.unwrap_or_default();
+        if found
+            .iter()
+            .any(|f| f.datum.point.name == row.name && f.take == take)
+        {
             return Err(row.trouble(
                 format!("the name \"{}\" for the second time", shortened(row.name)),
                 "give each point its own name",
             ));
         }
-        datums.push(row.datum(&columns)?);
+        found.push(OfTake {
+            take: take.to_string(),
+            line,
+            datum: row.datum(&columns)?,
+        });
     }
-    if datums.is_empty() {
+    if found.is_empty() {
         return Err(FormatError::whole(
             path,
             "no points under the heads",
             "give one point a line",
         ));
     }
-    Ok(datums)
+    Ok(found)
 }
 
 /// Which column holds what, and the scales.
 struct Columns {
+    take: Option<usize>,
     name: usize,
     axes: [usize; 3],
     /// Millimetres in one of the table.
@@ -84,20 +122,32 @@ struct Columns {
 }
 
 impl Columns {
-    fn found(path: &Path, heads: &[String], unit: Unit, with_declared: bool) -> Result<Self, FormatError> {
+    fn found(
+        path: &Path,
+        heads: &[String],
+        unit: Unit,
+        with_declared: bool,
+        of_takes: bool,
+    ) -> Result<Self, FormatError> {
         let seek = |wanted: &str| {
             heads
                 .iter()
                 .position(|h| h.split(['(', '[', ' ', '_']).next() == Some(wanted))
         };
         let needed = |wanted: &str| {
-            seek(wanted).ok_or_else(|| no_column(path, heads, wanted, "head the columns name, x, y and z"))
+            let advice = if of_takes {
+                "head the columns take, name, x, y and z"
+            } else {
+                "head the columns name, x, y and z"
+            };
+            seek(wanted).ok_or_else(|| no_column(path, heads, wanted, advice))
         };
         // These two have no unit, and "order no." is another column.
         let declared = |wanted: &str| heads.iter().position(|h| with_declared && h == wanted);
         let says = |column: usize, letters: usize, unit: &Unit| {
             heads[column][letters..].trim_matches([' ', '_', '(', ')', '[', ']']) == unit.symbol()
         };
+        let take = of_takes.then(|| needed("take")).transpose()?;
         let name = needed("name")?;
         let axes = [needed("x")?, needed("y")?, needed("z")?];
         let scale = Unit::ALL
@@ -110,6 +160,7 @@ impl Columns {
             (column, own.map_or(scale, Unit::in_mm))
         });
         Ok(Self {
+            take,
             name,
             axes,
             scale,
@@ -273,6 +324,30 @@ mod tests {
         assert!(message("name,x,y,z\nA,1,2,3\nA,1,2,3\n").contains("line 3"));
         assert!(message("name,x,y,z\nA,1,,3\n").contains("as y of \"A\""));
         assert!(message("name,x,y,z\n").contains("no points"));
+    }
+
+    #[test]
+    fn a_table_of_several_takes_has_each_name_once_a_take() {
+        let of_takes = |text: &str| of_text(text, |path| read_of_takes(path, Unit::Inch));
+        let found = of_takes("take,name,x,y,z,pm\na.ply,H1,1,2,3,0.1\nb,H1,4,5,6,\n").unwrap();
+        let told: Vec<(&str, usize)> = found.iter().map(|f| (f.take.as_str(), f.line)).collect();
+        assert_eq!(told, [("a.ply", 2), ("b", 3)]);
+        assert!((found[1].datum.point.at_mm - Point::new(101.6, 127.0, 152.4)).norm() < 1e-9);
+        assert!((found[0].datum.pm_mm.unwrap() - 2.54).abs() < 1e-12);
+        let message = |text: &str| of_takes(text).unwrap_err().to_string();
+        for (text, expected) in [
+            ("name,x,y,z\nH1,1,2,3\n", "no column headed \"take\""),
+            (
+                "take,name,x,y,z\n,H1,1,2,3\n",
+                "line 2: found the point \"H1\" of no take",
+            ),
+            (
+                "take,name,x,y,z\na,H1,1,2,3\nb,H1,1,2,3\na,H1,1,2,3\n",
+                "line 4: found the name \"H1\" for the second time",
+            ),
+        ] {
+            assert!(message(text).contains(expected), "{}", message(text));
+        }
     }
 
     #[test]

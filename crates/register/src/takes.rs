@@ -4,17 +4,26 @@
 //! next drift, since every link adds its error; a link that closes a loop shows how far. The pose graph (`graph`)
 //! meets all links at once and shares the drift out by what each of them holds (Lu & Milios 1997, Autonomous Robots 4,
 //! 333-349; Borrmann, Elseberg, Lingemann, Nüchter & Hertzberg 2008, Robotics and Autonomous Systems 56, 130-142).
-//! Links that the others contradict are left out and told. The same on any number of threads.
+//! Links that the others contradict are left out and told. Named points that takes share lay them first (`by_points`); why one was
+//! not laid on another is told too (`no_link`). The same on any number of threads.
 
+mod by_points;
 mod graph;
 mod linking;
+mod no_link;
 
 use cloud::held::Motions;
+use cloud::named::Datum;
 use cloud::{Body, Bounds, Motion, Point, Scan, Surface, Warning};
 
+use crate::RegisterError;
 use crate::icp::Settled;
+use by_points::links_by_points;
 use graph::{LEAST_WEIGHT, laid_along, off_mm, solve, tree};
 use linking::{first_links, loops};
+
+pub use by_points::FEWEST as FEWEST_POINTS;
+pub use no_link::{Loose, NoLink};
 
 /// How often loops are looked for; each round lays the takes better for the next.
 const ROUNDS: usize = 3;
@@ -38,6 +47,8 @@ pub struct Link {
     pub rms_mm: f64,
     /// Share of the surface that the two have in common, the larger of the two views.
     pub overlap: f64,
+    /// Whether named points that both takes have laid the one on the other.
+    pub by_points: bool,
     /// Whether the takes hang together without it.
     pub closes_loop: bool,
     /// How far the measured take lies from where this link would have it, at the far corner of the take, when the
@@ -67,6 +78,7 @@ impl Link {
             pairs: settled.pairs,
             rms_mm: settled.rms_mm,
             overlap,
+            by_points: false,
             closes_loop: false,
             before_mm: 0.0,
             after_mm: 0.0,
@@ -106,25 +118,40 @@ pub struct Joined {
 }
 
 /// Why takes could not be joined.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum NotJoined {
     /// Nothing to join.
     #[error("only {0} take; at least two are joined")]
     TooFew(usize),
-    /// Takes that share too little with any other to be laid.
-    #[error("{} with none of the others enough surface in common that could be laid without doubt; let each take see half of the one before, or lay them roughly and say so (--as-placed)", have(.takes))]
+    /// Takes that could be laid on none of the others without doubt.
+    #[error("{}", each(.loose))]
     HangOnNothing {
-        /// They, counted from 0; the largest group that hangs together is not among them.
-        takes: Vec<usize>,
+        /// They, each with what came nearest; the largest group that hangs together is not among them.
+        loose: Vec<Loose>,
+    },
+    /// The named points of two takes don't belong together.
+    #[error("{}: {why}", pair(.measured, .reference))]
+    PointsDisagree {
+        /// The take that the other was set on, counted from 0.
+        reference: usize,
+        /// The other.
+        measured: usize,
+        /// Why.
+        why: RegisterError,
     },
 }
 
-fn have(takes: &[usize]) -> String {
-    let numbers: Vec<String> = takes.iter().map(|k| (k + 1).to_string()).collect();
-    match takes.len() {
-        1 => format!("take {} has", numbers.join("")),
-        _ => format!("takes {} have", numbers.join(", ")),
-    }
+fn each(loose: &[Loose]) -> String {
+    let take = |k: usize| format!("take {}", k + 1);
+    let words: Vec<String> = loose
+        .iter()
+        .map(|one| format!("{} {}", take(one.take), one.why.words(one.on, take)))
+        .collect();
+    words.join("; ")
+}
+
+fn pair(measured: &usize, reference: &usize) -> String {
+    format!("take {} on take {}", measured + 1, reference + 1)
 }
 
 /// Joins takes, each in a frame of its own or, where `given_in_one_frame`, all roughly in one. They are best given in
@@ -134,6 +161,20 @@ fn have(takes: &[usize]) -> String {
 /// # Errors
 /// [`NotJoined`] where there are fewer than two takes, or where some hang on nothing.
 pub fn join(takes: &[Surface<Scan>], given_in_one_frame: bool) -> Result<Joined, NotJoined> {
+    join_with_points(takes, given_in_one_frame, &[])
+}
+
+/// The same where named points of the takes are known, `points[k]` those of take k in its own frame: two takes that share
+/// [`FEWEST_POINTS`] or more, not on one line, are laid by them, and what they have in common finishes it; along what that does
+/// not hold the points keep it.
+///
+/// # Errors
+/// As [`join`], and where the points of two takes don't belong together.
+pub fn join_with_points(
+    takes: &[Surface<Scan>],
+    given_in_one_frame: bool,
+    points: &[Vec<Datum>],
+) -> Result<Joined, NotJoined> {
     if takes.len() < 2 {
         return Err(NotJoined::TooFew(takes.len()));
     }
@@ -145,7 +186,8 @@ pub fn join(takes: &[Surface<Scan>], given_in_one_frame: bool) -> Result<Joined,
         .iter()
         .map(|take| take.cloud.bounds().unwrap_or(nowhere))
         .collect();
-    let mut links = first_links(takes, &bounds, given_in_one_frame)?;
+    let (by_points, told) = links_by_points(takes, points)?;
+    let mut links = first_links(takes, &bounds, given_in_one_frame, by_points)?;
     for _ in 0..ROUNDS {
         let laid = solve(&links, &bounds).joined_from_take;
         let more = loops(takes, &bounds, &laid, &links);
@@ -154,7 +196,10 @@ pub fn join(takes: &[Surface<Scan>], given_in_one_frame: bool) -> Result<Joined,
         }
         links.extend(more);
     }
-    Ok(met_at_once(links, &bounds))
+    let mut joined = met_at_once(links, &bounds);
+    let of_links = std::mem::replace(&mut joined.warnings, told);
+    joined.warnings.extend(of_links);
+    Ok(joined)
 }
 
 /// Meets all links at once, and says what that changed.
@@ -237,7 +282,7 @@ fn warnings(links: &[Link], drift: Option<Drift>, takes: usize) -> Vec<Warning> 
             continue;
         }
         let free = link.motions.held().free.len();
-        if free > 0 {
+        if free > 0 && !link.by_points {
             warnings.push(Warning::new(
                 "link-slides",
                 format!(

@@ -9,6 +9,7 @@ use cloud::{Scan, Surface, Warning};
 use serde::Serialize;
 use serde_json::Value;
 
+use super::points::Named;
 use crate::cli::Join;
 use crate::stages::scale::Known;
 use record::WarningRecord;
@@ -91,6 +92,8 @@ pub struct Record {
     program: &'static str,
     joined: SetRecord,
     as_placed: bool,
+    /// The table of named points, where one was given.
+    points: Option<PointsRecord>,
     takes: Vec<TakeRecord>,
     links: Vec<LinkRecord>,
     /// Nothing where no loop closes.
@@ -113,6 +116,7 @@ impl Record {
             program: PROGRAM,
             joined: set,
             as_placed: asked.as_placed,
+            points: None,
             takes: take_records(known, surfaces, joined),
             links: joined.links.iter().map(link_record).collect(),
             drift_mm: joined.drift.map(|d| rounded(d.off_mm)),
@@ -125,6 +129,22 @@ impl Record {
                 .collect(),
         }
     }
+
+    /// With the named points that took part.
+    pub fn with_points(mut self, named: Option<&Named>) -> Self {
+        self.points = named.map(|named| PointsRecord {
+            file: named.file.clone(),
+            sha256: named.print.sha256.clone(),
+        });
+        self
+    }
+}
+
+/// The table of named points.
+#[derive(Serialize)]
+struct PointsRecord {
+    file: String,
+    sha256: String,
 }
 
 /// The joined set's own file.
@@ -161,6 +181,7 @@ struct LinkRecord {
     pairs: usize,
     rms_mm: f64,
     overlap: f64,
+    by_points: bool,
     closes_loop: bool,
     checked: bool,
     left_out: bool,
@@ -194,6 +215,7 @@ fn link_record(link: &Link) -> LinkRecord {
         pairs: link.pairs,
         rms_mm: rounded(link.rms_mm),
         overlap: rounded(link.overlap),
+        by_points: link.by_points,
         closes_loop: link.closes_loop,
         checked: link.checked,
         left_out: link.left_out(),
@@ -201,6 +223,22 @@ fn link_record(link: &Link) -> LinkRecord {
         before_mm: rounded(link.before_mm),
         after_mm: rounded(link.after_mm),
     }
+}
+
+/// What is told of a link behind its figures.
+fn remark(link: &Link) -> String {
+    let by_points = link.by_points.then_some("by named points");
+    let loops = if link.left_out() {
+        Some("left out: the others contradict it")
+    } else if link.closes_loop {
+        Some("closes a loop")
+    } else if !link.checked {
+        Some("no loop checks it")
+    } else {
+        None
+    };
+    let remarks: Vec<&str> = by_points.into_iter().chain(loops).collect();
+    remarks.join(", ")
 }
 
 /// The table for the terminal.
@@ -223,15 +261,7 @@ pub fn table(asked: &Join, surfaces: &[Surface<Scan>], joined: &Joined, points: 
         "\n  link         places mean mm  common   off, mm: one on the next   all at once"
     );
     for link in &joined.links {
-        let remark = if link.left_out() {
-            "left out: the others contradict it"
-        } else if link.closes_loop {
-            "closes a loop"
-        } else if !link.checked {
-            "no loop checks it"
-        } else {
-            ""
-        };
+        let remark = remark(link);
         let line = format!(
             "  {:<9} {:>9} {:>7.2} {:>6.0}% {:>26.2} {:>13.2}  {remark}",
             format!("{} on {}", link.measured + 1, link.reference + 1),

@@ -1,6 +1,5 @@
 //! Setting surface on surface: by what was left alone, or all over.
 
-use ::register::any_pose::{self, AnyPose};
 use ::register::icp::{Ending, Fixed, Settled, settle};
 use ::register::leave_one_out::who_moved;
 use ::register::{RegisterError, leave_one_out::MayHaveMoved};
@@ -9,7 +8,8 @@ use cloud::{Body, Motion, Scan, Surface, Vector, Warning};
 use compare::{Region, Status, region};
 
 use super::super::scale::Scaled;
-use super::{RunnerUp, Setting};
+use super::Setting;
+use super::from_nowhere::{from_any_pose, runner_up, way_round};
 use crate::cli::SetBy;
 use crate::job::Comparison;
 use crate::say;
@@ -18,53 +18,10 @@ use crate::say;
 const LEAST_KEPT: f64 = 0.05;
 /// Where regions say that more was changed than this share of what they cover, an all-over setting is refused.
 const MOST_CHANGED: f64 = 0.5;
-/// A setting of which more than this lies on each other is not tried with the normals turned.
-const WELL_ALIKE: f64 = 0.7;
-/// … and which has more than this in common.
-const WELL_COVERED: f64 = 0.7;
-/// Turned normals are clearly better where the score is higher by this share of what speaks for the other.
-const CLEARLY: f64 = 0.15;
 /// Where named points and kept metal part by more than this (1/32 in), one of them has moved.
 const PARTED_MM: f64 = 25.4 / 32.0;
 /// A region that two settings read less otherwise than this is not told of, mm (1/64 in).
 const LEAST_PARTED_MM: f64 = 25.4 / 64.0;
-
-/// From any pose; where that can't be done, once more with the measured normals turned to the other side, since some
-/// programs write them so. They stay turned where that helps, and it is told.
-fn from_any_pose(scaled: &mut Scaled) -> Result<(AnyPose, Vec<Warning>), RegisterError> {
-    let as_written = any_pose::from_any_pose(&scaled.reference, &scaled.measured);
-    let both_known = scaled.reference.sides_known && scaled.measured.sides_known;
-    let well = as_written
-        .as_ref()
-        .is_ok_and(|found| found.alike > WELL_ALIKE && found.overlap > WELL_COVERED);
-    let with_doubts = |found: AnyPose| {
-        let mut doubts = found.doubts();
-        doubts.extend(found.little_in_common());
-        (found, doubts)
-    };
-    if well || !both_known {
-        return as_written.map(with_doubts);
-    }
-    scaled.measured.turn_sides();
-    let turned = any_pose::from_any_pose(&scaled.reference, &scaled.measured);
-    let better = match (&as_written, &turned) {
-        (Ok(a), Ok(b)) => b.score > a.score + CLEARLY * a.on,
-        (Err(_), Ok(_)) => true,
-        _ => false,
-    };
-    if !better {
-        scaled.measured.turn_sides();
-        return as_written.map(with_doubts);
-    }
-    turned.map(with_doubts).map(|(found, mut doubts)| {
-        let told = Warning::new(
-            "normals-turned",
-            "the normals of the measured set point to the other side than the reference's; they were turned. If it is the other face of the sheet that was measured, say so with face and gauge",
-        );
-        doubts.insert(0, told);
-        (found, doubts)
-    })
-}
 
 /// Sets by everything: a first look.
 pub fn all_over(comparison: &Comparison, scaled: &mut Scaled) -> Result<Setting, RegisterError> {
@@ -125,20 +82,23 @@ pub fn left_alone(
             share_percent: 100.0 * share,
         });
     }
+    let reach_mm = comparison.reach_mm.max(12.0 * scaled.reference.spacing_mm);
     let (first, mut warnings, other, hand_told) = match &start {
         Some(points) => (points.reference_from_measured, Vec::new(), None, points.hand_told),
         None => {
             let (found, doubts) = from_any_pose(scaled)?;
-            let (other, hand_told) = (runner_up(&found), found.hand_told());
-            (found.best.reference_from_measured, doubts, other, hand_told)
+            let (first, doubts) = way_round(&found, doubts, &kept, scaled, reach_mm);
+            (first, doubts, runner_up(&found), found.hand_told())
         }
     };
     let reference = &scaled.reference;
     let fixed = Fixed::kept_of(reference, &kept);
-    let reach_mm = comparison.reach_mm.max(12.0 * reference.spacing_mm);
     let mut done = settle(&fixed, &scaled.measured, &first, reach_mm);
+    let mut by_points = String::new();
     if let Some(points) = &start {
-        keep_from_sliding(&mut done, &points.reference_from_measured);
+        // Along what the kept metal does not hold it slid from where the points had put it.
+        done.reference_from_measured = done.slid_to(&points.reference_from_measured);
+        by_points = points.hold(&mut done);
     }
     let (names, by_region) = kept_regions(comparison, reference, &kept);
     let moved = who_moved(reference, &by_region, &scaled.measured, &done);
@@ -150,7 +110,7 @@ pub fn left_alone(
         .as_ref()
         .and_then(|points| parted(reference, &kept, points, &done));
     let words = format!(
-        "what was left alone ({:.0} % of the points): {}",
+        "what was left alone ({:.0} % of the points): {}{by_points}",
         100.0 * share,
         names.join(", ")
     );
@@ -172,28 +132,6 @@ pub fn left_alone(
     }
     setting.warnings = warnings;
     Ok(setting)
-}
-
-/// Takes from the points what the kept metal does not hold: along that it slid from where they had put it.
-fn keep_from_sliding(done: &mut Settled, by_points: &Motion<Scan, Body>) {
-    done.reference_from_measured = along_free(done, by_points);
-}
-
-/// The setting slid along what the kept metal does not hold, to where `other` has it that way.
-fn along_free(done: &Settled, other: &Motion<Scan, Body>) -> Motion<Scan, Body> {
-    let (centre, radius) = (done.motions.centre_mm, done.motions.radius_mm);
-    let back = done.reference_from_measured.inverse().then(other);
-    let (shift, turn) = (back.apply(&centre) - centre, back.rotation_vector() * radius);
-    let (mut slid, mut turned) = (Vector::zeros(), Vector::zeros());
-    for free in done.motions.held().free {
-        let [x, y, z, a, b, c] = free.vector;
-        let (along, about) = (Vector::new(x, y, z), Vector::new(a, b, c));
-        let share = along.dot(&shift) + about.dot(&turn);
-        slid += along * share;
-        turned += about * share;
-    }
-    let home = Motion::turn_about(turned / radius, centre, slid);
-    done.reference_from_measured.then(&home)
 }
 
 /// The names of the kept regions that hold usable metal, and which points of the reference are theirs.
@@ -291,16 +229,6 @@ fn parted(reference: &Surface<Body>, kept: &[bool], points: &Setting, metal: &Se
     })
 }
 
-fn runner_up(found: &AnyPose) -> Option<RunnerUp> {
-    found.runner_up.as_ref().map(|other| RunnerUp {
-        rms_mm: other.cost_mm,
-        words: format!(
-            "turned by {:.0}°: score {:.2}, the best {:.2}",
-            other.turned_deg, other.score, found.score
-        ),
-    })
-}
-
 /// What the worked and new regions would read less under an all-over setting, as a warning. What the kept metal does not hold
 /// tells nothing of a fault: along that the two settings may lie anywhere, and it is told as what it is.
 fn all_over_would_read(
@@ -313,7 +241,7 @@ fn all_over_would_read(
         let (region, mm) = most_parted(comparison, reference, &from.inverse().then(all_over))?;
         (mm.abs() > LEAST_PARTED_MM).then_some((region, mm))
     };
-    if let Some((region, mm)) = parts(&along_free(done, all_over)) {
+    if let Some((region, mm)) = parts(&done.slid_to(all_over)) {
         return Some(Warning::new(
             "all-over-differs",
             format!(
@@ -371,35 +299,4 @@ pub fn from_surface(method: SetBy, done: Settled, words: String) -> Setting {
     setting.settled = done.ending != Ending::RanOut;
     setting.motions = Some(done.motions);
     setting
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use cloud::Point;
-    use cloud::held::Motions;
-
-    /// A flat sheet holds its height and its lean, and slides in its plane.
-    #[test]
-    fn a_set_that_slides_is_taken_along_what_nothing_holds_and_no_farther() {
-        let sheet: Vec<Point> = (0..400)
-            .map(|i| Point::new(10.0 * f64::from(i % 20), 10.0 * f64::from(i / 20), 0.0))
-            .collect();
-        let shifted = |x: f64, z: f64| Motion::new(cloud::Matrix3::identity(), Vector::new(x, 0.0, z));
-        let done = Settled {
-            reference_from_measured: shifted(0.0, 0.0),
-            rms_mm: 0.1,
-            worst_mm: 0.3,
-            sigma_mm: 0.1,
-            pairs: 400,
-            share: 1.0,
-            motions: Motions::of(&sheet, &[Vector::z(); 400], 0.1),
-            ending: Ending::RanOut,
-            path: Vec::new(),
-        };
-        assert_eq!(done.motions.held().free.len(), 3);
-        let slid = along_free(&done, &shifted(5.0, 2.0));
-        let off = slid.apply(&Point::origin()) - Point::origin();
-        assert!((off - Vector::new(5.0, 0.0, 0.0)).norm() < 1e-6, "{off}");
-    }
 }

@@ -1,4 +1,5 @@
-//! Side to side: the measured set held against its own mirror image in the plane that suits it best.
+//! Side to side: the measured set held against its own mirror image in the plane that suits it best, or against the other
+//! side's, which is mirrored as it is read.
 
 use ::register::self_mirror::{centre_plane, image_of};
 use cloud::{Motion, Point, Warning};
@@ -59,6 +60,44 @@ pub fn stand_beside_its_image(comparison: &Comparison, scaled: &mut Scaled) -> R
         "held against its own mirror image: what differs left to right is told, not what is wrong; left and right came off separate dies",
     ));
     Ok(setting)
+}
+
+/// What the reference that is mirrored is called in doubts about the hand, which are told of two sets of one hand.
+const OF_THE_OTHER_SIDE: [(&str, &str); 3] = [
+    (
+        "it fits clearly better mirrored",
+        "it fits clearly better on the reference as it is, not mirrored",
+    ),
+    (
+        "as their mirror image they fit",
+        "on the reference as it is, not mirrored, they fit",
+    ),
+    (
+        "is it the other hand",
+        "is it of the reference's own hand, so that the mirror is to be left out",
+    ),
+];
+
+/// Doubts about the hand, in words that are right where the reference is mirrored.
+pub fn of_the_hand(comparison: &Comparison, words: String) -> String {
+    if !comparison.reference.mirrored {
+        return words;
+    }
+    let said = |words: String, (of_one_hand, of_both): &(&str, &str)| words.replacen(of_one_hand, of_both, 1);
+    OF_THE_OTHER_SIDE.iter().fold(words, said)
+}
+
+/// The caution that the other side is no drawing; `None` where the reference is of the measured set's own side.
+pub fn no_drawing(comparison: &Comparison) -> Option<Warning> {
+    comparison.reference.mirrored.then(|| {
+        Warning::new(
+            "mirrored",
+            format!(
+                "{} is of the other side and was mirrored: a suspicion and not a drawing; what differs left to right is told, not what is wrong; left and right came off separate dies",
+                comparison.reference.name
+            ),
+        )
+    })
 }
 
 /// Whether a place lies in a kept region and an inch clear of every other.

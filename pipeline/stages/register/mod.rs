@@ -5,13 +5,16 @@ pub mod by_points;
 pub mod by_surface;
 mod found_holes;
 mod found_in_order;
+mod from_nowhere;
 mod hand;
 pub mod mirror;
 pub mod repeat;
 
 use ::register::RegisterError;
+use ::register::icp::Settled;
 use ::register::named::NamedResidual;
 use cloud::chance::student_t;
+use cloud::held::follows::leans_on;
 use cloud::held::ways::Landmarks;
 use cloud::held::{FreeMotion, Motions, SmallMotion, pm_of_row, row};
 use cloud::survey::tangents;
@@ -24,10 +27,8 @@ use crate::job::Comparison;
 use crate::say;
 use crate::trouble::Trouble;
 
-/// A figure that changes by more than this share of a motion that nothing holds leans on it.
-const LEANS: f64 = 0.2;
 /// The ± along a motion that nothing holds, mm: whatever is off there can't be told.
-const UNHELD_PM_MM: f64 = 1_000.0;
+pub const UNHELD_PM_MM: f64 = 1_000.0;
 
 /// How the measured set was set.
 pub struct Setting {
@@ -101,16 +102,38 @@ impl Setting {
         student_t(0.95, self.freedoms) / student_t(0.95, f64::INFINITY)
     }
 
-    /// The ± that the setting brings into the mean of many places along their normals, mm.
-    pub fn pm_of_mean_mm(&self, places: impl Iterator<Item = (Point, Vector)>) -> f64 {
-        let scatter = self
-            .motions
-            .as_ref()
-            .map_or(0.0, |m| self.few() * m.pm_of_mean_mm(places));
-        scatter.hypot(self.repeat_mm.unwrap_or(0.0))
+    /// Holds another setting, one by surface that was slid to where this one has it, along what its surface leaves free; in words,
+    /// behind what it was set by.
+    fn hold(&self, other: &mut Settled) -> String {
+        let was_free = other.motions.free_ways(&self.landmarks);
+        if let Some(motions) = &self.motions {
+            other.motions.hold_by(motions, self.few());
+        }
+        let still_free = other.motions.held().free.len();
+        if was_free.is_empty() || still_free == was_free.len() {
+            return String::new();
+        }
+        let ways: Vec<String> = was_free.into_iter().map(|free| free.words).collect();
+        format!("; the points hold it {}", ways.join("; "))
     }
 
-    /// The ± that the setting brings into a figure that follows its small motions by `row`, mm.
+    /// How the mean of many places along their normals follows its small motions.
+    pub fn mean_row(&self, places: impl Iterator<Item = (Point, Vector)>) -> SmallMotion {
+        let (mut sum, mut count) = (SmallMotion::zeros(), 0usize);
+        for (place, normal) in places {
+            sum += self.row_along(&place, &normal);
+            count += 1;
+        }
+        sum / count.max(1) as f64
+    }
+
+    /// How a place along a direction follows its small motions.
+    pub fn row_along(&self, at: &Point, direction: &Vector) -> SmallMotion {
+        row(&(at - self.centre_mm()), direction)
+    }
+
+    /// The ± that the setting brings into a figure that follows its small motions by `row`, mm; a metre where the figure leans
+    /// on a motion that nothing holds.
     pub fn pm_of_row_mm(&self, row: &SmallMotion) -> f64 {
         if self.leans_on_free(row).is_some() {
             return UNHELD_PM_MM;
@@ -126,9 +149,12 @@ impl Setting {
     /// sheet, which slides where nothing holds it.
     pub fn pm_across_mm(&self, at: &Point, axis: &Vector) -> f64 {
         let (u, v) = tangents(axis);
-        let arm = at - self.centre_mm();
-        let along = |direction: &Vector| self.pm_of_row_mm(&row(&arm, direction));
-        along(&u).max(along(&v))
+        self.pm_along_mm(at, &u).max(self.pm_along_mm(at, &v))
+    }
+
+    /// The ± of the setting at a place along a direction, mm.
+    pub fn pm_along_mm(&self, at: &Point, direction: &Vector) -> f64 {
+        self.pm_of_row_mm(&self.row_along(at, direction))
     }
 
     /// The motions that nothing holds, in words that stand behind "nothing holds the set"; none where nothing was fitted.
@@ -140,14 +166,8 @@ impl Setting {
     /// The words of a motion that nothing holds and that `row` follows, where there is one.
     pub fn leans_on_free(&self, row: &SmallMotion) -> Option<String> {
         let motions = self.motions.as_ref()?;
-        let free = self.free().into_iter().find(|free| {
-            let v = &free.vector;
-            let turn = Vector::new(v[3], v[4], v[5]) / motions.radius_mm;
-            row.dot(&SmallMotion::new(turn.x, turn.y, turn.z, v[0], v[1], v[2]))
-                .abs()
-                > LEANS
-        })?;
-        Some(free.words)
+        let free = self.free();
+        leans_on(&free, |motion| motion.change(motions, row)).map(|motion| motion.words.clone())
     }
 
     /// The middle of what set it, about which its small motions turn; the origin where nothing was fitted.
@@ -156,7 +176,7 @@ impl Setting {
     }
 
     /// The ± of the setting at a place, mm: what the scatter of its pairs or points leaves unknown (Student's t where they
-    /// are few), and what re-seating adds.
+    /// are few), and what re-seating adds. It is that along what is held: what leans on a free motion has `pm_along_mm`.
     pub fn pm_at_mm(&self, at: &Point) -> f64 {
         let scatter = self.motions.as_ref().map_or(0.0, |m| self.few() * m.pm_at_mm(at));
         scatter.hypot(self.repeat_mm.unwrap_or(0.0))
@@ -168,8 +188,13 @@ impl Setting {
 /// # Errors
 /// Where it can't be set; where something speaks against a unit that is asked first.
 pub fn register(comparison: &Comparison, scaled: &mut Scaled) -> Result<Setting, Trouble> {
-    let mut setting =
-        set(comparison, scaled).map_err(|trouble| asked_first(comparison, &scaled.warnings, trouble))?;
+    let mut setting = set(comparison, scaled)
+        .map_err(|trouble| Trouble::new(mirror::of_the_hand(comparison, trouble.to_string())))
+        .map_err(|trouble| asked_first(comparison, &scaled.warnings, trouble))?;
+    for warning in &mut setting.warnings {
+        warning.words = mirror::of_the_hand(comparison, std::mem::take(&mut warning.words));
+    }
+    setting.warnings.extend(mirror::no_drawing(comparison));
     setting.landmarks = landmarks(comparison, scaled, &setting);
     Ok(setting)
 }

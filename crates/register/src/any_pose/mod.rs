@@ -5,6 +5,7 @@
 //! it (`worth`); metal that has no counterpart says nothing, so that a third of the surface in common is enough. The
 //! runner-up is kept: a nearly symmetrical part can lie in more than one way.
 
+mod by_kept;
 mod pairs;
 mod ready;
 mod starts;
@@ -15,6 +16,7 @@ use rayon::prelude::*;
 
 use crate::RegisterError;
 use crate::icp::Settled;
+pub use by_kept::{Told, told_by_kept};
 pub use ready::{Judged, Ready};
 use ready::{LAST_POINTS, explained_mm, mirror_image};
 use worth::Sample;
@@ -47,6 +49,8 @@ pub struct AnyPose {
     pub cost_mm: f64,
     /// The next best that lies differently.
     pub runner_up: Option<RunnerUp>,
+    /// All that lie differently, from it and from each other, and fit nearly as well.
+    pub also: Vec<Motion<Scan, Body>>,
     /// Score of the best when the measured set is mirrored: much larger where it is of the other hand.
     pub mirrored_score: f64,
     /// Share of the surface that the two have in common, the larger of the two views.
@@ -69,6 +73,11 @@ pub struct RunnerUp {
     /// Whether nothing says which of the two is meant: it fits as well, or is clearly less contradicted.
     pub undecided: bool,
 }
+
+/// The warnings that it could lie another way round.
+pub const WAYS_ROUND: [&str; 2] = [EITHER_WAY, COULD_ALSO];
+const EITHER_WAY: &str = "lies-either-way";
+const COULD_ALSO: &str = "could-also-lie";
 
 /// Where less of what the sets cover alike lies on each other, the two may not be the same part.
 const LEAST_ALIKE: f64 = 0.6;
@@ -133,14 +142,14 @@ impl AnyPose {
             let scores = format!("score {:.2} for {:.2}", other.score, self.score);
             doubts.push(if other.undecided {
                 Warning::new(
-                    "lies-either-way",
+                    EITHER_WAY,
                     format!(
                         "it could as well lie {there} ({scores}), and its shape does not say which: look at the picture, and name points to set it by"
                     ),
                 )
             } else {
                 Warning::new(
-                    "could-also-lie",
+                    COULD_ALSO,
                     format!(
                         "it could also lie {there}, which fits nearly as well ({scores}); name points to decide"
                     ),
@@ -190,6 +199,12 @@ pub fn from_any_pose(reference: &Surface<Body>, measured: &Surface<Scan>) -> Res
             nearly_as_good: other.near_to(first, ALSO_POSSIBLE),
             undecided: other.near_to(first, LEVEL) || other.clearly_less_contradicted_than(first),
         });
+    let mut also: Vec<&Judged> = Vec::new();
+    for other in last.iter().filter(|other| other.near_to(first, ALSO_POSSIBLE)) {
+        if elsewhere(first, other) && also.iter().all(|a| elsewhere(a, other)) {
+            also.push(other);
+        }
+    }
     let best = ready.steadied(measured, &first.motion);
     let overlap = overlap(reference, measured, &best.reference_from_measured);
     if overlap < LEAST_OVERLAP || first.alike < NOT_ALIKE {
@@ -204,6 +219,7 @@ pub fn from_any_pose(reference: &Surface<Body>, measured: &Surface<Scan>) -> Res
         cost_mm: ready.cost_mm(measured, &many, first),
         mirrored_score: mirrored.first().map_or(0.0, |m| m.score),
         runner_up,
+        also: also.iter().map(|other| other.motion).collect(),
         overlap,
     })
 }

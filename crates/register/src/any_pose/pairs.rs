@@ -118,6 +118,9 @@ impl PairIndex {
         let signed = self.sample.sides_known && measured.sides_known;
         let scored = measured.by_worth(SCORED);
         let firsts = measured.by_worth(TRIED / 4);
+        if firsts.points.is_empty() {
+            return Vec::new();
+        }
         // A pair that has few counterparts says more than one that has thousands: of many drawn the rarest are tried.
         let mut drawn: Vec<Drawn<'_>> = (0..DRAWN)
             .into_par_iter()

@@ -1,12 +1,12 @@
 //! Trying poses on few points, then on more, and judging the last few on many points of both sets.
 
 use cloud::bisquare::TUKEY;
-use cloud::{Body, Mirror, Motion, Point, Scan, Surface, Vector, thin};
+use cloud::{Body, Mirror, Motion, Point, Scan, Surface, Vector};
 use rayon::prelude::*;
 
 use super::pairs::PairIndex;
 use super::starts;
-use super::worth::{Sample, agreement, side_of};
+use super::worth::{Sample, agreement, evenly, side_of};
 use crate::cells::Cells;
 use crate::icp::{Fixed, Level, Moving, Settled, one_level, settle_near};
 
@@ -340,7 +340,7 @@ impl From<&Sample> for Moving {
 
 /// The mirror image of a set, thinned to what is needed to try how it lies.
 pub fn mirror_image(measured: &Surface<Scan>) -> Surface<Scan> {
-    let picked = thin::on_grid(measured.points(), side_of(measured, 2.0 * LAST_POINTS));
+    let (picked, _) = evenly(measured, 2.0 * LAST_POINTS);
     let mirror = Mirror {
         normal: Vector::x(),
         offset_mm: 0.0,
@@ -357,9 +357,8 @@ pub fn explained_mm(reference: &Surface<Body>, measured: &Surface<Scan>) -> f64 
 
 /// The surface on about `count` of its points, normals kept.
 fn thinned(surface: &Surface<Body>, count: f64) -> Surface<Body> {
-    let cell = side_of(surface, count).max(surface.spacing_mm);
-    let picked = thin::on_grid(surface.points(), cell);
-    surface.picked(&picked, cell)
+    let (picked, spacing_mm) = evenly(surface, count);
+    surface.picked(&picked, spacing_mm)
 }
 
 /// Root mean square distance along the reference's normals, each capped.

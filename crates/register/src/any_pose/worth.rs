@@ -13,6 +13,12 @@ use rayon::prelude::*;
 const HELD_BY_NOISE: f64 = 2e-3;
 /// No point is worth more than this many times the mean, so that a few ragged ones don't decide.
 const MOST_WORTH: f64 = 30.0;
+/// Cells no wider than so many spacings would leave nearly every point.
+const ALL_OF_THEM: f64 = 1.2;
+/// Cells that leave over so many times as many points as were asked for are widened; an even sheet that lies askew in the grid,
+/// and its noise, leave up to twice as many.
+const MANY_MORE: f64 = 2.5;
+const MOST_WIDENED: usize = 4;
 /// Normals that part by more than this are not of one surface (cosine of 37°).
 const ALIKE: f64 = 0.8;
 
@@ -33,12 +39,7 @@ pub struct Sample {
 impl Sample {
     /// The surface on about `count` of its points, evenly spread; those on a rim, whose normals are unsure, left out.
     pub fn of<F: Frame>(surface: &Surface<F>, count: f64) -> Self {
-        let cell = side_of(surface, count).max(surface.spacing_mm);
-        let mut picked = if cell > 1.2 * surface.spacing_mm {
-            thin::on_grid(surface.points(), cell)
-        } else {
-            (0..surface.points().len() as u32).collect()
-        };
+        let (mut picked, cell) = evenly(surface, count);
         picked.retain(|&i| !surface.rim[i as usize]);
         let points: Vec<Point> = picked.iter().map(|&i| surface.points()[i as usize]).collect();
         let normals: Vec<Vector> = picked.iter().map(|&i| surface.normals()[i as usize]).collect();
@@ -75,6 +76,27 @@ impl Sample {
             spacing_mm: self.spacing_mm,
         }
     }
+}
+
+/// About `count` of a surface's points, or all where it has few more, and the side of the square that each has to itself, mm.
+///
+/// How many a cell of that side leaves goes by the spacing, which is that of the most of the points: where those lie in one
+/// dense patch, the rest of the sheet fills many more cells, and they are widened.
+pub fn evenly<F: Frame>(surface: &Surface<F>, count: f64) -> (Vec<u32>, f64) {
+    let mut cell = side_of(surface, count).max(surface.spacing_mm);
+    let mut picked = if cell > ALL_OF_THEM * surface.spacing_mm {
+        thin::on_grid(surface.points(), cell)
+    } else {
+        (0..surface.points().len() as u32).collect()
+    };
+    for _ in 0..MOST_WIDENED {
+        if picked.len() as f64 <= MANY_MORE * count {
+            break;
+        }
+        cell *= (picked.len() as f64 / count).sqrt();
+        picked = thin::on_grid(surface.points(), cell);
+    }
+    (picked, cell)
 }
 
 /// The side of a square cell that leaves about `count` points of a surface, mm.

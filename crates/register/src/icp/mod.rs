@@ -5,6 +5,8 @@
 //! off don't. Least squares would share a dent out over the sound metal; the weight leaves it where it is.
 
 mod matching;
+mod relief;
+mod sliding;
 mod step;
 
 use cloud::{Body, Motion, Point, Scan, Surface, Vector, thin};
@@ -71,7 +73,7 @@ impl Fixed<'_> {
 pub enum Ending {
     /// The last step was too small to matter.
     Settled,
-    /// The steps began to repeat; the better of the two was kept.
+    /// The steps began to repeat; the last was kept.
     Cycled,
     /// The steps were used up.
     RanOut,

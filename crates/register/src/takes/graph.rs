@@ -19,9 +19,9 @@ const TO_DEVIATION: f64 = 1.06;
 /// A link that counts less than this is left out.
 pub const LEAST_WEIGHT: f64 = 0.05;
 /// Each normal comes from about so many neighbours: so many pairs say one thing, and not as many.
-const SHARED: f64 = 20.0;
+pub const SHARED: f64 = 20.0;
 /// No link is known better than if each of its pairs scattered by this, mm.
-const LEAST_SIGMA_MM: f64 = 1e-3;
+pub const LEAST_SIGMA_MM: f64 = 1e-3;
 /// In a motion that the pairs don't hold, the link's own motion stands, with this share of what a pair holds on
 /// average.
 const WEAK: f64 = 1e-6;
@@ -166,7 +166,8 @@ fn start(links: &[Link], bounds: &[Bounds]) -> (Vec<Motion<Scan, Body>>, Vec<usi
             .sum()
     };
     let mut order: Vec<usize> = (0..links.len()).collect();
-    order.sort_by_key(|&l| std::cmp::Reverse(links[l].pairs));
+    // What was laid by named points leads: somebody has said that it lies so.
+    order.sort_by_key(|&l| std::cmp::Reverse((links[l].by_points, links[l].pairs)));
     let mut best = tree(takes, links, order.iter().copied());
     let mut laid = laid_along(takes, links, &best);
     let mut least = disagreement(&laid);
@@ -375,6 +376,7 @@ impl<'a> Graph<'a> {
         order.sort_by(|&a, &b| {
             new[b]
                 .total_cmp(&new[a])
+                .then(self.links[b].by_points.cmp(&self.links[a].by_points))
                 .then(self.links[b].pairs.cmp(&self.links[a].pairs))
         });
         for l in tree(self.takes, self.links, order) {

@@ -4,8 +4,10 @@ use cloud::{Body, Bounds, Motion, Scan, Surface};
 use rayon::prelude::*;
 
 use super::graph::Groups;
-use super::{Link, NotJoined};
-use crate::any_pose::{self, LEAST_OVERLAP, from_any_pose};
+use super::no_link::{Tried, least_held, loose};
+use super::{Link, NoLink, NotJoined};
+use crate::RegisterError;
+use crate::any_pose::{self, AnyPose, LEAST_OVERLAP, from_any_pose};
 use crate::icp::{Fixed, Settled, settle};
 
 /// Takes that lie roughly in one frame are off by less than this share of their extent.
@@ -21,41 +23,90 @@ const HELD_ENOUGH: f64 = 400.0;
 /// Pairs of a true link lie apart by the noise of both takes, this many times at most, or by this share of the spacing.
 const TIMES_NOISE: f64 = 3.0;
 const OF_SPACING: f64 = 0.12;
+/// A real scanner's own bend may show between takes of which it is known roughly where they lie, up to so many times.
+pub const KNOWN_ROUGHLY: f64 = 2.0;
+/// Another pose that is turned by less than this lies a little beside the best, degrees: the one slides on the other.
+const BESIDE_DEG: f64 = 1.0;
 /// Points of a take that are asked whether another could be near.
 const ASKED: usize = 2_000;
 
 /// A take that others are set on, and is taken for the body for that long.
-struct Onto {
-    index: usize,
-    surface: Surface<Body>,
+pub struct Onto {
+    pub index: usize,
+    pub surface: Surface<Body>,
 }
 
 impl Onto {
-    fn new(takes: &[Surface<Scan>], index: usize) -> Self {
+    pub fn new(takes: &[Surface<Scan>], index: usize) -> Self {
         Self {
             index,
             surface: takes[index].moved(&Motion::identity()),
         }
     }
 
-    /// Sets another take on this one with no start given; `None` where there is any doubt, since a false link makes a
-    /// false whole that looks like a true one.
-    fn found(&self, takes: &[Surface<Scan>], measured: usize) -> Option<Link> {
-        let found = from_any_pose(&self.surface, &takes[measured]).ok()?;
-        let held = found.best.motions.held().condition < HELD_ENOUGH;
-        let sure = held
-            && found.overlap >= SURE_OVERLAP
-            && found.alike >= SURE_ALIKE
-            && found.doubts().is_empty()
-            && self.as_rough_as(&takes[measured], &found.best, 1.0);
-        sure.then(|| Link::of(self.index, measured, found.best, found.overlap))
+    /// Sets another take on this one with no start given; not where there is any doubt, since a false link makes a false whole
+    /// that looks like a true one.
+    fn found(&self, takes: &[Surface<Scan>], measured: usize) -> Result<Link, NoLink> {
+        let found = from_any_pose(&self.surface, &takes[measured]).map_err(|why| refused(&why))?;
+        match self.doubt(&takes[measured], &found) {
+            Some(why) => Err(why),
+            None => Ok(Link::of(self.index, measured, found.best, found.overlap)),
+        }
     }
 
-    /// Whether the pairs lie no farther apart than the roughness of both takes explains.
-    fn as_rough_as(&self, measured: &Surface<Scan>, settled: &Settled, times: f64) -> bool {
+    /// What speaks against a setting from any pose, what says most first.
+    fn doubt(&self, measured: &Surface<Scan>, found: &AnyPose) -> Option<NoLink> {
+        let (overlap, alike) = (found.overlap, Some(found.alike));
+        let doubts = found.doubts();
+        let doubted = |code: &str| doubts.iter().any(|doubt| doubt.code == code);
+        let other = found.runner_up.as_ref().filter(|other| other.nearly_as_good);
+        let turned_deg = other.map(|o| o.turned_deg).filter(|deg| *deg >= BESIDE_DEG);
+        let beside = other.is_some() && turned_deg.is_none();
+        let held = found.best.motions.held().condition < HELD_ENOUGH;
+        if overlap < SURE_OVERLAP {
+            return Some(NoLink::TooLittle { overlap });
+        }
+        if doubted("fits-mirrored") {
+            return Some(NoLink::Mirrored { overlap });
+        }
+        if doubted("poor-match") {
+            return Some(NoLink::NotAlike { overlap, alike });
+        }
+        if beside || !held {
+            return Some(NoLink::Slides {
+                overlap,
+                ways: least_held(&found.best.motions),
+                by_axes_of: self.index,
+                turned_deg,
+            });
+        }
+        if let Some(turned_deg) = turned_deg {
+            return Some(NoLink::EitherWay { overlap, turned_deg });
+        }
+        if found.alike < SURE_ALIKE {
+            return Some(NoLink::NotAlike { overlap, alike });
+        }
+        self.too_rough(measured, &found.best, overlap, 1.0)
+    }
+
+    /// Where the pairs lie farther apart than the roughness of both takes explains, `times` over.
+    pub fn too_rough(
+        &self,
+        measured: &Surface<Scan>,
+        settled: &Settled,
+        overlap: f64,
+        times: f64,
+    ) -> Option<NoLink> {
         let noise = self.surface.noise_mm.hypot(measured.noise_mm);
         let coarse = self.surface.spacing_mm.max(measured.spacing_mm);
-        settled.rms_mm < times * (TIMES_NOISE * noise).max(OF_SPACING * coarse)
+        let explained_mm = times * (TIMES_NOISE * noise).max(OF_SPACING * coarse);
+        let rms_mm = settled.rms_mm;
+        let is_explained = rms_mm < explained_mm;
+        (!is_explained).then_some(NoLink::Rough {
+            overlap,
+            rms_mm,
+            explained_mm,
+        })
     }
 
     /// Sets another take on this one from about where it lies.
@@ -65,17 +116,35 @@ impl Onto {
         measured: usize,
         start: &Motion<Scan, Scan>,
         reach_mm: f64,
-    ) -> Option<Link> {
+    ) -> Result<Link, NoLink> {
         let start: Motion<Scan, Body> = start.then(&Motion::identity());
         let settled = settle(&Fixed::all_of(&self.surface), &takes[measured], &start, reach_mm);
         let overlap = any_pose::overlap(&self.surface, &takes[measured], &settled.reference_from_measured);
-        // Where they lie is known roughly, so a real scanner's own bend may show, up to twice what is taken for sure.
-        let lies = overlap >= LEAST_OVERLAP && self.as_rough_as(&takes[measured], &settled, 2.0);
-        lies.then(|| Link::of(self.index, measured, settled, overlap))
+        if overlap < LEAST_OVERLAP {
+            return Err(NoLink::TooLittle { overlap });
+        }
+        match self.too_rough(&takes[measured], &settled, overlap, KNOWN_ROUGHLY) {
+            Some(why) => Err(why),
+            None => Ok(Link::of(self.index, measured, settled, overlap)),
+        }
     }
 }
 
-/// Links over which all takes hang together: each take on the one before, and where that is not to be had, any on any.
+/// Why nothing at all was found from any pose.
+fn refused(why: &RegisterError) -> NoLink {
+    let overlap = match why {
+        RegisterError::TooLittleOverlap { overlap_percent, .. } => overlap_percent / 100.0,
+        _ => 0.0,
+    };
+    if overlap < LEAST_OVERLAP {
+        NoLink::TooLittle { overlap }
+    } else {
+        NoLink::NotAlike { overlap, alike: None }
+    }
+}
+
+/// Links over which all takes hang together: those that are given, then each take on the one before, and where that is not to be
+/// had, any on any.
 ///
 /// # Errors
 /// [`NotJoined::HangOnNothing`] where that leaves some loose.
@@ -83,6 +152,7 @@ pub fn first_links(
     takes: &[Surface<Scan>],
     bounds: &[Bounds],
     given_in_one_frame: bool,
+    mut links: Vec<Link>,
 ) -> Result<Vec<Link>, NotJoined> {
     let look = |reference: usize, measured: usize| {
         if !given_in_one_frame {
@@ -90,40 +160,55 @@ pub fn first_links(
         }
         let reach_mm = ROUGHLY * larger_mm(&bounds[reference], &bounds[measured]);
         let there = Motion::identity();
-        (could_share(&takes[reference], &takes[measured], &there, reach_mm) >= LEAST_OVERLAP)
-            .then(|| Onto::new(takes, reference).refined(takes, measured, &there, reach_mm))
-            .flatten()
+        let overlap = could_share(&takes[reference], &takes[measured], &there, reach_mm);
+        if overlap < LEAST_OVERLAP {
+            return Err(NoLink::TooLittle { overlap });
+        }
+        Onto::new(takes, reference).refined(takes, measured, &there, reach_mm)
     };
     let mut groups = Groups::of(takes.len());
-    let mut links = Vec::new();
-    for measured in 1..takes.len() {
-        if let Some(link) = look(measured - 1, measured) {
-            groups.tie(measured - 1, measured);
-            links.push(link);
-        }
+    for link in &links {
+        groups.tie(link.reference, link.measured);
     }
-    for apart in 1..takes.len() {
-        for low in 0..takes.len() - apart {
-            let high = low + apart;
-            // One may be found on the other where the other is not found on the one.
-            for (reference, measured) in [(low, high), (high, low)] {
-                let tried = apart == 1 && reference == low;
-                if tried || groups.tied(low, high) {
-                    continue;
-                }
-                if let Some(link) = look(reference, measured) {
-                    groups.tie(low, high);
-                    links.push(link);
-                }
+    let mut tried = Vec::new();
+    for (reference, measured) in in_turn(takes.len()) {
+        if groups.tied(reference, measured) {
+            continue;
+        }
+        match look(reference, measured) {
+            Ok(link) => {
+                groups.tie(reference, measured);
+                links.push(link);
             }
+            Err(why) => tried.push(Tried {
+                reference,
+                measured,
+                why,
+            }),
         }
     }
-    let takes = groups.loose();
-    if takes.is_empty() {
+    if groups.loose().is_empty() {
         Ok(links)
     } else {
-        Err(NotJoined::HangOnNothing { takes })
+        Err(NotJoined::HangOnNothing {
+            loose: loose(&groups, &tried),
+        })
     }
+}
+
+/// Which pairs are tried, reference and measured: each take on the one before, then the nearest in order first. One may be found
+/// on the other where the other is not found on the one.
+fn in_turn(takes: usize) -> Vec<(usize, usize)> {
+    let mut pairs: Vec<(usize, usize)> = (1..takes).map(|measured| (measured - 1, measured)).collect();
+    for apart in 1..takes {
+        for low in 0..takes - apart {
+            if apart > 1 {
+                pairs.push((low, low + apart));
+            }
+            pairs.push((low + apart, low));
+        }
+    }
+    pairs
 }
 
 /// Links between takes that have none yet and, as they are laid now, could have enough in common.
@@ -151,7 +236,8 @@ pub fn loops(
             }
             more.extend(
                 onto.get_or_insert_with(|| Onto::new(takes, reference))
-                    .refined(takes, measured, &start, reach_mm),
+                    .refined(takes, measured, &start, reach_mm)
+                    .ok(),
             );
         }
     }
@@ -164,7 +250,7 @@ fn larger_mm(a: &Bounds, b: &Bounds) -> f64 {
 
 /// The share of the surface that two takes could have in common where they lie, the larger of the two views: with
 /// metal of the other within `reach_mm` that faces alike.
-fn could_share(
+pub fn could_share(
     reference: &Surface<Scan>,
     measured: &Surface<Scan>,
     reference_from_measured: &Motion<Scan, Scan>,

@@ -1,0 +1,97 @@
+//! A pan that could lie two ways round by all of its metal: the kept floor tells which, and where it can't you are asked.
+
+use cloud::{Body, Motion, Point, Scan, Vector};
+use demo::scan::Scanner;
+use demo::sheet::{Sheet, hump, rise};
+
+use crate::shop::Shop;
+
+const MM: f64 = 25.4;
+/// The floor, mm.
+const SIZE: [f64; 2] = [600.0, 400.0];
+
+/// A quarter of a turn and some more, so that neither way round is near to how the set lies.
+fn pose() -> Motion<Body, Scan> {
+    Motion::turn_about(
+        Vector::new(0.2, -0.3, 1.8),
+        Point::new(300.0, 200.0, 0.0),
+        Vector::new(500.0, -200.0, 90.0),
+    )
+}
+
+/// A floor with four flanges; with swages of 4 mm, 24 mm wide, one across it and one along a part of it, it lies one way round.
+fn pan(swaged: bool) -> Vec<Sheet> {
+    let [long, wide] = SIZE.map(|mm| mm / MM);
+    let high = 30.0 / MM;
+    let floor = Sheet::new("floor", [long, wide], move |x, y| {
+        let across = hump((x * MM - 180.0) / 12.0);
+        let along = hump((y * MM - 110.0) / 12.0) * rise((x * MM - 280.0) / 30.0);
+        let high = if swaged { 4.0 * across.max(along) } else { 0.0 };
+        Point::new(x, y, high / MM)
+    });
+    let flange = |corner, along| Sheet::flat("flange", corner, along, [0.0, 0.0, high]);
+    vec![
+        floor,
+        flange([0.0; 3], [long, 0.0, 0.0]),
+        flange([0.0, wide, 0.0], [long, 0.0, 0.0]),
+        flange([0.0; 3], [0.0, wide, 0.0]),
+        flange([long, 0.0, 0.0], [0.0, wide, 0.0]),
+    ]
+}
+
+fn scan(shop: &Shop, name: &str, sheets: &[Sheet], pose: Motion<Body, Scan>, seed: u64) {
+    let scanner = Scanner {
+        spacing_mm: 2.5,
+        noise_mm: 0.08,
+        strays: 0.0,
+        blind: Vec::new(),
+        pose,
+        seed,
+    };
+    let scanned = scanner.scan(sheets, |_, _| {});
+    shop.set(name, &scanned.points_mm, None);
+}
+
+/// The codes of what was warned of, and how far the floor's corner came to lie from its place, mm.
+fn compared(shop: &Shop, more: &[&str]) -> (Vec<String>, f64) {
+    let mut asked = vec!["compare", "good.ply", "again.ply", "--units", "mm", "--quiet"];
+    asked.extend(more);
+    let ran = shop.run(&asked);
+    assert!(ran.code < 2, "{}{}", ran.stdout, ran.stderr);
+    let result = shop.result("witnessmark-results");
+    let rows = &result["setting"]["reference_from_measured"];
+    let at = |i: usize, j: usize| rows[i][j].as_f64().unwrap();
+    let there = pose().apply(&Point::origin());
+    let back = Vector::from_fn(|i, _| (0..3).map(|j| at(i, j) * there[j]).sum::<f64>() + at(i, 3));
+    let warnings = result["warnings"].as_array().unwrap();
+    let codes = warnings.iter().map(|w| w["code"].as_str().unwrap().to_string());
+    (codes.collect(), back.norm())
+}
+
+const KEPT_FLOOR: &str =
+    "units = \"mm\"\n[[region]]\nname = \"floor\"\nstatus = \"kept\"\nbox = [[10, 10, -5], [590, 390, 8]]\n";
+
+#[test]
+fn the_kept_floor_tells_which_way_round_a_pan_lies() {
+    let shop = Shop::new();
+    shop.write("parts.toml", KEPT_FLOOR);
+    scan(&shop, "good.ply", &pan(true), Motion::identity(), 1);
+    scan(&shop, "again.ply", &pan(true), pose(), 2);
+    let ways = ["lies-either-way", "could-also-lie"];
+    let doubted = |codes: &[String]| codes.iter().any(|code| ways.contains(&code.as_str()));
+    // By all of the metal the swages are one thing among many.
+    let (all_over, _) = compared(&shop, &[]);
+    assert!(doubted(&all_over), "{all_over:?}");
+    let (kept, off_mm) = compared(&shop, &["--regions", "parts.toml"]);
+    assert!(!doubted(&kept) && off_mm < 0.5, "{kept:?}, {off_mm} mm off");
+}
+
+#[test]
+fn where_the_kept_floor_is_bare_the_way_round_is_asked() {
+    let shop = Shop::new();
+    shop.write("parts.toml", KEPT_FLOOR);
+    scan(&shop, "good.ply", &pan(false), Motion::identity(), 1);
+    scan(&shop, "again.ply", &pan(false), pose(), 2);
+    let (codes, _) = compared(&shop, &["--regions", "parts.toml"]);
+    assert!(codes.contains(&"lies-either-way".to_string()), "{codes:?}");
+}
