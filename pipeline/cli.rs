@@ -114,10 +114,12 @@ pub enum Command {
 #[derive(Args)]
 #[command(allow_negative_numbers = true)]
 pub struct Compare {
-    /// The reference (PLY, STL, OBJ, E57 or text) and the measured set; with --mirror the measured set alone.
+    /// The reference (PLY, STL, OBJ, E57 or text) and the measured set; with --mirror the measured set alone, or the set of
+    /// the other side and the measured set.
     #[arg(value_name = "FILE", num_args = 1..=2, required = true)]
     pub files: Vec<PathBuf>,
-    /// Hold the set against its own mirror image, left against right.
+    /// Hold the set against a mirror image, left against right: the reference's, where two files are given, which is
+    /// mirrored in Y = 0 of its own frame; else its own.
     #[arg(long)]
     pub mirror: bool,
     /// Unit of the measured set, and of the reference where nothing else is said: mm, cm, m, in or ft.
@@ -228,6 +230,9 @@ pub struct Join {
     /// The takes lie roughly in one frame already, as many scanners leave them.
     #[arg(long)]
     pub as_placed: bool,
+    /// Named points of the takes: take,name,x,y,z. Two takes that share three or more are laid by them.
+    #[arg(long, value_name = "CSV")]
+    pub points: Option<PathBuf>,
     /// The joined set.
     #[arg(long, value_name = "FILE", default_value = "joined.ply")]
     pub out: PathBuf,

@@ -1,5 +1,6 @@
 //! Lengths and names as they are printed and written: 32nds of an inch first, millimetres beside.
 
+use cloud::held::follows::NOT_HELD_MM;
 use cloud::unit::{fraction_of_inch, signed_32nds, signed_decimal};
 
 /// `+3/16 in (+4.8 mm)`; `nil` where it is under a 64th.
@@ -16,8 +17,11 @@ pub fn plain_64ths(mm: f64) -> String {
     format!("{} in ({:.1} mm)", fraction_of_inch(mm, 64), mm.abs())
 }
 
-/// `±1/32 in (0.8 mm)`; a hundredth of a millimetre is enough for a ±.
+/// `±0.25 mm`; a hundredth of a millimetre is enough for a ±. `not held` where nothing holds the set in that direction.
 pub fn pm(mm: f64) -> String {
+    if mm > NOT_HELD_MM {
+        return "not held".to_string();
+    }
     // A ± is never nothing: what rounds to that is told as the least that is written.
     format!("±{:.2} mm", mm.max(0.01))
 }
@@ -32,6 +36,14 @@ pub fn file_part(name: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_plus_minus_is_never_nothing_and_none_where_nothing_holds_the_set() {
+        assert_eq!(
+            [0.0, 0.254, 1_000.0].map(pm),
+            ["±0.01 mm", "±0.25 mm", "not held"]
+        );
+    }
 
     #[test]
     fn what_is_under_a_64th_is_nil_and_nothing_has_no_sign() {

@@ -143,7 +143,7 @@ const WHAT: [(&str, &str); 14] = [
     ),
     (
         "results/*/deviation.ply",
-        "the reference's points, each with its deviation and its state",
+        "the reference's points (mirrored, where it is of the other side), each with its deviation and its state",
     ),
     ("results/*.glb", "the same for any viewer of glTF 2.0"),
     (

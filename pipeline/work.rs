@@ -2,6 +2,7 @@
 //! that it comes from.
 
 mod brought;
+mod carried;
 mod checks;
 mod differences;
 mod explained;
@@ -11,6 +12,8 @@ mod in_doubt;
 mod lean;
 mod maker;
 mod metal;
+mod pads;
+mod part;
 mod pictures;
 mod pressed;
 mod whence;
@@ -19,7 +22,7 @@ mod whole;
 use ::compare::Verdict;
 use ::compare::verdict::LEAST_COVERAGE;
 use ::features::shape::Curl;
-use ::features::shift::{Pad, Shift, Spot};
+use ::features::shift::{Shift, Spot};
 use cloud::unit::MM_PER_INCH;
 use cloud::{Body, Surface, Vector};
 
@@ -27,10 +30,12 @@ use crate::job::Comparison;
 use crate::say;
 use crate::stages::compare::{Compared, RegionResult};
 use crate::stages::features::Found;
-pub use brought::{Then, moved_with};
+pub use brought::{Then, explained_by};
+pub use carried::carried_by;
 use explained::Explained;
 use lean::lean;
 use maker::{Shape, of_its_maker};
+pub use part::Part;
 use pictures::Shown;
 
 /// Who is to do it.
@@ -81,7 +86,7 @@ const CROWN: f64 = 0.25;
 /// was pressed, gaps, dressing; then what goes to the maker of the part. While questions are open nothing else is to be done;
 /// while the shell is out of square the rest stands behind it, since it comes with the shell.
 ///
-/// Against its own mirror image nothing is wrong with a set: what differs is put on record.
+/// Against a mirror image, its own or the other side's, nothing is wrong with a set: what differs is put on record.
 pub fn list(
     comparison: &Comparison,
     reference: &Surface<Body>,
@@ -106,8 +111,9 @@ pub fn list(
         }
         return list.tasks;
     }
-    if comparison.mirror {
+    if comparison.against_image() {
         list.differences(compared, found);
+        list.spots_that_differ(comparison, reference, compared, found);
         list.extra(comparison, found);
         return list.tasks;
     }
@@ -116,7 +122,7 @@ pub fn list(
     list.checks(comparison, found, &checks::BEFORE_MOVES);
     let Dressing { spots, shapes } = list.moves(comparison, reference, compared, found);
     list.checks(comparison, found, &checks::AS_IT_SITS);
-    list.folds(found);
+    list.folds();
     list.edges(found);
     list.holes(found);
     list.holes_in_doubt(found);
@@ -224,12 +230,18 @@ impl List<'_> {
         let mut listed: Vec<Spot> = Vec::new();
         for (region, shift) in compared.regions.iter().zip(&found.shifts) {
             let name = &region.region.name;
-            let told_otherwise = found.folds.iter().any(|f| f.name == *name) || found.bent_bar(name);
+            // A flange whose fold is home is not moved, and what is off of its face is dressed.
+            let fold = found.folds.iter().find(|f| f.name == *name);
+            let told_otherwise = found.bent_bar(name) || fold.is_some_and(|f| f.verdict != Verdict::Within);
             let Some(shift) = shift else { continue };
             // Where too little was seen nothing is known, and nothing is to be done.
             let seen = region.figures.coverage >= LEAST_COVERAGE;
             // What is too close to call is measured again and not worked on.
             if region.verdict != Verdict::Outside || told_otherwise || !seen {
+                continue;
+            }
+            // What hangs from a panel that is moved is told with it.
+            if carried_by(self.part(), name).is_some() {
                 continue;
             }
             // What is bent back comes home by that, face and all.
@@ -242,7 +254,7 @@ impl List<'_> {
             if leans.is_some_and(|lean| lean.hinge_home) {
                 continue;
             }
-            let moves = self.move_of(region, shift);
+            let moves = fold.is_none() && self.move_of(region, shift);
             if leans.is_some() {
                 continue;
             }
@@ -266,9 +278,14 @@ impl List<'_> {
             }
             // What lies along a curl comes home with it, and corners that a twist lifts with the twist.
             let along_curl = |spot: &Spot| curls.iter().any(|curl| curl.holds(&spot.at));
-            let spots = shift.spots.iter().filter(|spot| !found.is_at_bead(&spot.at));
+            let spots = shift
+                .spots
+                .iter()
+                .filter(|spot| !found.is_at_bead(&spot.at, spot.mm));
             let spots = spots.filter(|spot| !along_curl(spot));
             let spots = spots.filter(|spot| twisted.is_none_or(|all| !all.explains(spot.mm, &spot.at)));
+            // What is within the limit once the whole is moved is left as it is.
+            let spots = spots.filter(|spot| !moves || spot.mm.abs() > limit_mm);
             // Where regions have metal in common its dent is told once.
             let spots = spots.filter(|spot| !listed.iter().any(|other| same_metal(other, spot)));
             let own: Vec<Spot> = spots.take(MOST_SPOTS).copied().collect();
@@ -289,47 +306,13 @@ impl List<'_> {
     fn move_of(&mut self, region: &RegionResult, shift: &Shift) -> bool {
         let name = &region.region.name;
         let figure = format!("regions/{name}");
-        let with = brought::told(self.shown.compared, self.shown.found, name);
-        if shift.pads.is_empty() {
-            // What sits home and is only dressed has a line for each of its spots.
-            let still = ["home", "can't tell", "dress only"];
-            if !still.iter().any(|words| stays(&shift.words, words)) {
-                self.shop(format!("{name}: {}{with}", shift.words), figure);
-            }
-            return is_moved(shift);
+        let limit_mm = self.shown.comparison.limit_mm;
+        let with = carried::told(self.part(), name) + &brought::told(self.part(), name, limit_mm);
+        if let Some(words) = pads::words(&region.region, shift) {
+            self.shop(format!("{name}: {words}{with}"), figure);
         }
-        let pads: Vec<String> = shift
-            .pads
-            .iter()
-            .filter(|p| p.words != "can't tell" && p.words != "home" && !is_spot_alone(p, &shift.spots))
-            .map(|p| format!("{} at {}", p.words, p.name))
-            .collect();
-        if !pads.is_empty() {
-            self.shop(format!("{name}: {}{with}", pads.join(", ")), figure);
-        }
-        is_moved(shift)
+        pads::is_moved(&region.region, shift)
     }
-}
-
-/// Whether a region is moved by what its words, or its pads' where it has any, say.
-fn is_moved(shift: &Shift) -> bool {
-    let moves = |pad: &Pad| !stays(&pad.words, "home") && !stays(&pad.words, "can't tell");
-    match shift.pads.is_empty() {
-        true => shift.words.contains(": shim"),
-        false => shift.pads.iter().any(moves),
-    }
-}
-
-/// Whether words of a region or a pad say no more than that nothing is to be moved: `home in the middle and leaning` does.
-fn stays(words: &str, still: &str) -> bool {
-    let rest = words.strip_prefix(still);
-    rest.is_some_and(|rest| rest.is_empty() || rest.starts_with([':', ',']))
-}
-
-/// Whether a pad that is home only has a spot at it, which has a line of its own.
-fn is_spot_alone(pad: &Pad, spots: &[Spot]) -> bool {
-    let reaches = |spot: &Spot| (spot.at - pad.at).norm() <= spot.length_mm;
-    stays(&pad.words, "home") && spots.iter().any(reaches)
 }
 
 /// Whether two spots, read in two regions, are of the same metal.

@@ -7,7 +7,7 @@ use page::About;
 use crate::cli::Compare;
 use crate::cli::SetBy;
 use crate::commands::code;
-use crate::job::{self, Asked, Comparison, PointTables, Set, file, regions};
+use crate::job::{self, Asked, Comparison, PointTables, Set, file, mirrored, regions};
 use crate::made_from::{Prints, made_from};
 use crate::progress::Progress;
 use crate::stages::{self, tabulate};
@@ -49,24 +49,25 @@ pub fn compare(asked: Compare, timings: bool, progress: &Progress) -> Result<u8,
         ));
     }
     let (reference, measured) = match (asked.files.as_slice(), asked.mirror) {
+        ([reference, measured], true) if reference == measured => {
+            return Err(Trouble::new(
+                "compare --mirror: both files are one; to hold a set against its own mirror image leave the reference out, or name the set of the other side first",
+            ));
+        }
         ([measured], true) => (measured, measured),
-        ([reference, measured], false) => (reference, measured),
-        ([_], false) => {
+        ([reference, measured], _) => (reference, measured),
+        _ => {
             return Err(Trouble::new(
                 "compare needs a reference and a measured set; one set alone is held against its own mirror image with --mirror",
             ));
         }
-        _ => {
-            return Err(Trouble::new(
-                "compare --mirror takes one set: it is held against its own mirror image; leave the reference out",
-            ));
-        }
     };
+    let other_side = asked.mirror && asked.files.len() > 1;
     let comparison = Comparison {
         name: "compare".to_string(),
         reference: set(reference, reference_unit),
         measured: set(measured, asked.units),
-        mirror: asked.mirror,
+        mirror: asked.mirror && !other_side,
         repeat: asked.repeat.as_deref().map(|path| set(path, asked.units)),
         held: None,
         originals: Vec::new(),
@@ -87,6 +88,10 @@ pub fn compare(asked: Compare, timings: bool, progress: &Progress) -> Result<u8,
         limit_mm: asked.limit.mm,
         reach_mm: asked.reach.mm,
         regions: declared,
+    };
+    let comparison = match other_side {
+        true => mirrored::from_the_other_side(comparison),
+        false => comparison,
     };
     let made_from = made_from(&comparison, &About::default(), Path::new(""), &Prints::default())?;
     let outcome = stages::run(&comparison, made_from, &About::default(), &asked.out, progress)?;

@@ -6,17 +6,22 @@ use crate::stages::arrangement::Arrangement;
 use crate::stages::checks::place::SeenPlace;
 use crate::stages::checks::{CheckResult, Counted};
 use crate::stages::features::shell::ShellFigure;
+use crate::stages::register::Setting;
 use crate::work::Task;
 use ::features::house::House;
+use cloud::Vector;
 use record::figured::*;
 
-pub fn place_record(place: &SeenPlace) -> PlaceRecord {
+/// A place; how far it has moved has the share of the setting in its ±, and more than any where nothing holds the set that way.
+pub fn place_record(place: &SeenPlace, setting: &Setting) -> PlaceRecord {
+    let along_mm = |way: Vector| place.pm_mm.hypot(setting.pm_along_mm(&place.reference, &way));
     PlaceRecord {
         name: place.name.clone(),
         reference_at_mm: at(&place.reference),
         measured_at_mm: at(&place.measured),
         moved_mm: along(&(place.measured - place.reference)),
         pm_mm: r(place.pm_mm),
+        pm_along_mm: Some([Vector::x(), Vector::y(), Vector::z()].map(|way| r(along_mm(way)))),
     }
 }
 

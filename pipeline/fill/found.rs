@@ -9,15 +9,17 @@ use ::features::fold::Fold;
 use ::features::holes::{Hole, Lie, Missing};
 use ::features::recess::Recess;
 use cloud::Point;
+use compare::Verdict;
 use record::found::*;
 
-pub fn fold_record(fold: &Fold) -> FoldRecord {
+pub fn fold_record(fold: &Fold, moved_with: Option<&str>) -> FoldRecord {
     FoldRecord {
         name: fold.name.clone(),
         short_mm: r(fold.short_mm),
         pm_mm: r(fold.pm_mm),
         verdict: fold.verdict.word().into(),
         words: fold.words.clone(),
+        moved_with: moved_with.map(str::to_string),
         stretches: fold.stretches.iter().map(fold_stretch_record).collect(),
         runs: fold
             .runs
@@ -62,6 +64,7 @@ pub fn edge_record(
                 pm_mm: r(s.pm_mm),
                 height_mm: s.height_mm.map(r),
                 moved_with: moved_with(s),
+                not_out: s.verdict != Verdict::Outside,
                 words: s.words.clone(),
             })
             .collect(),

@@ -2,8 +2,8 @@
 
 mod figured;
 mod found;
+pub mod lies;
 
-use ::compare::verdict::LEAST_COVERAGE;
 use ::compare::{Figures, Spread};
 use ::features::edge::{EdgeResult, Stretch};
 use ::features::shape::Curl;
@@ -21,7 +21,7 @@ use crate::stages::compare::Compared;
 use crate::stages::features::Found;
 use crate::stages::register::Setting;
 use crate::stages::scale::{Known, Scaled};
-use crate::work::Then;
+use crate::work::{Part, Then};
 
 /// A number as written: a millionth of a millimetre is finer than anything here is known.
 pub fn r(value: f64) -> f64 {
@@ -67,6 +67,11 @@ pub fn record(
     let mut files: Vec<String> = ["result.json", "regions.csv", "deviation.ply"]
         .map(String::from)
         .to_vec();
+    let part = Part {
+        reference,
+        compared,
+        found,
+    };
     let names: Vec<String> = pictures.iter().map(|p| p.file.clone()).collect();
     let work = crate::work::list(comparison, reference, compared, found, &names);
     files.extend(names);
@@ -98,37 +103,33 @@ pub fn record(
                 verdict: region.verdict.word().into(),
                 withheld: !compared.open.is_empty(),
                 shift: shift.as_ref().map(|shift| {
-                    let fold = found.folds.iter().find(|f| f.name == region.region.name);
-                    // A flange that is folded in the wrong place is not shimmed.
-                    let words = match fold {
-                        Some(fold) => format!("fold {}", fold.words),
-                        None if region.figures.coverage < LEAST_COVERAGE => {
-                            "too little of it was seen".to_string()
-                        }
-                        None => shift.words.clone(),
-                    };
+                    let words = lies::words(part, region, shift, comparison);
                     move_record(shift, words)
                 }),
                 shape: shift.as_ref().map(shape_record),
             })
             .collect(),
         spots: found.spots.iter().map(spot_record).collect(),
-        folds: found.folds.iter().map(fold_record).collect(),
+        folds: found
+            .folds
+            .iter()
+            .map(|fold| fold_record(fold, lies::moved_with(part, &fold.name, comparison)))
+            .collect(),
         edges: found
             .edges
             .iter()
-            .map(|edge| {
-                edge_record(edge, &|stretch| {
-                    moved_with(comparison, compared, found, edge, stretch)
-                })
-            })
+            .map(|edge| edge_record(edge, &|stretch| moved_with(comparison, part, edge, stretch)))
             .collect(),
         extra: found.extra.iter().map(extra_record).collect(),
         recesses: found.recesses.iter().map(recess_pair_record).collect(),
         beads: found.beads.iter().map(bead_pair_record).collect(),
         holes: found.holes.iter().map(hole_record).collect(),
         sections: found.sections.iter().map(section_record).collect(),
-        places: found.places.iter().map(place_record).collect(),
+        places: found
+            .places
+            .iter()
+            .map(|place| place_record(place, setting))
+            .collect(),
         shell: found.shell.iter().map(shell_record).collect(),
         checks: found
             .checks
@@ -185,19 +186,18 @@ fn made_with(comparison: &Comparison, compared: &Compared, settings_sha256: Stri
     }
 }
 
-/// What a stretch of an edge is told to come home with, or to be measured again after; against its own mirror image a set has
+/// What a stretch of an edge is told to come home with, or to be measured again after; against a mirror image a set has
 /// nothing to be moved.
 fn moved_with(
     comparison: &Comparison,
-    compared: &Compared,
-    found: &Found,
+    part: Part<'_>,
     edge: &EdgeResult,
     stretch: &Stretch,
 ) -> Option<MovedWithRecord> {
-    if comparison.mirror {
+    if comparison.against_image() {
         return None;
     }
-    let (then, region) = crate::work::moved_with(compared, found, edge, stretch)?;
+    let (then, region) = crate::work::explained_by(part, edge, stretch)?;
     Some(MovedWithRecord {
         region: region.to_string(),
         home: then == Then::Home,
@@ -218,6 +218,7 @@ fn set_record<F: cloud::Frame>(set: &Set, known: &Known, surface: &cloud::Surfac
         spacing_mm: r(surface.spacing_mm),
         noise_mm: r(surface.noise_mm),
         strays: surface.strays,
+        mirrored: set.mirrored,
     }
 }
 

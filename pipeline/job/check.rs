@@ -230,7 +230,7 @@ at = [0, 0, 0]
 [[comparison]]
 name = "one"
 mirror = true
-reference = "b"
+reference = "c"
 measured = "c"
 answered = ["hands"]
 set_by = "order"

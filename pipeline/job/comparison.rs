@@ -4,6 +4,7 @@ use compare::{Region, Status};
 
 use super::check::Known;
 use super::file::{Faults, did_you_mean};
+use super::mirrored::{from_the_other_side, refuse_originals};
 use super::named::{refuse_setting, refuse_without_points};
 use super::regions::{one_of, refuse_odd_name};
 use super::section::Section;
@@ -29,8 +30,9 @@ impl Known<'_> {
             refuse_odd_name(name, span, faults);
         }
         let measured = self.set_of("measured", true, &mut section, faults);
-        let mirror = section.flag("mirror", faults).unwrap_or(false);
-        let reference = self.reference_of(mirror, measured.as_ref(), &mut section, faults);
+        let mirrored = section.flag("mirror", faults).unwrap_or(false);
+        let reference = self.reference_of(mirrored, measured.as_ref(), &mut section, faults);
+        let mirror = mirrored && section.take("reference").is_none();
         let repeat = self.set_of("repeat", false, &mut section, faults);
         let set_by = one_of(&mut section, "set_by", &SETTINGS.map(|s| (s.word(), s)), faults);
         let limit = section.length_mm("limit", faults);
@@ -54,6 +56,9 @@ impl Known<'_> {
                     section.title
                 ),
             );
+        }
+        if mirrored && !mirror {
+            refuse_originals(&originals, &section, faults);
         }
         let title = section.title.clone();
         section.end(faults);
@@ -99,30 +104,36 @@ impl Known<'_> {
                 ),
             );
         }
-        Some(comparison)
+        Some(match mirrored && !mirror {
+            true => from_the_other_side(comparison),
+            false => comparison,
+        })
     }
 
-    /// The reference: another set, or the measured one where it is held against its mirror image.
+    /// The reference: another set, or the measured one where `mirrored` has no other to be said of.
     fn reference_of(
         &self,
-        mirror: bool,
+        mirrored: bool,
         measured: Option<&Set>,
         section: &mut Section<'_, '_>,
         faults: &mut Faults<'_>,
     ) -> Option<Set> {
-        if !mirror {
-            return self.set_of("reference", true, section, faults);
+        let given = section.take("reference").map(|value| value.span());
+        if mirrored && given.is_none() {
+            return measured.cloned();
         }
-        if let Some(value) = section.take("reference") {
+        let reference = self.set_of("reference", true, section, faults)?;
+        let itself = measured.is_some_and(|set| set.name == reference.name);
+        if let Some(span) = given.filter(|_| mirrored && itself) {
             faults.add(
-                &value.span(),
+                &span,
                 format!(
-                    "{} is held against its own mirror image, so it has no \"reference\"; take out one of the two",
+                    "{} is held against its own mirror image, so it has no \"reference\"; take it out, or name the set of the other side",
                     section.title
                 ),
             );
         }
-        measured.cloned()
+        Some(reference)
     }
 
     /// What a comparison asks for besides the deviation.

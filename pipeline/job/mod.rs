@@ -7,6 +7,7 @@ pub mod checks;
 pub mod comparison;
 pub mod file;
 pub mod inside;
+pub mod mirrored;
 pub mod named;
 pub mod regions;
 pub mod section;
@@ -51,6 +52,8 @@ pub struct Set {
     pub bars: Vec<Bar>,
     /// A table of its named points, for where it stands beside the measured set of a comparison by points.
     pub points: Option<PathBuf>,
+    /// Whether it is of the other side, so that its mirror image in Y = 0 of its own frame stands in for it.
+    pub mirrored: bool,
 }
 
 impl Set {
@@ -67,6 +70,7 @@ impl Set {
             celsius: None,
             bars: Vec::new(),
             points: None,
+            mirrored: false,
         }
     }
 }
@@ -94,7 +98,8 @@ pub struct PointTables {
 pub struct Comparison {
     /// What the job calls it.
     pub name: String,
-    /// The reference; the measured set itself where it is held against its mirror image.
+    /// The reference; the measured set itself where it is held against its mirror image. Where it is of the other side, all
+    /// that is said in its frame is said of its mirror image ([`mirrored::from_the_other_side`]).
     pub reference: Set,
     /// The measured set.
     pub measured: Set,
@@ -125,6 +130,12 @@ pub struct Comparison {
 }
 
 impl Comparison {
+    /// Whether the measured set is held against a mirror image: its own, or the other side's. What is off differs then, and is
+    /// not wrong.
+    pub fn against_image(&self) -> bool {
+        self.mirror || self.reference.mirrored
+    }
+
     /// The tables of points by which another set of the part is set on the reference: the reference's, and its own. `None`
     /// where either is not given.
     pub fn points_of(&self, other: &Set) -> Option<PointTables> {

@@ -66,7 +66,7 @@ pub fn found(
         .iter()
         .filter_map(|place| places.seen(place))
         .collect();
-    found.shell = features::shell::shell(comparison, &found.places, &mut found.warnings);
+    found.shell = features::shell::shell(comparison, setting, &found.places, &mut found.warnings);
     found.checks = checks::checks(comparison, scaled, setting, compared, &found, &places);
     // What was found only on the way to a check is no answer to a question that nobody asked.
     if !comparison.asked.edges {

@@ -342,7 +342,8 @@ fn mean_pm_mm(scaled: &Scaled, setting: &Setting, seen: &[u32]) -> f64 {
     let measured_count = count * (reference.spacing_mm / measured.spacing_mm).powi(2);
     let noise =
         (reference.noise_mm.powi(2) / count + measured.noise_mm.powi(2) / measured_count.max(1.0)).sqrt();
-    setting.pm_of_mean_mm(places).hypot(1.96 * noise)
+    let follows = setting.mean_row(places);
+    setting.pm_of_row_mm(&follows).hypot(1.96 * noise)
 }
 
 #[cfg(test)]

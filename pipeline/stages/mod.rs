@@ -102,7 +102,8 @@ pub fn run(
     step.doing("reading features");
     let mut found = again::found(comparison, &scaled, &setting, &compared)?;
     timings.mark("features");
-    let of_hand = gates::hand_doubtful(&setting, &found);
+    let of_hand = gates::hand_doubtful(&setting, &found)
+        .map(|doubt| Warning::new(doubt.code, register::mirror::of_the_hand(comparison, doubt.words)));
     let of_holes = gates::holes::disagree(comparison, &setting, &compared, &found);
     for doubt in [of_hand, of_holes].into_iter().flatten() {
         found.warnings.push(doubt.clone());

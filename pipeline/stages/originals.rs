@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use ::compare::verdict::LEAST_COVERAGE;
+use ::compare::verdict::{LEAST_COVERAGE, NOT_HELD_MM};
 use ::features::edge::EdgeResult;
 use ::features::house::{Counted, House, house};
 use cloud::Warning;
@@ -69,6 +69,7 @@ fn figures(asked: &Found, compared: &Compared, found: &Found) -> Vec<Figure> {
     for r in &compared.regions {
         if let Some(spread) = &r.figures.spread
             && r.figures.coverage >= LEAST_COVERAGE
+            && spread.mean_pm_mm < NOT_HELD_MM
         {
             let name = &r.region.name;
             add(&mut figures, name, "mean", spread.mean_mm, spread.mean_pm_mm);
@@ -110,6 +111,8 @@ fn figures(asked: &Found, compared: &Compared, found: &Found) -> Vec<Figure> {
             });
         }
     }
+    // What nothing holds has no place among the originals.
+    figures.retain(|figure| figure.pm < NOT_HELD_MM);
     figures
 }
 
@@ -149,7 +152,7 @@ fn of_pressed(figures: &mut Vec<Figure>, asked: &Found, found: &Found) {
             }
         }
         let deeper_mm = pair.measured.depth_mm - pair.reference.depth_mm;
-        add(figures, name, "depth", deeper_mm, pair.pm_mm);
+        add(figures, name, "depth", deeper_mm, pair.size_pm_mm);
     }
     for part in &asked.beads {
         let Some(bead) = alike_bead(&part.pair, &found.beads) else {

@@ -6,7 +6,7 @@ mod face;
 mod units;
 
 use archive::Fingerprint;
-use cloud::{Body, Cloud, Matrix3, NamedPoint, Point, Scan, Surface, Unit, Vector, Warning, mesh};
+use cloud::{Body, Cloud, Matrix3, Mirror, NamedPoint, Point, Scan, Surface, Unit, Vector, Warning, mesh};
 use compare::exact::ExactMesh;
 
 use super::load::{Loaded, LoadedSet};
@@ -41,7 +41,7 @@ pub struct Known {
     pub scale: f64,
     /// Points in the file.
     pub points: usize,
-    /// How its axes were turned.
+    /// How its axes were turned; and mirrored, where it is of the other side.
     turn: Matrix3,
     /// Whether anything but the bars says the unit.
     unit_said: bool,
@@ -59,7 +59,7 @@ impl Known {
     }
 
     /// Brings a named point of this set, read in the unit `read_in`, to where the set itself was brought: scaled by its
-    /// bars and turned upright.
+    /// bars, turned upright, and mirrored where it is of the other side.
     pub fn place(&self, point: &mut NamedPoint, read_in: Unit) {
         point.at_mm = Point::from(self.turn * point.at_mm.coords * self.times(read_in));
     }
@@ -200,13 +200,21 @@ pub fn to_mm(set: &Set, loaded: LoadedSet, warnings: &mut Vec<Warning>) -> Resul
         )));
     }
     let scale = bars::scale(set, unit, &cloud.points_mm, warnings)?;
-    let (factor, turn) = (scale.in_mm(), set.up.map_or_else(Matrix3::identity, Up::turn));
+    let upright = set.up.map_or_else(Matrix3::identity, Up::turn);
+    let (factor, turn) = match set.mirrored {
+        true => (scale.in_mm(), Mirror::of_sides().matrix() * upright),
+        false => (scale.in_mm(), upright),
+    };
     let brought = |point: &Point| Point::from(turn * point.coords * factor);
     for point in &mut cloud.points_mm {
         *point = brought(point);
     }
     for normal in cloud.normals.iter_mut().flatten() {
         *normal = turn * *normal;
+    }
+    if set.mirrored {
+        // A face that is mirrored is wound the other way, or its outside would be its inside.
+        cloud.faces.iter_mut().for_each(|face| face.swap(1, 2));
     }
     if let (Some(unit), Some(bounds)) = (unit, cloud.bounds()) {
         units::warn_of_extent(&set.file, unit, &bounds, warnings);

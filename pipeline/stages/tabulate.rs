@@ -24,7 +24,8 @@ pub fn tables(
     compared: &Compared,
     record: &mut Record,
 ) -> Result<(), Trouble> {
-    write_deviation(&folder.join("deviation.ply"), scaled, compared)?;
+    let mirrored = record.reference.mirrored;
+    write_deviation(&folder.join("deviation.ply"), scaled, compared, mirrored)?;
     for table in page::tables::all(record) {
         let name = format!("{}.csv", table.name);
         save(&folder.join(&name), table.csv().as_bytes())?;
@@ -53,7 +54,7 @@ pub fn save(path: &Path, bytes: &[u8]) -> Result<(), Trouble> {
     write().map_err(|e| Trouble::writing(path, &e))
 }
 
-fn write_deviation(path: &Path, scaled: &Scaled, compared: &Compared) -> Result<(), Trouble> {
+fn write_deviation(path: &Path, scaled: &Scaled, compared: &Compared, mirrored: bool) -> Result<(), Trouble> {
     let reference = &scaled.reference.cloud;
     // In the order of the file that the reference came from, so that the rows can be laid beside it.
     let mut order: Vec<u32> = (0..reference.len() as u32).collect();
@@ -83,7 +84,12 @@ fn write_deviation(path: &Path, scaled: &Scaled, compared: &Compared) -> Result<
     let codes = compared.deviations.codes();
     let state: Vec<u8> = order.iter().map(|&i| codes[i as usize]).collect();
     let comments = [
-        "points of the reference, its own frame, millimetres",
+        match mirrored {
+            true => {
+                "points of the reference, which is of the other side, mirrored in Y = 0 of its own frame, millimetres"
+            }
+            false => "points of the reference, its own frame, millimetres",
+        },
         "deviation_mm: where the measured metal lies along the normal, + proud, - shy",
         "state: 0 a distance, 1 beyond the edge of the measured set, 2 not measured; other than 0 the deviation says nothing",
     ]
@@ -124,10 +130,9 @@ pub fn fit(text: &str, width: usize) -> String {
 pub fn table(record: &Record) -> String {
     let mut out = String::new();
     let said = |word: &str| record::verdict::of(record, word);
-    let against = if record.mirror.is_some() {
-        "its mirror image"
-    } else {
-        &record.reference.name
+    let against = match record.mirror {
+        Some(_) => "its mirror image".to_string(),
+        None => record.reference.called(),
     };
     let _ = writeln!(
         out,
@@ -300,6 +305,9 @@ pub fn table(record: &Record) -> String {
             continue;
         }
         let head = match who {
+            Who::Record if record.reference.mirrored => {
+                "to put on record: what differs from the other side".to_string()
+            }
             Who::Record => "to put on record, no fault".to_string(),
             _ => format!("to do, for the {}", who.word()),
         };

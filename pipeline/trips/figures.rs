@@ -95,7 +95,7 @@ pub fn of(record: &Record, comparison: &Comparison) -> BTreeMap<Figure, Read> {
     let limit_mm = comparison.limit_mm;
     for place in &record.places {
         for axis in 0..3 {
-            let reading = reading(place.moved_mm[axis], place.pm_mm);
+            let reading = reading(place.moved_mm[axis], place.moved_pm_mm()[axis]);
             found.insert(Figure::along(Kind::Place, &place.name, axis), (reading, limit_mm));
         }
     }

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use ::features::trips::{LEAST_STEP_MM, Reading};
+use cloud::Vector;
 use cloud::named::Datum;
 use cloud::named::spelling::Alone;
 
@@ -59,8 +60,10 @@ pub fn of(job: &Job, trip: &Trip, warn: &mut dyn FnMut(String)) -> Result<BTreeM
         };
         let moved = setting.reference_from_measured.apply(&probed.point.at_mm) - place.point.at_mm;
         let own_pm_mm = probed.pm_mm.unwrap_or(PROBED_PM_MM);
-        let pm_mm = own_pm_mm.hypot(setting.pm_at_mm(&place.point.at_mm));
         for axis in 0..3 {
+            let mut way = Vector::zeros();
+            way[axis] = 1.0;
+            let pm_mm = own_pm_mm.hypot(setting.pm_along_mm(&place.point.at_mm, &way));
             let reading = Reading {
                 mm: moved[axis],
                 pm_mm,

@@ -3,16 +3,20 @@
 use ::compare::verdict::LEAST_COVERAGE;
 use ::compare::{Region, Verdict};
 use ::features::edge::{EdgeResult, Run, Stretch};
+use ::features::holes::Pair;
+use ::features::shape::Twisted;
 use ::features::shift::{HOME_MM, Pad, Shift};
-use cloud::Point;
+use cloud::{Point, Vector};
 
+use super::carried::carried_by;
+use super::checks::smallest_with;
 use super::folded::after_folding;
-use super::is_moved;
-use crate::stages::compare::Compared;
-use crate::stages::features::Found;
+use super::metal::misplaced;
+use super::pads::is_moved;
+use super::part::Part;
 
 /// An edge whose runs lie mostly this near to a region's box may be of a flange that hangs from it, mm (an inch).
-const BY_MM: f64 = 25.4;
+pub(super) const BY_MM: f64 = 25.4;
 
 /// What comes of an edge when the fault beside it is put right.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -24,9 +28,10 @@ pub enum Then {
 }
 
 impl Then {
-    /// Of an edge that is off by `left_mm` then, both ± together being `pm_mm`.
-    pub(super) fn of(left_mm: f64, pm_mm: f64) -> Self {
-        match left_mm.abs() <= pm_mm {
+    /// Of what is off by `off_mm` now and by `left_mm` then, both ± together being `pm_mm`. A wide ± explains everything; then
+    /// it must at least be the better half.
+    pub(super) fn of(left_mm: f64, off_mm: f64, pm_mm: f64) -> Self {
+        match left_mm.abs() <= pm_mm && left_mm.abs() < off_mm.abs() / 2.0 {
             true => Then::Home,
             false => Then::Moves,
         }
@@ -43,69 +48,136 @@ pub(super) fn measured_after(edge: &str, stretch: &Stretch, first: &str) -> Stri
 
 /// What comes of a stretch of an edge that is out when the list's moves are made, and the region that moves it; `None` where
 /// none does, or where it follows a fold.
-pub fn moved_with<'a>(
-    compared: &'a Compared,
-    found: &'a Found,
+pub(super) fn moved_with<'a>(
+    part: Part<'a>,
     edge: &EdgeResult,
     stretch: &Stretch,
 ) -> Option<(Then, &'a str)> {
-    if edge.verdict != Verdict::Outside || after_folding(found, edge, stretch).is_some() {
+    if edge.verdict != Verdict::Outside || after_folding(part, edge, stretch).is_some() {
         return None;
     }
-    let all: Vec<(Then, &str)> = moved(compared, found)
+    let all: Vec<(Then, &str)> = moved(part)
         .filter_map(|one| Some((one.does_to(edge, stretch)?, one.region.name.as_str())))
         .collect();
     let home = all.iter().find(|(then, _)| *then == Then::Home);
     home.or(all.first()).copied()
 }
 
-/// Whether a stretch of an edge comes home with the move of a region.
-pub(super) fn comes_home(compared: &Compared, found: &Found, edge: &EdgeResult, stretch: &Stretch) -> bool {
-    matches!(moved_with(compared, found, edge, stretch), Some((Then::Home, _)))
+/// What explains a stretch of an edge that is out: the fold that brings it home, or the region that moves it.
+pub fn explained_by<'a>(part: Part<'a>, edge: &EdgeResult, stretch: &Stretch) -> Option<(Then, &'a str)> {
+    let folded = || after_folding(part, edge, stretch).filter(|(then, _)| *then == Then::Home);
+    let out = edge.verdict == Verdict::Outside;
+    moved_with(part, edge, stretch).or_else(|| folded().filter(|_| out))
 }
 
-/// The edges that come home with a region, behind its line; nothing where none does.
-pub(super) fn told(compared: &Compared, found: &Found, region: &str) -> String {
-    let edges: Vec<String> = found
+/// Whether a stretch of an edge comes home with a fold or with the move of a region.
+pub(super) fn comes_home(part: Part<'_>, edge: &EdgeResult, stretch: &Stretch) -> bool {
+    matches!(explained_by(part, edge, stretch), Some((Then::Home, _)))
+}
+
+/// The region whose move brings a hole of both sets to its place, which is off for sure (as `limit_mm` has it) since the metal
+/// around it is; `None` where it is off by itself.
+pub(super) fn hole_moved_with<'a>(part: Part<'a>, pair: &Pair, limit_mm: f64) -> Option<&'a str> {
+    misplaced(pair, limit_mm)?;
+    let region = moved(part).find(|one| one.brings_home(pair));
+    region.map(|one| one.region.name.as_str())
+}
+
+/// The holes and the edges that come home with a region, behind its line; nothing where none does.
+pub(super) fn told(part: Part<'_>, region: &str, limit_mm: f64) -> String {
+    let holes = part.found.holes.iter().map(|hole| &hole.pair);
+    let holes: Vec<&str> = holes
+        .filter(|pair| hole_moved_with(part, pair, limit_mm) == Some(region))
+        .map(|pair| pair.name.as_str())
+        .collect();
+    let holes = match holes.as_slice() {
+        [] => String::new(),
+        [one] => format!("; {one} comes home with it"),
+        several => format!("; {} come home with it", several.join(", ")),
+    };
+    holes + &edges_told(part, region)
+}
+
+fn edges_told(part: Part<'_>, region: &str) -> String {
+    let edges: Vec<String> = part
+        .found
         .edges
         .iter()
         .filter_map(|edge| {
-            let home = |s: &&Stretch| moved_with(compared, found, edge, s) == Some((Then::Home, region));
-            let own = edge.stretches.iter().filter(home);
+            let home = |s: &&Stretch| moved_with(part, edge, s) == Some((Then::Home, region));
+            let own = edge.stretches_out().filter(home);
             let words: Vec<&str> = own.map(|s| s.words.as_str()).collect();
             (!words.is_empty()).then(|| format!("{} ({})", edge.name, words.join(", ")))
         })
         .collect();
     match edges.is_empty() {
         true => String::new(),
-        false => format!(
-            "; the edges come home with it and are left as they are: {}",
-            edges.join(", ")
-        ),
+        false => {
+            let twisted = moved(part).any(|one| one.region.name == region && one.twisted().is_some());
+            let with = if twisted { " once it is untwisted" } else { "" };
+            let edges = edges.join(", ");
+            format!("; the edges come home with it{with} and are left as they are: {edges}")
+        }
     }
 }
 
 /// A region that the list says is to be moved.
-struct Moved<'a> {
-    region: &'a Region,
-    shift: &'a Shift,
+pub(super) struct Moved<'a> {
+    pub region: &'a Region,
+    /// Its points of the reference.
+    pub members: &'a [u32],
+    pub shift: &'a Shift,
 }
 
-/// The regions that are moved: not what is folded again, bent back or straightened.
-fn moved<'a>(compared: &'a Compared, found: &'a Found) -> impl Iterator<Item = Moved<'a>> {
+/// The regions that are moved and do not come home with another.
+fn moved(part: Part<'_>) -> impl Iterator<Item = Moved<'_>> {
+    moved_alone(part).filter(move |one| carried_by(part, &one.region.name).is_none())
+}
+
+/// The regions that are moved, each by itself: not what is folded again, bent back or straightened.
+pub(super) fn moved_alone(part: Part<'_>) -> impl Iterator<Item = Moved<'_>> {
+    let Part { compared, found, .. } = part;
     let each = compared.regions.iter().zip(&found.shifts);
     each.filter_map(move |(result, shift)| {
         let region = &result.region;
-        let shift = shift.as_ref().filter(|shift| is_moved(shift))?;
+        let shift = shift.as_ref().filter(|shift| is_moved(region, shift))?;
         let otherwise = found.folds.iter().any(|f| f.name == region.name)
             || found.bent_bar(&region.name)
             || found.leans(&region.name);
         let out = result.verdict == Verdict::Outside && result.figures.coverage >= LEAST_COVERAGE;
-        (out && !otherwise).then_some(Moved { region, shift })
+        (out && !otherwise).then_some(Moved {
+            region,
+            members: &result.members,
+            shift,
+        })
     })
 }
 
 impl Moved<'_> {
+    /// How the metal at a place has moved with it, mm; a twist that is taken out as well is counted in.
+    pub(super) fn at(&self, place: &Point) -> Vector {
+        let twist = self
+            .twisted()
+            .map_or(Vector::zeros(), |twisted| twisted.moves(place));
+        self.shift.at(place) + twist
+    }
+
+    /// Its twist, where it is surely off.
+    fn twisted(&self) -> Option<&Twisted> {
+        self.shift.shape.as_ref()?.twisted.as_ref()
+    }
+
+    /// Whether moving it home brings a hole of it to its place.
+    fn brings_home(&self, pair: &Pair) -> bool {
+        let Some((ours, off)) = pair.reference.as_ref().zip(pair.offset()) else {
+            return false;
+        };
+        let left_mm = (off.whole - self.at(&ours.at)).norm();
+        let pm_mm = pair.pm_mm.hypot(self.pm_at(&ours.at));
+        let own = smallest_with(std::slice::from_ref(self.region), &[ours.at]).is_some();
+        own && Then::of(left_mm, off.whole.norm(), pm_mm) == Then::Home
+    }
+
     /// What moving it home does to a stretch of an edge; `None` to one of other metal, or that it does not surely move along
     /// the way in which the edge is off.
     fn does_to(&self, edge: &EdgeResult, stretch: &Stretch) -> Option<Then> {
@@ -118,18 +190,14 @@ impl Moved<'_> {
             return None;
         }
         // Metal that has moved the way in which it ends reads as long.
-        let longer = runs
-            .iter()
-            .map(|run| self.shift.at(&run.middle).dot(&run.outward));
+        let longer = runs.iter().map(|run| self.at(&run.middle).dot(&run.outward));
         let short_by_it_mm = -longer.sum::<f64>() / runs.len() as f64;
         let left_mm = stretch.short_mm - short_by_it_mm;
         let pm_mm = stretch.pm_mm.hypot(self.pm_at(&middle));
-        // A wide ± explains everything; then it must at least be the better half.
-        let mostly = left_mm.abs() < stretch.short_mm.abs() / 2.0;
-        match Then::of(left_mm, pm_mm) {
-            Then::Home if mostly => Some(Then::Home),
+        match Then::of(left_mm, stretch.short_mm, pm_mm) {
+            Then::Home => Some(Then::Home),
             // What hangs from it may be of another part, which nobody has moved.
-            _ => (own && short_by_it_mm.abs() > HOME_MM.max(pm_mm)).then_some(Then::Moves),
+            Then::Moves => (own && short_by_it_mm.abs() > HOME_MM.max(pm_mm)).then_some(Then::Moves),
         }
     }
 
@@ -147,8 +215,10 @@ mod tests {
     use super::*;
     use crate::made;
     use ::compare::Status;
-    use ::features::edge::Seen;
-    use cloud::{Bounds, Vector};
+    use ::features::edge;
+    use ::features::rigid_part::Seen;
+    use ::features::shape::{Around, shape};
+    use cloud::Bounds;
 
     fn floor() -> Region {
         Region {
@@ -189,7 +259,7 @@ mod tests {
             middle: at(212.5),
             outward,
             normal: Vector::y(),
-            seen: Seen::NotSeen,
+            seen: edge::Seen::NotSeen,
         };
         let stretch = Stretch {
             runs: vec![0],
@@ -213,6 +283,7 @@ mod tests {
         let (region, shift) = (floor(), lifted());
         let floor = Moved {
             region: &region,
+            members: &[],
             shift: &shift,
         };
         let does = |(edge, stretch): (EdgeResult, Stretch)| floor.does_to(&edge, &stretch);
@@ -230,11 +301,82 @@ mod tests {
     }
 
     #[test]
+    fn the_edge_at_the_corner_of_a_floor_that_is_twisted_as_well_comes_home_with_both() {
+        let (region, mut shift) = (floor(), lifted());
+        let twist = |at: &Point| 4.0 * (at.x - 300.0) / 300.0 * (at.y - 150.0) / 150.0;
+        let rest: Vec<Seen> = (0..1800)
+            .map(|i| {
+                Point::new(
+                    f64::from(i % 60) * 10.0 + 5.0,
+                    f64::from(i / 60) * 10.0 + 5.0,
+                    0.0,
+                )
+            })
+            .map(|at| Seen {
+                at,
+                normal: Vector::z(),
+                mm: twist(&at),
+            })
+            .collect();
+        let around = Around {
+            disc_mm: 10.0,
+            goes_on: &|_, _| true,
+        };
+        let does = |shift: &Shift, short_mm: f64| {
+            let floor = Moved {
+                region: &region,
+                members: &[],
+                shift,
+            };
+            let (edge, stretch) = edge(Some("floor"), 300.0, -Vector::z(), short_mm);
+            floor.does_to(&edge, &stretch)
+        };
+        // At 212.5 along and 150 to the right of the middle: the lift is 3.75, and the twist takes 1.17 off it.
+        let short_mm = 3.75 + twist(&Point::new(212.5, 300.0, 0.0));
+        assert_eq!(does(&shift, short_mm), Some(Then::Moves));
+        shift.shape = shape(&rest, region.limit_mm, &around);
+        assert_eq!(does(&shift, short_mm), Some(Then::Home));
+    }
+
+    #[test]
+    fn a_hole_that_was_lifted_with_its_floor_is_not_drilled_again() {
+        let (region, shift) = (floor(), lifted());
+        let floor = Moved {
+            region: &region,
+            members: &[],
+            shift: &shift,
+        };
+        let home = |at: [f64; 2], off: [f64; 3]| {
+            let mut ours = made::hole(at[0], 12.7);
+            ours.at.y = at[1];
+            let mut theirs = ours;
+            theirs.at += Vector::from(off);
+            floor.brings_home(&Pair {
+                name: "hole H6".to_string(),
+                reference: Some(ours),
+                measured: Some(theirs),
+                pm_mm: 0.2,
+                normal_pm_mm: 0.1,
+                axis_pm: 0.01,
+                size_pm_mm: 0.2,
+                missing: None,
+            })
+        };
+        assert!(home([300.0, 150.0], [0.0, 0.0, 3.1]));
+        assert!(home([300.0, 290.0], [0.0, 0.0, 3.7]));
+        // Off in the sheet as well; in other metal; lifted by something else.
+        assert!(!home([300.0, 150.0], [3.2, 0.0, 3.1]));
+        assert!(!home([300.0, 400.0], [0.0, 0.0, 4.25]));
+        assert!(!home([300.0, 150.0], [0.0, 0.0, -3.1]));
+    }
+
+    #[test]
     fn a_wide_plus_minus_explains_no_edge_by_itself() {
         let (region, mut shift) = (floor(), lifted());
         shift.pm_mm = 5.0;
         let floor = Moved {
             region: &region,
+            members: &[],
             shift: &shift,
         };
         let (edge, stretch) = edge(Some("floor"), 300.0, -Vector::z(), 8.0);

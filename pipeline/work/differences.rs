@@ -1,9 +1,12 @@
-//! What differs from left to right, put on record as it was found: against its own mirror image nothing is wrong with a set.
+//! What differs from left to right, put on record as it was found: against a mirror image nothing is wrong with a set.
 
 use ::compare::Verdict;
 use ::compare::verdict::LEAST_COVERAGE;
+use ::features::shift::Spot;
+use cloud::{Body, Bounds, NamedPoint, Surface, Vector};
 
-use super::{List, Who, whence};
+use super::{List, MOST_SPOTS, Who, same_metal, shape, whence};
+use crate::job::Comparison;
 use crate::stages::compare::Compared;
 use crate::stages::features::Found;
 
@@ -59,4 +62,52 @@ impl List<'_> {
             );
         }
     }
+
+    /// The worst spots of each region that differs, or of the whole where there are none, against the other side's panel. Beside
+    /// a set's own mirror image a spot would show on both sides, and nothing tells on which it is.
+    pub(super) fn spots_that_differ(
+        &mut self,
+        comparison: &Comparison,
+        reference: &Surface<Body>,
+        compared: &Compared,
+        found: &Found,
+    ) {
+        if comparison.mirror {
+            return;
+        }
+        let mut listed: Vec<Spot> = Vec::new();
+        for (region, shift) in compared.regions.iter().zip(&found.shifts) {
+            let seen = region.figures.coverage >= LEAST_COVERAGE;
+            let differs = seen && region.verdict == Verdict::Outside;
+            let spots = shift.iter().filter(|_| differs).flat_map(|shift| &shift.spots);
+            let spots = spots.filter(|spot| !found.is_at_bead(&spot.at, spot.mm));
+            let spots = spots.filter(|spot| !listed.iter().any(|other| same_metal(other, spot)));
+            let own: Vec<Spot> = spots.take(MOST_SPOTS).copied().collect();
+            let (name, size) = (&region.region.name, region.region.bounds.size());
+            for spot in &own {
+                let words = told(spot, &size, &region.region.pads, found);
+                self.add(Who::Record, format!("{name}: {words}"), format!("regions/{name}"));
+            }
+            listed.extend(own);
+        }
+        if !compared.regions.is_empty() || compared.verdict.0 != Verdict::Outside {
+            return;
+        }
+        let size = Bounds::of(reference.points()).map_or(Vector::zeros(), |b| b.size());
+        let spots = found.spots.iter().enumerate();
+        let spots = spots.filter(|(_, spot)| spot.mm.abs() > comparison.limit_mm);
+        for (k, spot) in spots.take(MOST_SPOTS) {
+            self.add(
+                Who::Record,
+                format!("the whole set: {}", told(spot, &size, &[], found)),
+                format!("spots/the whole set/{}", k + 1),
+            );
+        }
+    }
+}
+
+/// A spot in metal of this size, as it was found.
+fn told(spot: &Spot, size: &Vector, pads: &[NamedPoint], found: &Found) -> String {
+    let place = whence::place(&spot.at, pads, &found.places);
+    format!("{}: as found", shape(size, spot, &place))
 }

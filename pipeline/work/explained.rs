@@ -6,6 +6,7 @@ use ::features::holes::Pair;
 use cloud::{Point, Vector};
 
 use super::checks::{smallest_with, way_off};
+use super::metal;
 use crate::job::{CheckKind, Comparison};
 use crate::stages::checks::CheckResult;
 use crate::stages::compare::Compared;
@@ -154,7 +155,7 @@ impl<'a> Holes<'a> {
             None => true,
             Some(_) => {
                 let placed = self.off_by_itself(hole).is_some();
-                clearance_when_right(&hole.pair, placed, bolt_mm)? > 0.0
+                clearance_when_right(&hole.pair, placed, self.comparison.limit_mm, bolt_mm)? > 0.0
             }
         };
         goes_then.then(|| (vec![hole.pair.name.clone()], "it does not go".to_string()))
@@ -163,9 +164,7 @@ impl<'a> Holes<'a> {
 
 /// How far a hole lies off, where that is out for sure.
 fn misplaced(hole: &HoleResult, limit_mm: f64) -> Option<Vector> {
-    let off = hole.pair.offset()?.whole;
-    let out = |off: &Vector| decide(off.norm(), hole.pair.pm_mm, limit_mm) == Verdict::Outside;
-    (hole.verdict == Verdict::Outside).then_some(off).filter(out)
+    metal::misplaced(&hole.pair, limit_mm).filter(|_| hole.verdict == Verdict::Outside)
 }
 
 /// Which of the two ends, put home by what they have `moved`, take away what a distance is off within its ±: one alone where
@@ -201,9 +200,10 @@ fn ends_that_explain(
 
 /// How much air a bolt has, mm, when a hole of both sets is as its line wants it: home where it is `placed` anew, and as wide as
 /// the reference's where it is too small for sure.
-fn clearance_when_right(pair: &Pair, placed: bool, bolt_mm: f64) -> Option<f64> {
+fn clearance_when_right(pair: &Pair, placed: bool, limit_mm: f64, bolt_mm: f64) -> Option<f64> {
     let (ours, theirs) = pair.reference.as_ref().zip(pair.measured.as_ref())?;
-    let opened = ours.diameter_mm - theirs.diameter_mm > pair.size_pm_mm;
+    let [(wider_mm, pm_mm), _] = pair.larger_mm()?;
+    let opened = wider_mm < 0.0 && decide(wider_mm, pm_mm, limit_mm) == Verdict::Outside;
     let wide_mm = if opened {
         ours.diameter_mm
     } else {
@@ -253,11 +253,14 @@ mod tests {
     #[test]
     fn a_bolt_goes_when_what_the_line_of_its_hole_wants_is_done() {
         let moved = pair(hole(0.0, 12.7), hole(3.2, 12.7));
-        assert!((clearance_when_right(&moved, true, 11.1).unwrap() - 0.8).abs() < 1e-9);
-        assert!(clearance_when_right(&moved, false, 11.1).unwrap() < -2.0);
+        assert!((clearance_when_right(&moved, true, 1.6, 11.1).unwrap() - 0.8).abs() < 1e-9);
+        assert!(clearance_when_right(&moved, false, 1.6, 11.1).unwrap() < -2.0);
         let small = pair(hole(0.0, 12.7), hole(0.0, 9.5));
-        assert!(clearance_when_right(&small, false, 11.1).unwrap() > 0.7);
-        assert!(clearance_when_right(&small, false, 12.7).unwrap() <= 0.0);
+        assert!(clearance_when_right(&small, false, 1.6, 11.1).unwrap() > 0.7);
+        assert!(clearance_when_right(&small, false, 1.6, 12.7).unwrap() <= 0.0);
+        // Within the limit it is not opened out.
+        let tight = pair(hole(0.0, 12.7), hole(0.0, 11.7));
+        assert!(clearance_when_right(&tight, false, 1.6, 12.0).unwrap() < 0.0);
     }
 
     #[test]

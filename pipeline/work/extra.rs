@@ -5,11 +5,11 @@ use crate::job::Comparison;
 use crate::stages::features::Found;
 
 impl List<'_> {
-    /// What is to be looked at; against its own mirror image it is put on record.
+    /// What is to be looked at; against a mirror image it is put on record.
     pub(super) fn extra(&mut self, comparison: &Comparison, found: &Found) {
         for piece in &found.extra {
             let figure = format!("extra/{}", piece.name);
-            if comparison.mirror {
+            if comparison.against_image() {
                 let words =
                     piece
                         .words

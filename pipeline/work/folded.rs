@@ -10,6 +10,8 @@ use cloud::{Point, Vector};
 
 use super::List;
 use super::brought::Then;
+use super::carried::carried_by;
+use super::part::Part;
 use crate::stages::features::Found;
 
 /// An edge that faces along the fold by more than this (the cosine) is an end of the flange, which no folding moves.
@@ -31,11 +33,14 @@ struct Refolded<'a> {
 
 impl List<'_> {
     /// What is folded again, each with the edges that come home with it.
-    pub(super) fn folds(&mut self, found: &Found) {
-        for fold in found.folds.iter().filter(|f| f.verdict == Verdict::Outside) {
+    pub(super) fn folds(&mut self) {
+        let part = self.part();
+        for fold in folded_again(part) {
             let refolds = refolded(fold);
             for (k, words) in fold.out_in_words().into_iter().enumerate() {
-                let home = refolds.get(k).map_or(Vec::new(), |one| one.brings_home(found));
+                let home = refolds
+                    .get(k)
+                    .map_or(Vec::new(), |one| one.brings_home(part.found));
                 let with = match home.is_empty() {
                     true => String::new(),
                     false => format!(
@@ -55,20 +60,25 @@ impl List<'_> {
     }
 }
 
+/// The folds that are out and do not come home with the panel that their flange hangs from.
+pub(super) fn folded_again(part: Part<'_>) -> impl Iterator<Item = &Fold> {
+    let out = part.found.folds.iter().filter(|f| f.verdict == Verdict::Outside);
+    out.filter(move |fold| carried_by(part, &fold.name).is_none())
+}
+
 fn edges_out(found: &Found) -> impl Iterator<Item = (&EdgeResult, &Stretch)> {
     let edges = found.edges.iter().filter(|e| e.verdict == Verdict::Outside);
-    edges.flat_map(|edge| edge.stretches.iter().map(move |stretch| (edge, stretch)))
+    edges.flat_map(|edge| edge.stretches_out().map(move |stretch| (edge, stretch)))
 }
 
 /// What comes of a stretch of an edge when the folds that are out are folded again, and the flange of the fold that it follows;
 /// `None` where it follows none.
 pub(super) fn after_folding<'a>(
-    found: &'a Found,
+    part: Part<'a>,
     edge: &EdgeResult,
     stretch: &Stretch,
 ) -> Option<(Then, &'a str)> {
-    let out = found.folds.iter().filter(|f| f.verdict == Verdict::Outside);
-    let mut each = out.flat_map(|fold| refolded(fold).into_iter().map(move |one| (one, fold)));
+    let mut each = folded_again(part).flat_map(|fold| refolded(fold).into_iter().map(move |one| (one, fold)));
     each.find_map(|(one, fold)| Some((one.does_to(edge, stretch)?, fold.name.as_str())))
 }
 
@@ -127,7 +137,8 @@ impl Refolded<'_> {
         }
         // What the face gains the flange loses.
         let left_mm = stretch.short_mm + self.short_mm;
-        Some(Then::of(left_mm, stretch.pm_mm.hypot(self.pm_mm)))
+        let pm_mm = stretch.pm_mm.hypot(self.pm_mm);
+        Some(Then::of(left_mm, stretch.short_mm, pm_mm))
     }
 }
 
@@ -213,5 +224,13 @@ mod tests {
         let long = flange(-5.56);
         let (edge, stretch) = edge("rear flange", [0.0, 200.0], down, 5.5);
         assert_eq!(refolded(&long)[0].does_to(&edge, &stretch), Some(Then::Home));
+    }
+
+    #[test]
+    fn a_wide_plus_minus_explains_no_edge_by_itself() {
+        let fold = flange(1.0);
+        let (edge, mut stretch) = edge("rear flange", [0.0, 200.0], -Vector::z(), -3.0);
+        stretch.pm_mm = 2.0;
+        assert_eq!(refolded(&fold)[0].does_to(&edge, &stretch), Some(Then::Moves));
     }
 }

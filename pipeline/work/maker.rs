@@ -3,7 +3,8 @@
 use ::compare::{Status, Verdict};
 use ::features::edge::Stretch;
 
-use super::{List, Task, Who, brought, checks, explained};
+use super::folded::folded_again;
+use super::{List, Task, Who, brought, checks, explained, metal};
 use crate::job::Comparison;
 use crate::stages::arrangement::Kind;
 use crate::stages::checks::CheckResult;
@@ -85,7 +86,8 @@ impl List<'_> {
         found: &Found,
         shapes: Vec<Shape>,
     ) {
-        for fold in found.folds.iter().filter(|f| f.verdict == Verdict::Outside) {
+        let part = self.part();
+        for fold in folded_again(part) {
             self.maker(
                 format!("{}: fold {}", fold.name, fold.words),
                 format!("folds/{}", fold.name),
@@ -93,10 +95,10 @@ impl List<'_> {
         }
         for edge in found.edges.iter().filter(|e| e.verdict == Verdict::Outside) {
             // What comes home with its panel is how the panel lies, and none of its maker's doing.
-            let own = |s: &&Stretch| !brought::comes_home(compared, found, edge, s);
-            let own = edge.stretches.iter().filter(own);
+            let own = |s: &&Stretch| !brought::comes_home(part, edge, s);
+            let own = edge.stretches_out().filter(own);
             let words: Vec<&str> = own.map(|s| s.words.as_str()).collect();
-            if words.is_empty() && !edge.stretches.is_empty() {
+            if words.is_empty() {
                 continue;
             }
             self.maker(
@@ -110,7 +112,12 @@ impl List<'_> {
         self.pressed_by_the_maker(found);
         for hole in found.holes.iter().filter(|h| h.verdict == Verdict::Outside) {
             let name = &hole.pair.name;
+            let limit_mm = comparison.limit_mm;
             let explains = explained::told(&self.explained, name);
+            let comes_home = brought::hole_moved_with(part, &hole.pair, limit_mm).is_some();
+            if comes_home && explains.is_empty() && !metal::missized(&hole.pair, limit_mm) {
+                continue;
+            }
             self.maker(
                 format!("{name}: {}{explains}", hole.pair.words()),
                 format!("holes/{name}"),

@@ -1,13 +1,14 @@
 //! Edges and holes that are out, for the shop.
 
 use ::compare::Verdict;
+use ::compare::verdict::decide;
 use ::features::edge::Stretch;
 use ::features::holes::{Hole, Pair};
 use ::features::words::displacement;
 use cloud::Vector;
 use cloud::unit::{MM_PER_INCH, fraction_of_inch};
 
-use super::brought::{Then, measured_after, moved_with};
+use super::brought::{Then, hole_moved_with, measured_after, moved_with};
 use super::folded::after_folding;
 use super::{List, explained};
 use crate::stages::features::Found;
@@ -15,7 +16,7 @@ use crate::stages::features::Found;
 impl List<'_> {
     /// What is trimmed, or measured again behind a fold or a move.
     pub(super) fn edges(&mut self, found: &Found) {
-        let compared = self.shown.compared;
+        let part = self.part();
         // The rims of a bent bar come home with it.
         let edges = found
             .edges
@@ -23,9 +24,9 @@ impl List<'_> {
             .filter(|e| e.verdict == Verdict::Outside)
             .filter(|e| !e.region.as_ref().is_some_and(|region| found.bent_bar(region)));
         for edge in edges {
-            for stretch in &edge.stretches {
-                let folding = after_folding(found, edge, stretch);
-                match (folding, moved_with(compared, found, edge, stretch)) {
+            for stretch in edge.stretches_out() {
+                let folding = after_folding(part, edge, stretch);
+                match (folding, moved_with(part, edge, stretch)) {
                     // It is told with its fold or its region.
                     (Some((Then::Home, _)), _) | (None, Some((Then::Home, _))) => {}
                     (Some((Then::Moves, flange)), _) => self.shop(
@@ -45,11 +46,22 @@ impl List<'_> {
         }
     }
 
-    /// What is drilled, opened out or filled.
+    /// What is drilled, opened out or filled; what comes home with a region that is moved is told with that.
     pub(super) fn holes(&mut self, found: &Found) {
+        let limit_mm = self.shown.comparison.limit_mm;
         for hole in found.holes.iter().filter(|h| h.verdict == Verdict::Outside) {
+            let name = &hole.pair.name;
+            let explains = explained::told(&self.explained, name);
             let words = match (&hole.pair.reference, &hole.pair.measured) {
-                (Some(ours), Some(theirs)) => put_right(&hole.pair, ours, theirs),
+                (Some(ours), Some(theirs)) => {
+                    // A hole that a check is put down to keeps its line, or nobody would be told of the check.
+                    let with = hole_moved_with(self.part(), &hole.pair, limit_mm);
+                    let comes_home = with.is_some() && explains.is_empty();
+                    if comes_home && !missized(&hole.pair, limit_mm) {
+                        continue;
+                    }
+                    put_right(&hole.pair, [ours, theirs], limit_mm, comes_home)
+                }
                 (Some(ours), None) => format!("{} in hole missing: drill it", size(ours.diameter_mm)),
                 (None, Some(theirs)) => format!(
                     "{} in hole that the reference does not have: fill it",
@@ -57,8 +69,6 @@ impl List<'_> {
                 ),
                 (None, None) => continue,
             };
-            let name = &hole.pair.name;
-            let explains = explained::told(&self.explained, name);
             self.shop(format!("{name}: {words}{explains}"), format!("holes/{name}"));
         }
     }
@@ -68,22 +78,44 @@ fn size(mm: f64) -> String {
     fraction_of_inch(mm, 32)
 }
 
-/// What is done about a hole of both sets: about its size and its place, each where its ± does not hide it.
-fn put_right(pair: &Pair, ours: &Hole, theirs: &Hole) -> String {
-    let off: Vector = theirs.at - ours.at;
-    let larger = theirs.diameter_mm - ours.diameter_mm;
-    let sized = match (size(larger).as_str(), larger > 0.0) {
-        _ if larger.abs() <= pair.size_pm_mm => String::new(),
-        ("0", _) => String::new(),
-        (_, false) => format!("open it out to {}", size(ours.diameter_mm)),
-        (by, true) => format!("it is {by} too large"),
+/// How far a hole of both sets lies off, where that is out for sure.
+pub(super) fn misplaced(pair: &Pair, limit_mm: f64) -> Option<Vector> {
+    let off = pair.offset()?.whole;
+    (decide(off.norm(), pair.pm_mm, limit_mm) == Verdict::Outside).then_some(off)
+}
+
+/// Whether the size of a hole of both sets is out for sure.
+pub(super) fn missized(pair: &Pair, limit_mm: f64) -> bool {
+    let mut sizes = pair.larger_mm().into_iter().flatten();
+    sizes.any(|(mm, pm_mm)| decide(mm, pm_mm, limit_mm) == Verdict::Outside)
+}
+
+/// What is done about a hole of both sets: about its size and its place, each where it is out for sure; a place that comes home
+/// with its metal is left alone.
+fn put_right(pair: &Pair, [ours, theirs]: [&Hole; 2], limit_mm: f64, comes_home: bool) -> String {
+    let off = misplaced(pair, limit_mm).filter(|_| !comes_home);
+    let is_slot = ours.slot.is_some() || theirs.slot.is_some();
+    let out =
+        |(mm, pm_mm): &(f64, f64)| decide(*mm, *pm_mm, limit_mm) == Verdict::Outside && size(*mm) != "0";
+    let larger = pair.larger_mm();
+    let wider = larger.map(|[wider, _]| wider).filter(out);
+    let longer = larger
+        .map(|[_, longer]| longer)
+        .filter(|longer| is_slot && out(longer));
+    let wide = wider.map(|(mm, _)| match mm > 0.0 {
+        true => format!("it is {} too large", size(mm)),
+        false => format!("open it out to {}", size(ours.diameter_mm)),
+    });
+    let long = longer.map(|(mm, _)| match mm > 0.0 {
+        true => format!("it is {} too long", size(mm)),
+        false => format!("it is {} too short: file it out", size(mm)),
+    });
+    let placed = off.map_or("home".to_string(), |off| displacement(&off, MM_PER_INCH / 64.0));
+    let placed = match placed.as_str() {
+        "home" => None,
+        place => Some(format!("it stands {place}: slot it, or fill and drill again")),
     };
-    let placed = match displacement(&off, MM_PER_INCH / 64.0).as_str() {
-        _ if off.norm() <= pair.pm_mm => String::new(),
-        "home" => String::new(),
-        place => format!("it stands {place}: slot it, or fill and drill again"),
-    };
-    let parts: Vec<String> = [sized, placed].into_iter().filter(|p| !p.is_empty()).collect();
+    let parts: Vec<String> = [wide, long, placed].into_iter().flatten().collect();
     match parts.as_slice() {
         [] => pair.words(),
         parts => parts.join("; "),
@@ -103,6 +135,7 @@ fn trimmed(stretch: &Stretch) -> String {
 mod tests {
     use super::*;
     use crate::made::hole;
+    use ::features::holes::Slot;
 
     #[test]
     fn a_hole_is_put_right_in_what_its_plus_minus_does_not_hide() {
@@ -118,12 +151,40 @@ mod tests {
                 size_pm_mm: 0.5,
                 missing: None,
             };
-            put_right(&pair, &ours, &theirs)
+            put_right(&pair, [&ours, &theirs], 1.6, false)
         };
         let slotted = "it stands 1/8 rearward: slot it, or fill and drill again";
         assert_eq!(said(3.175, 12.3, 0.2), slotted);
         assert_eq!(said(3.175, 9.525, 0.2), format!("open it out to 1/2; {slotted}"));
         // Nothing holds the setting there: only the size is known.
         assert_eq!(said(3.175, 9.525, 1_000.0), "open it out to 1/2");
+        // Nobody drills again what stands within the limit.
+        assert_eq!(said(1.2, 9.525, 0.2), "open it out to 1/2");
+        assert_eq!(said(3.175, 11.5, 0.2), slotted);
+    }
+
+    #[test]
+    fn a_hole_that_was_torn_long_is_told_so() {
+        let (ours, mut theirs) = (hole(0.0, 12.7), hole(0.0, 12.7));
+        theirs.slot = Some(Slot {
+            length_mm: 19.05,
+            along: Vector::x(),
+            length_pm_mm: 0.2,
+        });
+        let pair = Pair {
+            name: "hole 1".to_string(),
+            reference: Some(ours),
+            measured: Some(theirs),
+            pm_mm: 0.1,
+            normal_pm_mm: 0.1,
+            axis_pm: 0.01,
+            size_pm_mm: 0.1,
+            missing: None,
+        };
+        assert!(missized(&pair, 1.6));
+        assert_eq!(
+            put_right(&pair, [&ours, &theirs], 1.6, false),
+            "it is 1/4 too long"
+        );
     }
 }

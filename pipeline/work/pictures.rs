@@ -81,10 +81,7 @@ impl Shown<'_> {
             "regions" | "folds" => Some(self.whole_region(name)),
             "edges" => {
                 let edge = found.edges.iter().find(|e| e.name == name)?;
-                let longest = edge
-                    .stretches
-                    .iter()
-                    .max_by(|a, b| a.length_mm.total_cmp(&b.length_mm))?;
+                let longest = edge.longest_off()?;
                 let middle = Bounds::of(&[longest.from, longest.to])?.centre();
                 Some(Spot {
                     region: edge.region.clone(),

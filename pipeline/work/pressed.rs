@@ -17,7 +17,8 @@ impl List<'_> {
         for recess in found.recesses.iter().filter(|r| r.verdict == Verdict::Outside) {
             let pair = &recess.pair;
             let deeper_mm = pair.measured.depth_mm - pair.reference.depth_mm;
-            let looks = looks_like(pair.moved.norm(), deeper_mm);
+            let moved_mm = Some(pair.moved.norm()).filter(|mm| *mm > pair.pm_mm);
+            let looks = looks_like(moved_mm.unwrap_or(0.0), deeper_mm);
             let words = off_in_words(&pair.words);
             self.shop(
                 format!("{}: {words}; {OWN} {looks}", pair.name),

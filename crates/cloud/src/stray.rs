@@ -3,6 +3,7 @@
 use rayon::prelude::*;
 
 use crate::eigen::{eigenvalues, flattest_direction};
+use crate::statistics::{median, percentile_of_sorted};
 use crate::{Matrix3, Near, Point, Vector};
 
 /// A point with two neighbours within this many spacings is one of many.
@@ -17,6 +18,28 @@ const ROUGH: f64 = 0.05;
 const NOWHERE: f64 = 12.0;
 /// Where even the nearest neighbour lies nearly as far as the sixth, all of them lie on one side, far away.
 const APART: f64 = 0.75;
+
+/// A point farther from the middle than so many times as far as nine in ten is no part of the set.
+const FAR_OFF: f64 = 1_000.0;
+/// How many points say where the middle is.
+const SAMPLES: usize = 10_000;
+
+/// Which of `points`, given in curve order, lie beyond all measure: a row that nothing was seen in is written as the origin, which
+/// can be a thousand kilometres from a shell in the grid of a site. One such point leaves the rest no digits to be told apart by.
+pub fn far_off(points: &[Point]) -> Vec<bool> {
+    let step = points.len().div_ceil(SAMPLES).max(1);
+    let sample: Vec<&Point> = points.iter().step_by(step).collect();
+    let along = |axis: usize| median(&mut sample.iter().map(|p| p[axis]).collect::<Vec<_>>());
+    let middle = Point::new(along(0), along(1), along(2));
+    let mut apart: Vec<f64> = sample.iter().map(|p| (*p - middle).norm()).collect();
+    apart.sort_unstable_by(f64::total_cmp);
+    let most_mm = FAR_OFF * percentile_of_sorted(&apart, 0.9);
+    points
+        .par_iter()
+        .with_min_len(4096)
+        .map(|point| most_mm > 0.0 && (point - middle).norm() > most_mm)
+        .collect()
+}
 
 /// Which of `points` are strays: alone (fewer than two neighbours within 1.5 spacings) and either well off the plane of
 /// the six nearest, or in an empty place with neighbours that lie in no plane or all far to one side. A thinly scanned

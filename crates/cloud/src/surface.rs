@@ -51,28 +51,28 @@ impl<F: Frame> Surface<F> {
     /// Where the points are too few or have no extent in two directions.
     pub fn new(cloud: Cloud<F>, viewpoint: Option<Point>) -> Result<(Self, Vec<Warning>), NoSurface> {
         let mut warnings = Vec::new();
-        let cloud = cloud.along_curve();
-        let repeated = stray::repeats_along_curve(&cloud.points_mm);
-        let repeats = repeated.iter().filter(|r| **r).count();
         let is_mesh = !cloud.faces.is_empty();
-        // The corners of a mesh may well coincide or lie far apart; they are not a scanner's doing.
-        let mut cloud = if repeats == 0 || is_mesh {
-            cloud
-        } else {
-            let keep: Vec<bool> = repeated.iter().map(|r| !r).collect();
-            cloud.keep(&keep)
-        };
+        let (mut cloud, mut repeats) = in_order(cloud);
+        let mut strays = 0;
+        if !is_mesh {
+            let keep: Vec<bool> = stray::far_off(&cloud.points_mm).iter().map(|far| !far).collect();
+            strays = keep.iter().filter(|keep| !**keep).count();
+            if strays > 0 {
+                let (close, more) = in_order(cloud.keep(&keep));
+                (cloud, repeats) = (close, repeats + more);
+            }
+        }
         refuse_flat(&cloud, repeats)?;
         let mut near = Near::new(&cloud.points_mm);
         let Survey { spacing_mm, noise_mm } = survey(&cloud.points_mm, &near);
         let radius = normals::usual_radius_mm(spacing_mm);
         let mut facets = normals::at_each(&cloud.points_mm, &near, radius);
-        let mut strays = 0;
         if !is_mesh {
             let maybe = |i: usize| facets[i].neighbours < CROWDED;
             let stray = stray::strays(&cloud.points_mm, &near, spacing_mm, &maybe);
-            strays = stray.iter().filter(|s| **s).count();
-            if strays > 0 {
+            let found = stray.iter().filter(|s| **s).count();
+            strays += found;
+            if found > 0 {
                 (cloud, near, facets) = without(&cloud, &near, &facets, &stray, radius);
                 refuse_flat(&cloud, repeats)?;
             }
@@ -263,6 +263,19 @@ impl Surface<Scan> {
     }
 }
 
+/// The set along the curve, without points that repeat another exactly, and how many of these there were. The corners of a mesh
+/// may well coincide or lie far apart, which is not a scanner's doing: they all stay.
+fn in_order<F: Frame>(cloud: Cloud<F>) -> (Cloud<F>, usize) {
+    let sorted = cloud.along_curve();
+    let repeated = stray::repeats_along_curve(&sorted.points_mm);
+    let repeats = repeated.iter().filter(|r| **r).count();
+    if repeats == 0 || !sorted.faces.is_empty() {
+        return (sorted, repeats);
+    }
+    let keep: Vec<bool> = repeated.iter().map(|r| !r).collect();
+    (sorted.keep(&keep), repeats)
+}
+
 /// Twenty neighbours are usual within the radius of the normals; a stray has fewer than this.
 const CROWDED: u32 = 16;
 
@@ -353,5 +366,19 @@ mod tests {
             Point::new(0.0, 1.0, 0.0),
         ];
         assert_eq!(refused(three), NoSurface::TooFew(3));
+    }
+
+    /// An empty row stands at the origin, a million kilometres from the sheet; with it in the set no spacing could be told.
+    #[test]
+    fn one_point_beyond_all_measure_spoils_nothing() {
+        let sheet = (0..2500).map(|i| Point::new(1e12 + f64::from(i % 50), f64::from(i / 50), 0.0));
+        let twice = sheet.clone().take(7);
+        let points: Vec<Point> = [Point::origin()].into_iter().chain(sheet).chain(twice).collect();
+        let (surface, _) = Surface::<Scan>::new(Cloud::from_points(points), None).unwrap();
+        assert_eq!(
+            (surface.strays, surface.repeats, surface.points().len()),
+            (1, 7, 2500)
+        );
+        assert!((surface.spacing_mm - 1.0).abs() < 0.1, "{}", surface.spacing_mm);
     }
 }

@@ -6,7 +6,7 @@ use cloud::survey::tangents;
 use cloud::{Body, Motion, Near, Point, Scan, Surface, Vector};
 use rayon::prelude::*;
 
-use crate::exact::ExactMesh;
+use crate::exact::{ExactMesh, Foot};
 use crate::patch::{Sums, step};
 use crate::state::{Deviations, State};
 
@@ -38,9 +38,9 @@ pub fn compare(
         .par_iter()
         .map(|p| reference_from_measured.apply(p))
         .collect();
-    let feet: Vec<(Point, f64, bool)> = mesh
+    let feet: Vec<Foot> = mesh
         .feet(&moved)
-        .par_iter()
+        .into_par_iter()
         .zip(measured.normals())
         .filter_map(|(foot, facing)| {
             let cosine = reference_from_measured.turn(facing).dot(&foot.normal);
@@ -49,10 +49,10 @@ pub fn compare(
             } else {
                 cosine.abs() > SAME_FACE
             };
-            (foot.mm.abs() <= reach_mm && same).then_some((foot.at, foot.mm, foot.on_open_edge))
+            (foot.mm.abs() <= reach_mm && same).then_some(foot)
         })
         .collect();
-    let places: Vec<Point> = feet.iter().map(|f| f.0).collect();
+    let places: Vec<Point> = feet.iter().map(|foot| foot.at).collect();
     let near = Near::new(&places);
     let states = asked
         .par_iter()
@@ -62,11 +62,11 @@ pub fn compare(
             let mut sums = Sums::default();
             let mut nearest = f64::INFINITY;
             near.visit_within(&asked.at, disc_mm, |n| {
-                let (at, mm, on_open_edge) = feet[n.index as usize];
-                if !on_open_edge {
-                    let d = at - asked.at;
+                let foot = &feet[n.index as usize];
+                if !foot.on_open_edge && foot.normal.dot(&asked.normal) > SAME_FACE {
+                    let d = foot.at - asked.at;
                     nearest = nearest.min(n.squared_mm2);
-                    sums.add(d.dot(&u) / disc_mm, d.dot(&v) / disc_mm, mm);
+                    sums.add(d.dot(&u) / disc_mm, d.dot(&v) / disc_mm, foot.mm);
                 }
             });
             let close = nearest.sqrt() <= 2.0 * measured.spacing_mm;
@@ -79,7 +79,7 @@ pub fn compare(
                 for (a, b) in [(0.0, 0.0), (0.7, 0.7), (-0.7, 0.7), (0.7, -0.7), (-0.7, -0.7)] {
                     flat.add(a, b, 0.0);
                 }
-                if let Some(step) = step(&flat, &sums) {
+                if let Some(step) = step(&flat.known_exactly(), &sums) {
                     return State::Distance {
                         mm: step.mm,
                         pm_mm: step.pm_mm,
@@ -133,6 +133,37 @@ mod tests {
                 Some(mm) => assert!((mm - 0.75).abs() < 1e-6 && asked.at.x < 52.0),
                 None => assert!(asked.at.x > 50.0),
             }
+        }
+    }
+
+    /// A floor that has not moved, and a wall on it that stands 2 mm proud.
+    #[test]
+    fn the_metal_round_a_corner_is_not_averaged_in() {
+        let corners = [
+            Point::new(0.0, 0.0, 0.0),
+            Point::new(100.0, 0.0, 0.0),
+            Point::new(100.0, 100.0, 0.0),
+            Point::new(0.0, 100.0, 0.0),
+            Point::new(100.0, 0.0, 50.0),
+            Point::new(100.0, 100.0, 50.0),
+        ];
+        let mesh = ExactMesh::new(&corners, &[[0, 1, 2], [0, 2, 3], [1, 4, 5], [1, 5, 2]]).unwrap();
+        let floor =
+            (0..2500).map(|i| Point::new(f64::from(i % 50) * 2.0 + 1.0, f64::from(i / 50) * 2.0 + 1.0, 0.0));
+        let wall =
+            (0..1000).map(|i| Point::new(98.0, f64::from(i % 50) * 2.0 + 1.0, f64::from(i / 50) * 2.0 + 3.0));
+        let mut cloud = Cloud::from_points(floor.chain(wall).collect());
+        cloud.normals = Some([vec![Vector::z(); 2500], vec![-Vector::x(); 1000]].concat());
+        let (measured, _) = Surface::new(cloud, None).unwrap();
+        let asked: Vec<Asked> = (10..90)
+            .map(|y| Asked {
+                at: Point::new(97.0, f64::from(y), 0.0),
+                normal: Vector::z(),
+            })
+            .collect();
+        let found = compare(&mesh, &asked, &measured, &Motion::identity(), 5.0);
+        for state in &found.states {
+            assert!(state.mm().unwrap().abs() < 1e-6, "{state:?}");
         }
     }
 }

@@ -58,8 +58,10 @@ impl ExactMesh {
                     .par_iter()
                     .map(|f| mesh::face_normal(&corners(f)).unwrap_or_else(Vector::z))
                     .collect();
-                let of_corners =
-                    rayon::join(|| mesh::vertex_normals(points, &faces), || faces_across(&faces));
+                let of_corners = rayon::join(
+                    || mesh::vertex_normals(points, &faces),
+                    || faces_across(&faces, points.len()),
+                );
                 (of_faces, of_corners)
             },
         );
@@ -143,25 +145,41 @@ impl ExactMesh {
 /// No face.
 const NONE: u32 = u32::MAX;
 
-/// For each face and edge the face on the other side; of more than two faces at an edge, the next in their order.
-fn faces_across(faces: &[[u32; 3]]) -> Vec<[u32; 3]> {
-    let mut sides: Vec<(u64, u32, u8)> = faces
-        .par_iter()
-        .enumerate()
-        .flat_map_iter(|(f, face)| {
-            (0..3).map(move |k| {
-                let (a, b) = (face[k], face[(k + 1) % 3]);
-                (u64::from(a.min(b)) << 32 | u64::from(a.max(b)), f as u32, k as u8)
+/// For each face and edge the face on the other side; of more than two faces at an edge, the next in their order. Edges are laid
+/// together by their lower corner, of the `corners` that there are, and few share one.
+fn faces_across(faces: &[[u32; 3]], corners: usize) -> Vec<[u32; 3]> {
+    let edges = || {
+        (0u32..).zip(faces).flat_map(|(f, face)| {
+            [(0, 1), (1, 2), (2, 0)].map(|(k, next)| {
+                let (a, b) = (face[k], face[next]);
+                (a.min(b) as usize, (a.max(b), f, k as u32))
             })
         })
-        .collect();
-    sides.par_sort_unstable();
+    };
+    let mut next = vec![0u32; corners + 1];
+    for (low, _) in edges() {
+        next[low + 1] += 1;
+    }
+    for corner in 0..corners {
+        next[corner + 1] += next[corner];
+    }
+    let mut sides = vec![(0u32, 0u32, 0u32); 3 * faces.len()];
+    let mut begins = next.clone();
+    for (low, side) in edges() {
+        sides[next[low] as usize] = side;
+        next[low] += 1;
+    }
+    begins.dedup();
     let mut across = vec![[NONE; 3]; faces.len()];
-    for edge in sides.chunk_by(|a, b| a.0 == b.0) {
-        for (i, side) in edge.iter().enumerate() {
-            let other = edge[(i + 1) % edge.len()];
-            if edge.len() > 1 {
-                across[side.1 as usize][side.2 as usize] = other.1;
+    for bounds in begins.windows(2) {
+        let at_corner = &mut sides[bounds[0] as usize..bounds[1] as usize];
+        at_corner.sort_unstable();
+        for edge in at_corner.chunk_by(|a, b| a.0 == b.0) {
+            for (i, side) in edge.iter().enumerate() {
+                let other = edge[(i + 1) % edge.len()];
+                if edge.len() > 1 {
+                    across[side.1 as usize][side.2 as usize] = other.1;
+                }
             }
         }
     }
@@ -267,6 +285,16 @@ mod tests {
             );
             assert!(!foot.on_open_edge);
         }
+    }
+
+    /// Three sheets on one edge, and one with a neighbour at another: by hand.
+    #[test]
+    fn the_face_across_each_edge_is_its_neighbour_and_the_next_where_three_meet() {
+        let faces = [[0, 1, 2], [1, 0, 3], [4, 0, 1], [2, 1, 5]];
+        let none = NONE;
+        let expected = [[1, 3, none], [2, none, none], [none, 0, none], [0, none, none]];
+        assert_eq!(faces_across(&faces, 6), expected);
+        assert!(faces_across(&[], 3).is_empty());
     }
 
     #[test]

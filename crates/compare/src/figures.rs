@@ -49,7 +49,8 @@ pub struct Figures {
     pub beyond_edge: usize,
     /// Share of the points that have a distance, 0 to 1.
     pub coverage: f64,
-    /// The distances; `None` where there are none.
+    /// The distances; `None` where there are none, or none with others around it. Its smallest and largest are of the spots that
+    /// are [`sure_enough`], or of all where hardly any is.
     pub spread: Option<Spread>,
 }
 
@@ -62,6 +63,36 @@ pub fn profile_mm(min_mm: f64, max_mm: f64) -> f64 {
 /// two sheets that meet make spots that are not, and a worst spot that means nothing helps nobody.
 pub fn sure_enough(pm_mm: f64, limit_mm: f64) -> bool {
     pm_mm <= limit_mm / 3.0
+}
+
+/// Where less than this share of the spots is sure enough it is the sets that are rough, and not a joint: all of them count, and
+/// the ± tells what they are good for.
+const FEW_SURE: f64 = 0.1;
+
+/// The smallest and the largest of some spots, each with its point, and how many there are.
+#[derive(Clone, Copy)]
+struct Ends {
+    low: (f64, u32),
+    high: (f64, u32),
+    count: usize,
+}
+
+impl Ends {
+    fn with(before: Option<Self>, mm: f64, i: u32) -> Self {
+        let spot = (mm, i);
+        let Some(Self { low, high, count }) = before else {
+            return Self {
+                low: spot,
+                high: spot,
+                count: 1,
+            };
+        };
+        Self {
+            low: if mm < low.0 { spot } else { low },
+            high: if mm > high.0 { spot } else { high },
+            count: count + 1,
+        }
+    }
 }
 
 /// What is known of the ± before a region is looked at.
@@ -84,8 +115,7 @@ pub fn figures(
     let mut distances: Vec<f64> = Vec::with_capacity(members.len());
     let mut seen: Vec<u32> = Vec::with_capacity(members.len());
     let mut beyond_edge = 0;
-    let mut low: Option<(f64, u32)> = None;
-    let mut high: Option<(f64, u32)> = None;
+    let (mut all, mut sure): (Option<Ends>, Option<Ends>) = (None, None);
     for &i in members {
         match deviations.states[i as usize] {
             State::Distance { mm, .. } => {
@@ -95,19 +125,18 @@ pub fn figures(
             State::BeyondEdge => beyond_edge += 1,
             State::NotMeasured => {}
         }
-        if let Some((mm, pm)) = smoothed[i as usize]
-            && sure_enough(pm, limit_mm)
-        {
-            if low.is_none_or(|(l, _)| mm < l) {
-                low = Some((mm, i));
-            }
-            if high.is_none_or(|(h, _)| mm > h) {
-                high = Some((mm, i));
+        if let Some((mm, pm)) = smoothed[i as usize] {
+            all = Some(Ends::with(all, mm, i));
+            if sure_enough(pm, limit_mm) {
+                sure = Some(Ends::with(sure, mm, i));
             }
         }
     }
     let measured = distances.len();
-    let spread = low.zip(high).map(|((min_mm, min_i), (max_mm, max_i))| {
+    let enough = FEW_SURE * all.map_or(0.0, |all| all.count as f64);
+    let spots = sure.filter(|sure| sure.count as f64 >= enough).or(all);
+    let spread = spots.map(|spots| {
+        let ((min_mm, min_i), (max_mm, max_i)) = (spots.low, spots.high);
         let within = distances.iter().filter(|d| d.abs() <= limit_mm).count();
         let (mean_mm, sd_mm, rms_mm) = (mean(&distances), standard_deviation(&distances), rms(&distances));
         distances.sort_unstable_by(f64::total_cmp);
@@ -151,5 +180,35 @@ mod tests {
     fn the_profile_value_doubles_the_largest_departure() {
         assert!((super::profile_mm(-0.2, 0.6) - 1.2).abs() < 1e-15);
         assert!((super::profile_mm(-0.6, 0.2) - 1.2).abs() < 1e-15);
+    }
+
+    /// Rough sets: no spot is known to a third of the limit, and yet all of the metal is out by far more than its ±.
+    #[test]
+    fn metal_that_is_out_beyond_doubt_is_out_though_no_spot_is_sure() {
+        use super::*;
+        use crate::verdict::{Verdict, of_region};
+        let sheet = (0..900).map(|i| Point::new(f64::from(i % 30) * 2.0, f64::from(i / 30) * 2.0, 0.0));
+        let (reference, _) = Surface::<Body>::new(cloud::Cloud::from_points(sheet.collect()), None).unwrap();
+        let members: Vec<u32> = (0..900).collect();
+        let known = Known {
+            at_mm: &|_| 0.0,
+            of_mean_mm: &|_| 0.0,
+        };
+        let with_sure = |count: usize| {
+            let spot = |i: usize| if i < count { (0.0, 0.1) } else { (4.0, 1.0) };
+            let (mm, pm): (Vec<f64>, Vec<f64>) = (0..900).map(spot).unzip();
+            let both = || mm.iter().zip(&pm);
+            let states = both()
+                .map(|(&mm, &pm_mm)| State::Distance { mm, pm_mm })
+                .collect();
+            let deviations = Deviations { states, disc_mm: 5.0 };
+            let smoothed: Vec<Option<(f64, f64)>> = both().map(|(mm, pm)| Some((*mm, *pm))).collect();
+            figures(&reference, &deviations, &smoothed, &members, 1.6, &known)
+        };
+        for few in [0, 80] {
+            assert_eq!(of_region(&with_sure(few), 1.6), Verdict::Outside, "{few}");
+        }
+        // A joint is left out.
+        assert_eq!(of_region(&with_sure(800), 1.6), Verdict::Within);
     }
 }

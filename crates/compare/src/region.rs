@@ -1,6 +1,6 @@
 //! Regions of the reference: what they are called, what was done there, what is allowed.
 
-use cloud::{Body, Bounds, NamedPoint, Surface, Vector};
+use cloud::{Body, Bounds, NamedPoint, Point, Surface, Vector};
 
 use crate::state::{Deviations, State};
 
@@ -85,19 +85,24 @@ pub const DRAWN_IN_MM: f64 = 25.4;
 /// The points of the reference in a region; where a side is declared, only those that face it or its opposite by less
 /// than 75°, so that a wall in the same box is not counted with the floor.
 pub fn members(region: &Region, reference: &Surface<Body>) -> Vec<u32> {
-    let facing = region.outside.map(Outside::direction);
-    let cosine = 75f64.to_radians().cos();
+    let outside = region.outside.map(Outside::direction);
     (0..reference.points().len() as u32)
         .filter(|&i| {
             region.bounds.contains(&reference.points()[i as usize])
-                && facing.is_none_or(|f| f.dot(&reference.normals()[i as usize]).abs() > cosine)
+                && outside.is_none_or(|way| faces(&reference.normals()[i as usize], &way))
         })
         .collect()
 }
 
+/// Whether metal with this normal faces a way or its opposite by less than 75°.
+fn faces(normal: &Vector, way: &Vector) -> bool {
+    normal.dot(way).abs() > 75f64.to_radians().cos()
+}
+
 /// Turns the reference's normals to the side that its regions declare as outside, and with them the signs of the
-/// deviations that were read along them; the first region that holds a point decides. Gives the share of the points in
-/// such regions that had to be turned.
+/// deviations that were read along them. Of the regions that hold a point the first decides whose outside, or the opposite, it
+/// faces by less than 75°. Which of the two a wall in the same box faces is chance: it is turned where most of the metal that
+/// does face them is. Gives the share of that metal that had to be turned.
 pub fn face_declared_sides(
     regions: &[Region],
     reference: &mut Surface<Body>,
@@ -107,27 +112,40 @@ pub fn face_declared_sides(
         .iter()
         .filter_map(|r| Some((r.bounds, r.outside?.direction())))
         .collect();
-    if declared.is_empty() {
-        return 0.0;
-    }
     let cloud::Cloud {
         points_mm, normals, ..
     } = &mut reference.cloud;
     let Some(normals) = normals else { return 0.0 };
-    let (mut asked, mut turned) = (0usize, 0usize);
+    let decides = |point: &Point, normal: &Vector| {
+        declared
+            .iter()
+            .position(|(bounds, outside)| bounds.contains(point) && faces(normal, outside))
+    };
+    // How many points each region decides, and how many of them must be turned.
+    let mut decided = vec![(0usize, 0usize); declared.len()];
+    for (point, normal) in points_mm.iter().zip(normals.iter()) {
+        if let Some(k) = decides(point, normal) {
+            decided[k].0 += 1;
+            decided[k].1 += usize::from(normal.dot(&declared[k].1) < 0.0);
+        }
+    }
     for ((point, normal), state) in points_mm.iter().zip(normals).zip(&mut deviations.states) {
-        let Some((_, outside)) = declared.iter().find(|(b, _)| b.contains(point)) else {
-            continue;
+        let turn = match decides(point, normal) {
+            Some(k) => normal.dot(&declared[k].1) < 0.0,
+            None => declared
+                .iter()
+                .position(|(bounds, _)| bounds.contains(point))
+                .is_some_and(|k| 2 * decided[k].1 > decided[k].0),
         };
-        asked += 1;
-        if normal.dot(outside) < 0.0 {
-            turned += 1;
+        if turn {
             *normal = -*normal;
             if let State::Distance { mm, .. } = state {
                 *mm = -*mm;
             }
         }
     }
+    let asked: usize = decided.iter().map(|(all, _)| all).sum();
+    let turned: usize = decided.iter().map(|(_, turned)| turned).sum();
     turned as f64 / asked.max(1) as f64
 }
 
@@ -157,7 +175,7 @@ pub fn left_alone(regions: &[Region], reference: &Surface<Body>) -> Option<Vec<b
 #[cfg(test)]
 mod tests {
     use super::*;
-    use cloud::{Cloud, Point};
+    use cloud::Cloud;
 
     fn region(name: &str, status: Status, x: [f64; 2]) -> Region {
         Region {
@@ -186,5 +204,46 @@ mod tests {
             assert_eq!(*kept, point.x < 100.0 - DRAWN_IN_MM, "{point}");
         }
         assert!(left_alone(&regions[1..], &reference).is_none());
+    }
+
+    /// A floor whose normals look down, and an upright wall behind it whose normals all look to the rear, but for their noise.
+    #[test]
+    fn a_wall_in_a_floors_box_is_turned_with_the_floor_and_not_by_chance() {
+        let floor = (0..1600).map(|i| Point::new(f64::from(i % 40) * 2.0, f64::from(i / 40) * 2.0, 0.0));
+        let wall =
+            (0..1600).map(|i| Point::new(80.0, f64::from(i % 40) * 2.0, f64::from(i / 40) * 2.0 + 2.0));
+        let (reference, _) =
+            Surface::<Body>::new(Cloud::from_points(floor.chain(wall).collect()), None).unwrap();
+        let is_floor: Vec<bool> = reference.points().iter().map(|p| p.z < 1.0).collect();
+        let leans = |i: usize| if i.is_multiple_of(2) { 0.03 } else { -0.03 };
+        for (floor_looks, wall_looks) in [(-1.0, -1.0), (1.0, 1.0)] {
+            let mut reference: Surface<Body> = reference.moved(&cloud::Motion::identity());
+            reference.cloud.normals = Some(
+                (0..3200)
+                    .map(|i| match is_floor[i] {
+                        true => Vector::z() * floor_looks,
+                        false => Vector::new(1.0, 0.0, leans(i)).normalize(),
+                    })
+                    .collect(),
+            );
+            let mut floor = region("floor", Status::Kept, [-1.0, 101.0]);
+            floor.bounds.high.z = 101.0;
+            floor.outside = Some(Outside::Up);
+            let mut deviations = Deviations {
+                states: vec![State::Distance { mm: 1.0, pm_mm: 0.1 }; 3200],
+                disc_mm: 5.0,
+            };
+            let share = face_declared_sides(&[floor], &mut reference, &mut deviations);
+            assert_eq!(share, if floor_looks < 0.0 { 1.0 } else { 0.0 });
+            for (i, normal) in reference.normals().iter().enumerate() {
+                let faces = if is_floor[i] {
+                    normal.z
+                } else {
+                    normal.x * wall_looks
+                };
+                assert!(faces > 0.9, "{i}: {normal}");
+                assert_eq!(deviations.states[i].mm(), Some(floor_looks));
+            }
+        }
     }
 }

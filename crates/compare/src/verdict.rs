@@ -1,6 +1,7 @@
 //! In, out, too close to call, or not measured: the idea of ISO 14253-1.
 
 use crate::figures::Figures;
+pub use cloud::held::follows::NOT_HELD_MM;
 
 /// What can be said of a region against its limit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -17,10 +18,6 @@ pub enum Verdict {
 
 /// Least share of a region that must have been seen for a verdict.
 pub const LEAST_COVERAGE: f64 = 0.6;
-
-/// A ± beyond this stands for a direction in which nothing holds the setting, mm (ten inches): no nearer measuring helps there,
-/// so that the figure is not measured, and not too close to call.
-pub const NOT_HELD_MM: f64 = 254.0;
 
 impl Verdict {
     /// The word in a results file.

@@ -6,6 +6,7 @@
 use cloud::unit::fraction_of_inch;
 use cloud::{Body, Point, Surface, Vector};
 use compare::Deviations;
+use compare::verdict::NOT_HELD_MM;
 
 use crate::shift::HOME_MM;
 use crate::words;
@@ -96,7 +97,7 @@ pub struct Bar {
 }
 
 /// Reads the bar whose points are `members` of the reference, with a deviation a point; its long axis is the members' own.
-/// `setting_pm_mm` gives the setting's ± at a place.
+/// `setting_pm_mm` gives the setting's ± at a place along a direction: it tells in the ends, the form does without.
 ///
 /// `None` where the members are no bar (less than 2½ times as long as wide), or fewer than five inches of it were seen.
 pub fn bar(
@@ -104,7 +105,7 @@ pub fn bar(
     members: &[u32],
     reference: &Surface<Body>,
     deviations: &Deviations,
-    setting_pm_mm: &dyn Fn(&Point) -> f64,
+    setting_pm_mm: &dyn Fn(&Point, &Vector) -> f64,
 ) -> Option<Bar> {
     let members: Vec<Member> = members
         .iter()
@@ -162,25 +163,32 @@ fn inch(station: &Station) -> Inch {
 }
 
 /// Both ends, foretold from the inches next to them.
-fn ends(axes: &Axes, offsets: &[Option<Run>; 2], setting_pm_mm: &dyn Fn(&Point) -> f64) -> Option<[End; 2]> {
+fn ends(
+    axes: &Axes,
+    offsets: &[Option<Run>; 2],
+    setting_pm_mm: &dyn Fn(&Point, &Vector) -> f64,
+) -> Option<[End; 2]> {
     let end = |k: usize| -> Option<End> {
         let along_mm = [0.0, axes.length_mm][k];
         let at = axes.origin + axes.along * along_mm;
         let mut moved_mm = Vector::zeros();
-        let mut own_pm_mm: Option<f64> = None;
+        let (mut own_pm_mm, mut of_setting_mm): (Option<f64>, f64) = (None, 0.0);
         for (toward, run) in axes.across.iter().zip(offsets) {
             if let Some((mm, pm)) = run.as_ref().and_then(|r| r.foretold(along_mm)) {
                 moved_mm += toward * mm;
                 own_pm_mm = Some(own_pm_mm.map_or(pm, |p| p.max(pm)));
+                of_setting_mm = of_setting_mm.max(setting_pm_mm(&at, toward));
             }
         }
-        let pm_mm = own_pm_mm?.hypot(setting_pm_mm(&at));
+        let pm_mm = own_pm_mm?.hypot(of_setting_mm);
         Some(End {
             name: axes.end_names()[k],
             at,
             moved_mm,
             pm_mm,
-            words: if pm_mm > CANT_TELL_MM {
+            words: if pm_mm > NOT_HELD_MM {
+                "can't tell, nothing holds the set there".to_string()
+            } else if pm_mm > CANT_TELL_MM {
                 format!("can't tell, ± {}", fraction_of_inch(pm_mm, 32))
             } else {
                 words::displacement(&moved_mm, HOME_MM.max(pm_mm))
@@ -248,7 +256,7 @@ mod tests {
         let members: Vec<u32> = (0..reference.points().len() as u32)
             .filter(|&i| seen(&reference.normals()[i as usize]))
             .collect();
-        bar("right cross bar", &members, &reference, &deviations, &|_| 0.1).unwrap()
+        bar("right cross bar", &members, &reference, &deviations, &|_, _| 0.1).unwrap()
     }
 
     /// Up by a parabola of 2.4 mm at the middle, and rolled from −0.3° to +0.3° about the middle of the top.
@@ -339,6 +347,6 @@ mod tests {
             disc_mm: 10.0,
         };
         let members: Vec<u32> = (0..3600).collect();
-        assert!(bar("floor", &members, &reference, &deviations, &|_| 0.0).is_none());
+        assert!(bar("floor", &members, &reference, &deviations, &|_, _| 0.0).is_none());
     }
 }

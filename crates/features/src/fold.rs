@@ -13,9 +13,9 @@ use compare::{Deviations, Region, Verdict};
 mod inches;
 mod stretches;
 
-use crate::edge::{Seen, Stretch};
+use crate::edge::{HELD_MM, Seen, Stretch};
 use inches::{Inch, inch_by_inch};
-use stretches::{put_together, words};
+use stretches::{NOT_HELD, put_together, words};
 
 /// Fewest places that show a fold.
 const FEWEST: usize = 30;
@@ -47,7 +47,8 @@ pub struct Fold {
     /// What was seen, in order: neighbouring runs that are alike, those that are home too. What was not seen between two runs
     /// that are alike doesn't part them, and doesn't count to the length of their stretch.
     pub stretches: Vec<Stretch>,
-    /// Against the region's limit: the worst of its stretches; not measured where less than 60 % of its length was seen.
+    /// Against the region's limit: the worst of its stretches; not measured where less than 60 % of its length was seen and
+    /// has the set held along its face.
     pub verdict: Verdict,
     /// `7/32 short`; `7/32 short over 15-1/2, home over 16, not seen over 4` where its stretches differ.
     pub words: String,
@@ -79,30 +80,49 @@ fn in_inches(at: &Point) -> String {
     format!("({x:.1}, {y:.1}, {z:.1})")
 }
 
-/// Reads the fold of the flange that `region` holds; `None` where fewer than thirty places of it were seen.
+/// Reads the fold of the flange that `region` holds; `None` where fewer than thirty places of it were seen. `setting_pm_mm` is
+/// the ± of the setting at a place along a direction: where nothing holds the set along the face, nothing is said.
 pub fn fold(
     region: &Region,
     members: &[u32],
     reference: &Surface<Body>,
     deviations: &Deviations,
-    setting_pm_mm: &dyn Fn(&Point) -> f64,
+    setting_pm_mm: &dyn Fn(&Point, &Vector) -> f64,
 ) -> Option<Fold> {
     let mut distances = distances(members, deviations);
     if distances.len() < FEWEST {
         return None;
     }
-    let (short_mm, own_pm_mm) = short(&mut distances);
-    let pm_mm = own_pm_mm.hypot(setting_pm_mm(&middle(members, reference)));
     let inches = inch_by_inch(members, reference, deviations, setting_pm_mm);
+    let (held, free): (Vec<&Inch>, Vec<&Inch>) = inches.iter().partition(|inch| inch.is_held());
+    let mut own_setting_pm_mm = setting_pm_mm(&middle(members, reference), &facing(members, reference));
+    if !free.is_empty() {
+        let told: Vec<f64> = held
+            .iter()
+            .filter_map(|inch| inch.distances_mm.as_deref())
+            .flatten()
+            .copied()
+            .collect();
+        if told.len() < FEWEST {
+            // Whatever is read of it may be the set's own sliding.
+            own_setting_pm_mm = free.iter().map(|inch| inch.setting_pm_mm).fold(0.0, f64::max);
+        } else {
+            distances = told;
+            own_setting_pm_mm = held.iter().map(|inch| inch.setting_pm_mm).fold(0.0, f64::max);
+        }
+    }
+    let (short_mm, own_pm_mm) = short(&mut distances);
+    let pm_mm = own_pm_mm.hypot(own_setting_pm_mm);
     let stretches = put_together(&inches, region.limit_mm);
     let mut verdicts: Vec<Verdict> = match stretches.as_slice() {
         [] | [_] => vec![decide(short_mm, pm_mm, region.limit_mm)],
         several => several.iter().map(|stretch| stretch.verdict).collect(),
     };
     let all_mm: f64 = inches.iter().map(Inch::length_mm).sum();
-    let unseen = inches.iter().filter(|inch| inch.distances_mm.is_none());
-    let unseen_mm: f64 = unseen.map(Inch::length_mm).sum();
-    if all_mm - unseen_mm < LEAST_COVERAGE * all_mm {
+    let unseen = held.iter().filter(|inch| inch.distances_mm.is_none());
+    let unseen_mm: f64 = unseen.map(|inch| inch.length_mm()).sum();
+    let unheld_mm: f64 = free.iter().map(|inch| inch.length_mm()).sum();
+    if all_mm - unseen_mm - unheld_mm < LEAST_COVERAGE * all_mm {
         verdicts.push(Verdict::NotMeasured);
     }
     Some(Fold {
@@ -111,7 +131,10 @@ pub fn fold(
         pm_mm,
         runs: inches.iter().map(Inch::run).collect(),
         verdict: Verdict::of_all(verdicts),
-        words: words(short_mm, &stretches, unseen_mm),
+        words: match pm_mm > HELD_MM {
+            true => NOT_HELD.to_string(),
+            false => words(short_mm, &stretches, unseen_mm, unheld_mm),
+        },
         stretches,
     })
 }
@@ -130,6 +153,12 @@ fn middle(members: &[u32], reference: &Surface<Body>) -> Point {
         .map(|&i| reference.points()[i as usize].coords)
         .sum();
     Point::from(sum / members.len() as f64)
+}
+
+/// The way in which these places face on the average, of unit length where they do not face all round.
+fn facing(members: &[u32], reference: &Surface<Body>) -> Vector {
+    let sum: Vector = members.iter().map(|&i| reference.normals()[i as usize]).sum();
+    sum.try_normalize(1e-6).unwrap_or_else(Vector::zeros)
 }
 
 /// How short places lie in the median, and the ± of that by their own scatter, mm. The places are reordered.
@@ -154,6 +183,13 @@ mod tests {
     /// A flange 400 long and 12 wide at about 1.5 mm of spacing, the fold of which is short by `short_mm` at a place along
     /// it, with 0.1 mm of noise; `None` where it is not seen.
     fn read(short_mm: impl Fn(f64) -> Option<f64>) -> Fold {
+        read_with(short_mm, &|_, _| SETTING_PM_MM)
+    }
+
+    fn read_with(
+        short_mm: impl Fn(f64) -> Option<f64>,
+        setting_pm_mm: &dyn Fn(&Point, &Vector) -> f64,
+    ) -> Fold {
         let points: Vec<Point> = (0..2_100u64)
             .map(|i| Point::new(400.0 * uniform(2 * i), 0.0, 12.0 * uniform(2 * i + 1)))
             .collect();
@@ -184,7 +220,7 @@ mod tests {
             pads: Vec::new(),
         };
         let members: Vec<u32> = (0..reference.points().len() as u32).collect();
-        fold(&region, &members, &reference, &deviations, &|_| SETTING_PM_MM).unwrap()
+        fold(&region, &members, &reference, &deviations, setting_pm_mm).unwrap()
     }
 
     fn seen(fold: &Fold) -> Vec<(f64, f64)> {
@@ -250,6 +286,31 @@ mod tests {
             assert!((whole.from.z - 6.0).abs() < 2.0 && whole.from.x < 1.0);
             assert!((found.pm_mm - SETTING_PM_MM) < 0.05);
         }
+    }
+
+    /// Nothing holds the set along the face of the flange: all along it, or beyond a place, as where it rocks about a line.
+    #[test]
+    fn where_nothing_holds_the_set_along_its_face_a_fold_has_no_verdict() {
+        let along_the_face = |_: &Point, way: &Vector| if way.y.abs() > 0.2 { 1_000.0 } else { 0.03 };
+        let found = read_with(|_| Some(5.56), &along_the_face);
+        assert_eq!(found.verdict, Verdict::NotMeasured);
+        assert_eq!(found.words, "can't tell: nothing holds the set in that direction");
+        assert!(found.stretches.is_empty() && seen(&found).is_empty() && found.pm_mm > 999.0);
+        let along_its_length = |_: &Point, way: &Vector| if way.x.abs() > 0.2 { 1_000.0 } else { 0.03 };
+        assert_eq!(
+            read_with(|_| Some(5.56), &along_its_length).verdict,
+            Verdict::Outside
+        );
+        let beyond = |at: &Point, _: &Vector| if at.x > 300.0 { 1_000.0 } else { 0.03 };
+        let found = read_with(|_| Some(5.56), &beyond);
+        assert_eq!(found.verdict, Verdict::Outside);
+        assert_eq!(
+            found.words,
+            "7/32 short, can't tell over 4: nothing holds the set there"
+        );
+        let beyond = |at: &Point, _: &Vector| if at.x > 100.0 { 1_000.0 } else { 0.03 };
+        let found = read_with(|_| Some(0.0), &beyond);
+        assert_eq!(found.verdict, Verdict::NotMeasured);
     }
 
     #[test]

@@ -4,15 +4,18 @@
 //! floor at once (Levenberg-Marquardt over the run along the wall), and the two half-depth lines give the middle.
 
 use cloud::bisquare::{TUKEY, bisquare};
-use cloud::unit::fraction_of_inch;
 use cloud::{Body, Bounds, Frame, Motion, Point, Surface, Vector};
 use nalgebra::SVector;
 
 use crate::wall_profile::fit_profile;
-use crate::words;
+use say::in_words;
+
+mod say;
 
 /// How far around the outline the skin is looked at, mm (an inch).
 const AROUND_MM: f64 = 25.4;
+/// ± of what is read of a recess, mm.
+const READ_PM_MM: f64 = 0.1;
 /// Share of each side's length, about its middle, that the wall is read on: corners are round.
 const MIDDLE: f64 = 0.6;
 
@@ -46,6 +49,8 @@ pub struct RecessPair {
     pub moved: Vector,
     /// ± of the move along one direction, mm.
     pub pm_mm: f64,
+    /// ± of depth and widths, mm.
+    pub size_pm_mm: f64,
     /// `3/16 forward`, `1/16 shallow`, one a finding.
     pub words: Vec<String>,
 }
@@ -93,47 +98,13 @@ pub fn read<F: Frame>(
     let words = in_words(&reference, &measured, &moved);
     Ok(RecessPair {
         name: name.to_string(),
-        pm_mm: 0.1,
+        pm_mm: READ_PM_MM,
+        size_pm_mm: READ_PM_MM,
         reference,
         measured,
         moved,
         words,
     })
-}
-
-fn in_words(reference: &Recess, measured: &Recess, moved: &Vector) -> Vec<String> {
-    let least = 25.4 / 64.0;
-    let mut out = vec![match words::displacement(moved, least).as_str() {
-        "home" => "in its place".to_string(),
-        place => place.to_string(),
-    }];
-    let mut add = |off_mm: f64, more: &str, less: &str| {
-        let size = fraction_of_inch(off_mm, 32);
-        if size != "0" {
-            out.push(format!("{size} {}", if off_mm > 0.0 { more } else { less }));
-        }
-    };
-    add(measured.depth_mm - reference.depth_mm, "too deep", "shallow");
-    for k in 0..2 {
-        let direction = ["in one direction", "in the other"][k];
-        let off = measured.width_mm[k] - reference.width_mm[k];
-        add(off, &format!("wide {direction}"), &format!("narrow {direction}"));
-    }
-    out.push(match (reference.outer_radius_mm, measured.outer_radius_mm) {
-        (_, None) => "edge radius: can't tell, use a radius gauge".to_string(),
-        (None, Some(theirs)) => format!(
-            "edge radius {} {}; the reference's can't be told, use a radius gauge",
-            fraction_of_inch(theirs, 32),
-            words::crisp_or_soft(theirs)
-        ),
-        (Some(ours), Some(theirs)) => format!(
-            "edge radius {} {} for {}",
-            fraction_of_inch(theirs, 32),
-            words::crisp_or_soft(theirs),
-            fraction_of_inch(ours, 32)
-        ),
-    });
-    out
 }
 
 fn near_outline(outline: &Bounds, points: &[Point], place: impl Fn(&Point) -> Point) -> Vec<Point> {

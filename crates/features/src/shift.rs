@@ -5,7 +5,7 @@
 //! show stay unknown.
 
 use cloud::{Body, NamedPoint, Point, Surface, Vector};
-use compare::verdict::LEAST_COVERAGE;
+use compare::verdict::{LEAST_COVERAGE, NOT_HELD_MM};
 use compare::{Deviations, Region, State};
 
 mod spots;
@@ -76,14 +76,15 @@ impl Shift {
 /// The answer where the ± is wider than the limit.
 const CANT_TELL: &str = "can't tell";
 
-/// Works out the move of `region`, over `members` of the reference. `None` with fewer than fifty distances.
+/// Works out the move of `region`, over `members` of the reference; `setting_pm_mm` is the ± of the setting at a place along a
+/// direction. `None` with fewer than fifty distances.
 pub fn shift(
     region: &Region,
     members: &[u32],
     reference: &Surface<Body>,
     deviations: &Deviations,
     smoothed: &[Option<(f64, f64)>],
-    setting_pm_mm: &dyn Fn(&Point) -> f64,
+    setting_pm_mm: &dyn Fn(&Point, &Vector) -> f64,
 ) -> Option<Shift> {
     let seen: Vec<Seen> = members
         .iter()
@@ -128,26 +129,46 @@ pub fn shift(
             (rest.abs() > HOME_MM && compare::figures::sure_enough(pm, region.limit_mm)).then_some((at, rest))
         })
         .collect();
-    let spots = spots::spots(&rest, reference.spacing_mm);
-    let pads: Vec<Pad> = region
-        .pads
-        .iter()
-        .map(|pad| {
-            let rest = metal_at(pad, members, reference, smoothed)
-                .map_or(0.0, |(mm, normal)| mm - normal.dot(&moved(&pad.at_mm)));
-            answer(pad, &fit, moved(&pad.at_mm), rest, region.limit_mm, setting_pm_mm)
-        })
-        .collect();
+    let mut spots = spots::spots(&rest, reference.spacing_mm);
+    // What a motion that nothing holds brings to a slope is no dent.
+    spots.retain(|spot| spots::setting_pm_at(spot, reference, setting_pm_mm) < NOT_HELD_MM);
     let goes_on = |edge: &Seen, side: &Vector| goes_on(reference, edge, side);
     let around = Around {
         disc_mm: deviations.disc_mm,
         goes_on: &goes_on,
     };
-    let middle_pm = fit.pm_mm.hypot(setting_pm_mm(&fit.about));
-    let words = if middle_pm > region.limit_mm {
+    let shape = (seen.len() as f64 >= LEAST_COVERAGE * members.len() as f64)
+        .then(|| shape::shape(&unmoved, region.limit_mm, &around))
+        .flatten();
+    // What a twist lifts is not bent at the pad: it is told as the twist.
+    let twisted = shape.as_ref().and_then(|shape| shape.twisted.as_ref());
+    let facing = seats.iter().map(|s| s.normal).sum::<Vector>();
+    let facing = facing.try_normalize(1e-6).unwrap_or_else(Vector::zeros);
+    let pads: Vec<Pad> = region
+        .pads
+        .iter()
+        .map(|pad| {
+            let moved = moved(&pad.at_mm);
+            let metal = metal_at(pad, members, reference, smoothed);
+            let rest = metal
+                .map(|(mm, normal)| mm - normal.dot(&moved))
+                .filter(|rest| twisted.is_none_or(|all| !all.explains(*rest, &pad.at_mm)))
+                .unwrap_or(0.0);
+            let normal = metal.map_or(facing, |(_, normal)| normal);
+            let pm_mm = fit
+                .pm_at(&pad.at_mm)
+                .hypot(pm_of_move(&pad.at_mm, &moved, &normal, setting_pm_mm));
+            answer(pad, moved, rest, region.limit_mm, pm_mm)
+        })
+        .collect();
+    let setting_pm = pm_of_move(&fit.about, &fit.translation_mm, &facing, setting_pm_mm);
+    let (middle_pm, limit_mm) = (fit.pm_mm.hypot(setting_pm), region.limit_mm);
+    let words = if middle_pm > NOT_HELD_MM {
+        format!("{CANT_TELL}: nothing holds the set in that direction")
+    } else if middle_pm > region.limit_mm {
         format!("{CANT_TELL}: how it was set is not sure enough there")
     } else {
-        whole_in_words(&fit, &seats, explained, &spots, &pads, middle_pm)
+        whole_in_words(&fit, &seats, explained, &spots, &pads, [middle_pm, limit_mm])
     };
     Some(Shift {
         translation_mm: fit.translation_mm,
@@ -158,9 +179,7 @@ pub fn shift(
         pm_mm: middle_pm,
         pads,
         spots,
-        shape: (seen.len() as f64 >= LEAST_COVERAGE * members.len() as f64)
-            .then(|| shape::shape(&unmoved, region.limit_mm, &around))
-            .flatten(),
+        shape,
         words,
     })
 }
@@ -196,16 +215,21 @@ fn metal_at(
     Some((mm, reference.normals()[nearest as usize]))
 }
 
-fn answer(
-    pad: &NamedPoint,
-    fit: &Fit,
-    moved: Vector,
-    rest_mm: f64,
-    limit_mm: f64,
-    setting_pm_mm: &dyn Fn(&Point) -> f64,
-) -> Pad {
+/// The ± of the setting of a move at a place whose metal faces along `normal`: along the way in which it has moved, and along
+/// the normal, along which it is read.
+fn pm_of_move(
+    at: &Point,
+    moved: &Vector,
+    normal: &Vector,
+    setting_pm_mm: &dyn Fn(&Point, &Vector) -> f64,
+) -> f64 {
+    let read = setting_pm_mm(at, normal);
+    let way = moved.try_normalize(HOME_MM);
+    way.map_or(read, |way| read.max(setting_pm_mm(at, &way)))
+}
+
+fn answer(pad: &NamedPoint, moved: Vector, rest_mm: f64, limit_mm: f64, pm_mm: f64) -> Pad {
     let shim_mm = -moved;
-    let pm_mm = fit.pm_at(&pad.at_mm).hypot(setting_pm_mm(&pad.at_mm));
     Pad {
         name: pad.name.clone(),
         at: pad.at_mm,
@@ -234,7 +258,7 @@ fn whole_in_words(
     explained: f64,
     spots: &[Spot],
     pads: &[Pad],
-    pm_mm: f64,
+    [pm_mm, limit_mm]: [f64; 2],
 ) -> String {
     let least = HOME_MM.max(pm_mm);
     let place = words::displacement(&fit.translation_mm, least);
@@ -245,7 +269,9 @@ fn whole_in_words(
         .fold(0.0, f64::max);
     let level = lift < HOME_MM;
     let moved = place != "home" || !level || pads.iter().any(|p| p.shim_mm.norm() > HOME_MM);
-    match (moved, !spots.is_empty()) {
+    // What is within the limit once the whole is moved is left as it is.
+    let off = spots.iter().any(|spot| !moved || spot.mm.abs() > limit_mm);
+    match (moved, off) {
         (false, false) => "home".to_string(),
         (false, true) => "dress only: it sits home, its shape is off".to_string(),
         (true, false) if level => format!("{place}, all of it: shim only"),
@@ -297,6 +323,10 @@ mod tests {
 
     /// A flat floor of 600 × 300 with a pressed-in spot, moved as `by` says.
     fn moved(by: impl Fn(&Point) -> f64) -> Shift {
+        moved_with(by, &|_, _| 0.0)
+    }
+
+    fn moved_with(by: impl Fn(&Point) -> f64, pm: &dyn Fn(&Point, &Vector) -> f64) -> Shift {
         let sheet: Vec<Point> = (0..7200)
             .map(|i| Point::new(f64::from(i % 120) * 5.0, f64::from(i / 120) * 5.0, 0.0))
             .collect();
@@ -331,7 +361,19 @@ mod tests {
             }],
         };
         let members: Vec<u32> = (0..7200).collect();
-        shift(&region, &members, &reference, &deviations, &smoothed, &|_| 0.0).unwrap()
+        shift(&region, &members, &reference, &deviations, &smoothed, pm).unwrap()
+    }
+
+    /// Nothing holds the set square to the floor, or only along it.
+    #[test]
+    fn a_move_along_which_nothing_holds_the_set_cannot_be_told() {
+        let along = |free: Vector| move |_: &Point, way: &Vector| 1_000.0 * way.dot(&free).abs();
+        let found = moved_with(|_| -3.0, &along(Vector::z()));
+        assert_eq!(found.words, "can't tell: nothing holds the set in that direction");
+        assert!(found.pads[0].words == CANT_TELL && found.pads[0].pm_mm > NOT_HELD_MM);
+        let slides = moved_with(|_| -3.0, &along(Vector::x()));
+        assert_eq!(slides.words, moved(|_| -3.0).words);
+        assert!(slides.words.ends_with("shim only") && slides.pads[0].words != CANT_TELL);
     }
 
     #[test]
@@ -344,6 +386,14 @@ mod tests {
         assert!(found.words.ends_with("shim only"), "{}", found.words);
         assert_eq!(found.unheld.len(), 3);
         assert!(found.translation_mm.xy().norm() < 1e-9);
+    }
+
+    #[test]
+    fn a_pad_at_a_twisted_corner_gives_the_shim_and_the_twist_is_told_once() {
+        let found = moved(|p| 3.175 + 1.6 * (p.x - 297.5) / 297.5 * (p.y - 147.5) / 147.5);
+        let twisted = found.shape.as_ref().and_then(|shape| shape.twisted.as_ref());
+        assert!(twisted.is_some_and(|all| (all.moves(&found.pads[0].at).z - 1.6).abs() < 0.1));
+        assert_eq!(found.pads[0].words, "take 1/8 of shim out");
     }
 
     #[test]

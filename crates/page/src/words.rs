@@ -43,17 +43,18 @@ impl Who {
         }
     }
 
-    /// What stands over their list.
-    pub fn heading(self) -> &'static str {
+    /// What stands over their list in `record`.
+    pub fn heading(self, record: &Record) -> &'static str {
         match self {
             Who::Shop => "To do, for the shop",
             Who::Maker => "To do, for the supplier or toolmaker",
+            Who::Record if record.reference.mirrored => "To put on record: what differs from the other side",
             Who::Record => "To put on record, no fault",
         }
     }
 }
 
-/// The verdict over everything: in, OUT, too close to call, not measured, differs (against its own mirror image), withheld.
+/// The verdict over everything: in, OUT, too close to call, not measured, differs (against a mirror image), withheld.
 pub fn verdict(record: &Record) -> &'static str {
     record::verdict::of(record, &record.verdict)
 }
@@ -97,7 +98,7 @@ pub fn file_line(set: &SetRecord) -> String {
     let celsius = set.celsius.map_or(String::new(), |c| format!(", at {c:.0} °C"));
     format!(
         "{}: {}, {} points in {} ({} used), {:.1} mm apart, noise {:.2} mm{celsius}; {}, SHA-256 {}",
-        set.name,
+        set.called(),
         base_name(&set.file),
         thousands(set.points as u64),
         set.unit,
@@ -119,8 +120,11 @@ pub fn length(mm: f64) -> String {
     format!("{inches} ({:.1} mm)", mm.abs())
 }
 
-/// `±0.25 mm`.
+/// `±0.25 mm`; `not held` where nothing holds the set in that direction.
 pub fn pm(mm: f64) -> String {
+    if mm > cloud::held::follows::NOT_HELD_MM {
+        return "not held".to_string();
+    }
     // A ± is never nothing: what rounds to that is told as the least that is written.
     format!("±{:.2} mm", mm.max(0.01))
 }

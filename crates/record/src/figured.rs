@@ -11,7 +11,18 @@ pub struct PlaceRecord {
     pub reference_at_mm: [f64; 3],
     pub measured_at_mm: [f64; 3],
     pub moved_mm: [f64; 3],
+    /// Of its reading alone: what a distance between two places has.
     pub pm_mm: f64,
+    /// Of how it has moved along X, Y and Z, the setting's share in it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub pm_along_mm: Option<[f64; 3]>,
+}
+
+impl PlaceRecord {
+    /// The ± of how it has moved along X, Y and Z, mm.
+    pub fn moved_pm_mm(&self) -> [f64; 3] {
+        self.pm_along_mm.unwrap_or([self.pm_mm; 3])
+    }
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

@@ -11,6 +11,9 @@ pub struct FoldRecord {
     pub pm_mm: f64,
     pub verdict: Word,
     pub words: String,
+    /// The region that its flange hangs from, where that has moved and its move brings the fold home.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub moved_with: Option<String>,
     /// Neighbouring runs that are alike, those that are home too.
     #[serde(default)]
     pub stretches: Vec<FoldStretchRecord>,
@@ -76,6 +79,9 @@ pub struct StretchRecord {
     /// The region that it has moved with, where that is why it is off, or part of why.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub moved_with: Option<MovedWithRecord>,
+    /// Whether it is within the limit, or too close to it to be called out: then nothing is done about it.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub not_out: bool,
     pub words: String,
 }
 
@@ -87,9 +93,11 @@ impl StretchRecord {
 }
 
 impl EdgeRecord {
-    /// Whether all that is off of it comes home with regions: then it is how they lie, and no fault of the edge.
+    /// Whether all that is out of it comes home with regions: then it is how they lie, and no fault of the edge.
     pub fn comes_home(&self) -> bool {
-        !self.stretches.is_empty() && self.stretches.iter().all(StretchRecord::comes_home)
+        let mut all = self.stretches.iter();
+        let any = self.stretches.iter().any(StretchRecord::comes_home);
+        any && all.all(|stretch| stretch.not_out || stretch.comes_home())
     }
 }
 

@@ -70,6 +70,19 @@ impl Record {
     pub fn from_json(json: &[u8]) -> Result<Self, serde_json::Error> {
         serde_json::from_slice(json)
     }
+
+    /// Whether it was held against a mirror image: its own, or the other side's. What is off differs then, and is not wrong.
+    pub fn against_image(&self) -> bool {
+        self.mirror.is_some() || self.reference.mirrored
+    }
+}
+
+/// What a set is called on pages: its name, and that its mirror image stands in for it where it is of the other side.
+pub fn called(name: &str, mirrored: bool) -> String {
+    match mirrored {
+        true => format!("{name} (the other side, mirrored)"),
+        false => name.to_string(),
+    }
 }
 
 /// A file that had a share in the results.
@@ -143,6 +156,17 @@ pub struct SetRecord {
     pub spacing_mm: f64,
     pub noise_mm: f64,
     pub strays: usize,
+    /// Whether it is of the other side and its mirror image in Y = 0 of its own frame stands in for it: what is said of its
+    /// frame elsewhere is said of the mirrored one.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub mirrored: bool,
+}
+
+impl SetRecord {
+    /// What it is called on pages.
+    pub fn called(&self) -> String {
+        called(&self.name, self.mirrored)
+    }
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

@@ -6,7 +6,7 @@ use crate::{Record, RegionRecord};
 pub const IN: &str = "in";
 /// Off by more than the limit.
 pub const OUT: &str = "OUT";
-/// A side that is off from the other's mirror image, which is not for that wrong.
+/// A side that is off from its own mirror image or the other side's, which is not for that wrong.
 pub const DIFFERS: &str = "differs";
 /// The limit lies inside the ±.
 pub const TOO_CLOSE: &str = "too close to call";
@@ -20,7 +20,7 @@ pub const CANT_TELL: &str = "can't tell";
 /// The verdicts, in the order in which they are counted out and listed.
 pub const WORST_FIRST: [&str; 6] = [OUT, DIFFERS, TOO_CLOSE, NOT_MEASURED, WITHHELD, IN];
 
-/// What a word of result.json is called; against its own mirror image a part differs and is not OUT.
+/// What a word of result.json is called; against a mirror image a part differs and is not OUT.
 pub fn said(word: &str, mirrored: bool) -> &'static str {
     match word {
         "within" => IN,
@@ -36,7 +36,7 @@ pub fn of(record: &Record, word: &str) -> &'static str {
     if withheld(record) {
         return WITHHELD;
     }
-    said(word, record.mirror.is_some())
+    said(word, record.against_image())
 }
 
 /// The verdict of a region, in the same words.
@@ -44,7 +44,7 @@ pub fn of_region(record: &Record, region: &RegionRecord) -> &'static str {
     if region.withheld {
         return WITHHELD;
     }
-    said(&region.verdict, record.mirror.is_some())
+    said(&region.verdict, record.against_image())
 }
 
 /// Whether questions are open, so that no verdict is given.

@@ -4,7 +4,7 @@
 //! is symmetrical at all. The nearest true reflection gives the plane; what is left over, a turn in the plane and a glide
 //! along it, tells how far that holds.
 
-use cloud::{Body, Matrix3, Mirror, Motion, Point, Scan, Surface, Vector};
+use cloud::{Body, Mirror, Motion, Point, Scan, Surface, Vector};
 
 use crate::RegisterError;
 use crate::any_pose::{Judged, Ready};
@@ -115,8 +115,7 @@ pub fn image_of(set: &Surface<Scan>, mirror: &Mirror) -> Surface<Body> {
 
 /// The pose of the image in `first` that makes the two together the reflection in `mirror`.
 fn image_pose(first: &Mirror, mirror: &Mirror) -> Motion<Scan, Body> {
-    let householder = |m: &Mirror| Matrix3::identity() - m.normal * m.normal.transpose() * 2.0;
-    let turn = householder(first) * householder(mirror);
+    let turn = first.matrix() * mirror.matrix();
     let back = mirror.point(&Point::origin());
     let there = first.point(&back);
     Motion::new(turn, there.coords)
@@ -126,9 +125,8 @@ fn image_pose(first: &Mirror, mirror: &Mirror) -> Motion<Scan, Body> {
 fn reflection(first: &Mirror, pose: &Motion<Scan, Body>, extent_mm: f64) -> Option<Mirror> {
     // x ↦ Qx + q with det Q = −1: the image in the first plane, brought back onto the set.
     let n = first.normal;
-    let householder = Matrix3::identity() - n * n.transpose() * 2.0;
     let back = pose.inverse();
-    let q_matrix = back.rotation() * householder;
+    let q_matrix = back.rotation() * first.matrix();
     let q = back.rotation() * (n * (2.0 * first.offset_mm)) + back.translation_mm();
     // Q = R (1 − 2nnᵀ) with R about n: n is the direction that Q turns round, tr Q = 2 cos(turn) − 1.
     let turn = ((q_matrix.trace() + 1.0) / 2.0).clamp(-1.0, 1.0).acos();

@@ -2,7 +2,7 @@
 
 use ::compare::State;
 use ::compare::verdict::decide;
-use ::features::edge::{Run, Seen};
+use ::features::edge::Run;
 use ::features::holes::{Hole, round_rim};
 use ::features::minimum_zone::in_space::{round, straight};
 use cloud::statistics::mean;
@@ -26,12 +26,13 @@ struct EdgePlaces {
     /// The mean direction off the metal, and the mean normal.
     outward: Vector,
     normal: Vector,
-    /// ± of one place, mm; the setting's share is in it.
+    /// ± of one place, mm; the setting's share is not in it, since a form goes with the set.
     pm_mm: f64,
 }
 
 impl EdgePlaces {
-    fn of<'a>(runs: impl Iterator<Item = &'a Run>) -> Self {
+    /// `short_of` is how short a run is, with its own ±, mm.
+    fn of<'a>(runs: impl Iterator<Item = &'a Run>, short_of: &dyn Fn(&Run) -> Option<(f64, f64)>) -> Self {
         let mut places = Self {
             was: Vec::new(),
             is: Vec::new(),
@@ -41,7 +42,7 @@ impl EdgePlaces {
         };
         let mut pms = Vec::new();
         for run in runs {
-            let Seen::Short { mm, pm_mm } = run.seen else {
+            let Some((mm, pm_mm)) = short_of(run) else {
                 continue;
             };
             places.was.push(run.middle);
@@ -107,7 +108,7 @@ impl Reader<'_> {
             .edges
             .iter()
             .filter(|edge| edge.closed)
-            .map(|edge| EdgePlaces::of(edge.runs.iter()))
+            .map(|edge| EdgePlaces::of(edge.runs.iter(), &|run| self.short_of(run)))
             .filter(|places| places.was.len() >= FEWEST_ROUND && off(places) < NEAR_MM)
             .min_by(|a, b| off(a).total_cmp(&off(b)))?;
         Some(Form {
@@ -121,7 +122,8 @@ impl Reader<'_> {
     pub(super) fn straight_edge_of(&self, asked: &CheckAsked, between: &[NamedPoint; 2]) -> CheckResult {
         let ends = between.each_ref().map(|place| place.at_mm);
         let runs = self.found.edges.iter().flat_map(|edge| &edge.runs);
-        let places = EdgePlaces::of(runs.filter(|run| is_beside(&run.middle, &ends)));
+        let runs = runs.filter(|run| is_beside(&run.middle, &ends));
+        let places = EdgePlaces::of(runs, &|run| self.short_of(run));
         let form = (places.was.len() >= FEWEST_STRAIGHT)
             .then(|| {
                 Some(Form {
@@ -210,6 +212,7 @@ fn is_beside(place: &Point, ends: &[Point; 2]) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use ::features::edge::Seen;
 
     fn run(x: f64, y: f64, seen: Seen) -> Run {
         let middle = Point::new(x, y, 0.0);
@@ -231,7 +234,11 @@ mod tests {
             run(20.0, 5.0, Seen::NotSeen),
             run(40.0, 5.0, short(-0.5)),
         ];
-        let places = EdgePlaces::of(runs.iter());
+        let short_of = |run: &Run| match run.seen {
+            Seen::Short { mm, pm_mm } => Some((mm, pm_mm)),
+            Seen::NotSeen => None,
+        };
+        let places = EdgePlaces::of(runs.iter(), &short_of);
         assert_eq!(places.was, [runs[0].middle, runs[2].middle]);
         assert_eq!(places.is, [Point::new(0.0, 4.0, 0.0), Point::new(40.0, 5.5, 0.0)]);
         assert!((places.pm_mm - 0.2).abs() < 1e-12);

@@ -2,7 +2,7 @@
 
 use ::compare::State;
 use ::compare::verdict::LEAST_COVERAGE;
-use cloud::held::{SmallMotion, row};
+use cloud::held::SmallMotion;
 use cloud::statistics::{mean, median};
 use cloud::unit::fraction_of_inch;
 use cloud::{Point, Vector};
@@ -137,7 +137,6 @@ impl Reader<'_> {
         members: impl Iterator<Item = u32>,
     ) -> Option<(Point, Reading)> {
         let reference = &self.scaled.reference;
-        let centre = self.setting.centre_mm();
         let (mut moved, mut pms) = (Vec::new(), Vec::new());
         let mut follows = SmallMotion::zeros();
         let mut middle = Vector::zeros();
@@ -153,7 +152,7 @@ impl Reader<'_> {
             // A leaning wall is met farther along the direction than along its own normal.
             moved.push(mm / lean);
             pms.push(pm_mm / lean.abs());
-            follows += row(&(at - centre), &normal) / lean;
+            follows += self.setting.row_along(&at, &normal) / lean;
             middle += at.coords;
         }
         if moved.len() < FEWEST {

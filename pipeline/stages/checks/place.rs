@@ -85,7 +85,7 @@ impl Places {
             name: place.name.clone(),
             reference: ours.at,
             measured: theirs.at,
-            pm_mm: pair.pm_mm,
+            pm_mm: ours.place_pm_mm.hypot(theirs.place_pm_mm),
         })
     }
 

@@ -6,11 +6,12 @@ use ::features::bar::bar;
 use ::features::edge::{Run, Seen};
 use ::features::flange::flange;
 use ::features::minimum_zone::flatness;
+use cloud::held::SmallMotion;
 use cloud::statistics::mean;
 use cloud::unit::fraction_of_inch;
 use cloud::{Point, Vector, thin};
 
-use super::{CheckResult, Detail, Reader};
+use super::{CheckResult, Detail, Reader, Reading};
 use crate::job::CheckAsked;
 use crate::stages::compare::RegionResult;
 
@@ -86,20 +87,21 @@ impl Reader<'_> {
         };
         let (first, second) = (runs(&between[0]), runs(&between[1]));
         let (mut was, mut off, mut pms) = (Vec::new(), Vec::new(), Vec::new());
+        let mut follows = SmallMotion::zeros();
         for run in first {
             let across = second.iter().filter(|other| faces(run, other)).min_by(|a, b| {
                 let apart = |r: &Run| (r.middle - run.middle).norm();
                 apart(a).total_cmp(&apart(b))
             });
             let Some(other) = across else { continue };
-            let (Seen::Short { mm: a, pm_mm: pa }, Seen::Short { mm: b, pm_mm: pb }) =
-                (&run.seen, &other.seen)
-            else {
+            let (Some((a, pa)), Some((b, pb))) = (self.short_of(run), self.short_of(other)) else {
                 continue;
             };
+            follows -= self.setting.row_along(&run.middle, &run.outward)
+                + self.setting.row_along(&other.middle, &other.outward);
             was.push((other.middle - run.middle).dot(&run.outward));
             off.push(a + b);
-            pms.push(pa.hypot(*pb));
+            pms.push(pa.hypot(pb));
         }
         if off.is_empty() {
             return CheckResult {
@@ -127,8 +129,23 @@ impl Reader<'_> {
             }],
             ..result
         };
-        // Runs are their own evidence of the mean, but the setting and the spacing are shared by all.
-        result.read(was_mm, off_mm, mean(&pms), asked.limit)
+        // Runs are their own evidence of the mean, but the spacing is shared by all. The setting takes both sheets along: only
+        // how they turn with it tells in the gap.
+        let reading = Reading {
+            off_mm,
+            pm_mm: mean(&pms),
+            follows: follows / off.len() as f64,
+        };
+        self.judged(result, was_mm, &reading, asked.limit)
+    }
+
+    /// How short a run of an edge is, and the ± of that without the setting's share, mm; `None` where it was not seen.
+    pub(super) fn short_of(&self, run: &Run) -> Option<(f64, f64)> {
+        let Seen::Short { mm, pm_mm } = run.seen else {
+            return None;
+        };
+        let of_setting_mm = self.setting.pm_along_mm(&run.middle, &run.outward);
+        Some((mm, (pm_mm.powi(2) - of_setting_mm.powi(2)).max(0.0).sqrt()))
     }
 
     pub(super) fn bar(&self, asked: &CheckAsked, region: &str) -> CheckResult {
@@ -141,7 +158,7 @@ impl Reader<'_> {
             &found.members,
             &self.scaled.reference,
             &self.compared.deviations,
-            &|at| self.setting.pm_at_mm(at),
+            &|at, way| self.setting.pm_along_mm(at, way),
         );
         let Some(bar) = read else {
             return CheckResult {

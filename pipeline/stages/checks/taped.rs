@@ -4,7 +4,6 @@ use ::compare::Verdict;
 use ::compare::verdict::NOT_HELD_MM;
 use ::features::holes::bolt::bolt_goes;
 use ::features::holes::{Missing, found_from_mm, surely_found_from_mm};
-use cloud::held::row;
 use cloud::unit::fraction_of_inch;
 use cloud::{NamedPoint, Vector};
 
@@ -107,8 +106,16 @@ impl Reader<'_> {
             };
         };
         let (Some(ours), Some(theirs)) = (&pair.reference, &pair.measured) else {
-            // Metal where the hole should be is an answer; a place that was not seen is none.
+            let slides = pair
+                .reference
+                .as_ref()
+                .is_some_and(|hole| self.setting.pm_across_mm(&hole.at, &hole.axis) > NOT_HELD_MM);
+            // Metal where the hole should be is an answer, unless the hole may have slid; a place that was not seen is none.
             return match pair.missing {
+                Some(_) if slides => CheckResult {
+                    words: "can't tell: nothing holds the set there".to_string(),
+                    ..result
+                },
                 Some(Missing::TooSmall) => CheckResult {
                     words: format!(
                         "only the reference shows a hole there; at this spacing none under {} is surely found",
@@ -127,11 +134,8 @@ impl Reader<'_> {
                 },
             };
         };
-        // A bolt goes by the hole's place and by half of its size.
-        let pm_mm = pair
-            .pm_mm
-            .hypot(pair.size_pm_mm / 2.0)
-            .hypot(self.setting.pm_at_mm(&ours.at));
+        // A bolt goes by the hole's place, of whose ± the setting has its share, and by half of its size.
+        let pm_mm = pair.pm_mm.hypot(pair.size_pm_mm / 2.0);
         let bolt = bolt_goes(theirs, &ours.at, size_mm, pm_mm);
         let was = bolt_goes(ours, &ours.at, size_mm, pm_mm);
         CheckResult {
@@ -165,7 +169,7 @@ impl Reader<'_> {
         Reading {
             off_mm: place.measured.z - place.reference.z,
             pm_mm: place.pm_mm,
-            follows: row(&(place.reference - self.setting.centre_mm()), &Vector::z()),
+            follows: self.setting.row_along(&place.reference, &Vector::z()),
         }
     }
 }

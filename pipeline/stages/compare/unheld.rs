@@ -1,6 +1,7 @@
 //! What a motion that nothing holds does to a deviation: it masks places, and a region leans on it.
 
 use ::compare::{Deviations, State};
+use cloud::held::follows;
 use cloud::held::{FreeMotion, Motions};
 use cloud::{Body, Surface};
 
@@ -19,7 +20,8 @@ pub fn mask_unheld(
     }
     let places = reference.points().iter().zip(reference.normals());
     for ((at, normal), state) in places.zip(&mut deviations.states) {
-        if free.iter().any(|f| f.at(motions, at).dot(normal).abs() > MASKED) {
+        let carried = |motion: &FreeMotion| motion.at(motions, at).dot(normal).powi(2);
+        if free.iter().map(carried).sum::<f64>().sqrt() > MASKED {
             *state = State::NotMeasured;
         }
     }
@@ -42,9 +44,5 @@ pub fn leans_on<'a>(
             .sum();
         (square / members.len().max(1) as f64).sqrt()
     };
-    free.iter()
-        .map(|f| (change(f), f))
-        .filter(|(change, _)| *change > 0.2)
-        .max_by(|a, b| a.0.total_cmp(&b.0))
-        .map(|(_, f)| f.words.as_str())
+    follows::leans_on(free, change).map(|motion| motion.words.as_str())
 }

@@ -8,10 +8,13 @@ use ::features::shift::{HOME_MM, Shift};
 use ::features::words;
 use cloud::survey::tangents;
 use cloud::{Bounds, Point, Vector};
+use compare::verdict::NOT_HELD_MM;
 use compare::{Region, Verdict};
 
 use super::Sheet;
+use crate::fill::lies;
 use crate::stages::features::Found;
+use crate::work::Part;
 
 /// Corners of the polygon that a round hole is drawn as.
 const ROUND: usize = 48;
@@ -73,9 +76,16 @@ impl Sheet<'_> {
     /// The way the middle of a region must move, where what was found of it says that it has moved.
     fn arrow_of_all(&self, region: usize, shift: &Shift, view: &View) -> Option<Arrow> {
         let result = &self.compared.regions[region];
-        let told = self.found.folds.iter().any(|f| f.name == result.region.name);
+        let name = &result.region.name;
+        let part = Part {
+            reference: &self.scaled.reference,
+            compared: self.compared,
+            found: self.found,
+        };
+        let told = self.found.folds.iter().any(|f| f.name == *name)
+            || lies::moved_with(part, name, self.comparison).is_some();
         if told
-            || self.comparison.mirror
+            || self.comparison.against_image()
             || result.verdict == Verdict::Within
             || !shift.words.contains("shim")
             || shift.translation_mm.norm() < HOME_MM
@@ -190,10 +200,12 @@ fn lines_of_edge(edge: &EdgeResult) -> Vec<Line> {
     lines
 }
 
-/// How a run is drawn: by the stretch that it is part of, since a single run is rarely known well enough by itself.
+/// How a run is drawn: by the stretch that it is part of, since a single run is rarely known well enough by itself; what nothing
+/// holds is not called home.
 fn kind_of(run: &Run, off_mm: f64) -> LineKind {
     match run.seen {
         Seen::NotSeen => LineKind::EdgeNotSeen,
+        Seen::Short { pm_mm, .. } if pm_mm > NOT_HELD_MM => LineKind::EdgeNotSeen,
         Seen::Short { .. } if off_mm > 0.0 => LineKind::EdgeShort,
         Seen::Short { .. } if off_mm < 0.0 => LineKind::EdgeLong,
         Seen::Short { .. } => LineKind::EdgeHome,

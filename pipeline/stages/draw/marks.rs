@@ -123,11 +123,7 @@ impl Sheet<'_> {
             }
         }
         for edge in self.found.edges.iter().filter(|e| e.verdict == Verdict::Outside) {
-            let longest = edge
-                .stretches
-                .iter()
-                .max_by(|a, b| a.length_mm.total_cmp(&b.length_mm));
-            if let Some(stretch) = longest {
+            if let Some(stretch) = edge.longest_off() {
                 let middle = stretch.runs.get(stretch.runs.len() / 2);
                 let at = middle.map_or(stretch.from, |&run| edge.runs[run].middle);
                 add(at, None, vec![edge.name.clone(), stretch.words.clone()]);

@@ -21,9 +21,11 @@ use super::features::Found;
 use super::register::Setting;
 use super::scale::Scaled;
 use super::tabulate::save;
+use crate::fill::lies;
 use crate::job::Comparison;
 use crate::say::file_part;
 use crate::trouble::Trouble;
+use crate::work::Part;
 
 /// How much of the metal around a region is drawn with it, mm (an inch and a half).
 const AROUND_MM: f64 = 38.1;
@@ -59,17 +61,19 @@ pub fn draw(
         .zip(&compared.smoothed)
         .map(|(state, smoothed)| Tone::of(state, *smoothed))
         .collect();
+    let part = Part {
+        reference,
+        compared,
+        found,
+    };
     let views = view::showing(reference.normals());
     let mut subjects: Vec<Subject<'_>> = views.iter().copied().map(Subject::Whole).collect();
     let wholes = subjects.len();
     for (region, shift) in compared.regions.iter().zip(&found.shifts) {
         if region.members.len() >= 30 {
-            let fold = found.folds.iter().find(|f| f.name == region.region.name);
-            let words = match (fold, shift) {
-                (Some(fold), _) => format!("fold {}", fold.words),
-                (None, Some(shift)) => shift.words.clone(),
-                (None, None) => String::new(),
-            };
+            let words = shift.as_ref().map_or(String::new(), |shift| {
+                lies::words(part, region, shift, comparison)
+            });
             subjects.push(Subject::Region(
                 &region.region,
                 &region.members,
@@ -121,10 +125,10 @@ impl Sheet<'_> {
     /// The picture of a subject, and whether what it is about is seen in it.
     fn one(&self, subject: &Subject<'_>) -> Result<(PictureRecord, Vec<u8>, bool), Trouble> {
         let reference = &self.scaled.reference;
-        let against = if self.comparison.mirror {
-            "its mirror image"
-        } else {
-            &self.comparison.reference.name
+        let reference_set = &self.comparison.reference;
+        let against = match self.comparison.mirror {
+            true => "its mirror image".to_string(),
+            false => record::called(&reference_set.name, reference_set.mirrored),
         };
         let sets = format!("{} against {against}", self.comparison.measured.name);
         let everything: Vec<u32>;
@@ -244,7 +248,7 @@ impl Sheet<'_> {
     /// What a verdict is called, as on every page; none is given while a question is open.
     fn said(&self, verdict: Verdict) -> &'static str {
         if self.compared.open.is_empty() {
-            said(verdict.word(), self.comparison.mirror)
+            said(verdict.word(), self.comparison.against_image())
         } else {
             WITHHELD
         }

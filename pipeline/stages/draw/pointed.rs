@@ -70,11 +70,9 @@ pub(super) fn place_of_bead(bead: &Bead) -> (Point, Option<f64>) {
 fn choices_of_edge(edge: &EdgeResult, region: &str, taken: &[Point]) -> Vec<(Point, Vec<String>)> {
     let mut lines = vec![edge.name.replace(&format!(" of the {region}"), "")];
     lines.extend(edge.words.iter().take(2).cloned());
-    let longest = edge
-        .stretches
-        .iter()
-        .max_by(|a, b| a.length_mm.total_cmp(&b.length_mm));
-    let off = longest.and_then(|stretch| stretch.runs.get(stretch.runs.len() / 2).copied());
+    let off = edge
+        .longest_off()
+        .and_then(|stretch| stretch.runs.get(stretch.runs.len() / 2).copied());
     let count = edge.runs.len();
     let along = [count / 2, count / 4, 3 * count / 4, count / 8, 7 * count / 8];
     let mut at: Vec<Point> = off

@@ -1,7 +1,6 @@
 //! Trim edges: found on the reference, read on both sets, named after the regions that they bound.
 
 use ::features::edge::{self, EdgeResult};
-use cloud::held::row;
 use cloud::{Point, Vector};
 
 use crate::job::{CheckKind, Comparison, Straight};
@@ -30,7 +29,7 @@ pub fn edges(comparison: &Comparison, scaled: &Scaled, setting: &Setting) -> Vec
             .min_by(|a, b| a.bounds.size().product().total_cmp(&b.bounds.size().product()))
             .map(|r| r.name.clone())
     };
-    let pm = |at: &Point, along: &Vector| setting.pm_of_row_mm(&row(&(at - setting.centre_mm()), along));
+    let pm = |at: &Point, along: &Vector| setting.pm_along_mm(at, along);
     let mut edges = edge::compared(
         &scaled.reference,
         &scaled.measured,

@@ -1,7 +1,7 @@
 //! Holes and slots of both sets, matched, each with its verdict.
 
-use ::features::holes::{Missing, Pair, found_from_mm, matched, surely_found_from_mm};
-use cloud::held::{SmallMotion, row};
+use ::features::holes::{Hole, Missing, Pair, found_from_mm, matched, surely_found_from_mm};
+use cloud::held::SmallMotion;
 use cloud::survey::tangents;
 use cloud::unit::{MM_PER_INCH, fraction_of_inch};
 use cloud::{NamedPoint, Vector, Warning};
@@ -51,13 +51,12 @@ pub fn holes(
     }
     let (reference, measured) = (&scaled.reference, &scaled.measured);
     let spacing_mm = coarser_spacing_mm(scaled);
-    let found: Vec<HoleResult> = matched(reference, measured, &setting.reference_from_measured)
+    let mut found: Vec<HoleResult> = matched(reference, measured, &setting.reference_from_measured)
         .into_iter()
         .map(|mut pair| {
             if let Some(ours) = &pair.reference {
-                let out = row(&(ours.at - setting.centre_mm()), &ours.axis);
                 pair.pm_mm = pair.pm_mm.hypot(setting.pm_across_mm(&ours.at, &ours.axis));
-                pair.normal_pm_mm = pair.normal_pm_mm.hypot(setting.pm_of_row_mm(&out));
+                pair.normal_pm_mm = pair.normal_pm_mm.hypot(setting.pm_along_mm(&ours.at, &ours.axis));
                 pair.axis_pm = pair.axis_pm.hypot(turn_pm(setting, &ours.axis));
             }
             mark_too_small(&mut pair, spacing_mm);
@@ -65,10 +64,31 @@ pub fn holes(
             HoleResult { pair, verdict }
         })
         .collect();
+    withhold_alone(&mut found, |hole| {
+        setting.pm_across_mm(&hole.at, &hole.axis) > verdict::NOT_HELD_MM
+    });
     if asked.holes {
         warnings.extend(too_small(found.len(), spacing_mm));
     }
     found
+}
+
+/// Where each set has holes that the other has not, those in sheets that slide where nothing holds them may be the same ones.
+fn withhold_alone(found: &mut [HoleResult], slides: impl Fn(&Hole) -> bool) {
+    let alone = |pair: &Pair| pair.reference.is_some() != pair.measured.is_some();
+    let of_ours = |ours: bool| {
+        let mut pairs = found.iter().map(|hole| &hole.pair);
+        pairs.any(|pair| alone(pair) && pair.reference.is_some() == ours)
+    };
+    if !of_ours(true) || !of_ours(false) {
+        return;
+    }
+    for hole in found.iter_mut().filter(|hole| alone(&hole.pair)) {
+        let either = hole.pair.reference.as_ref().or(hole.pair.measured.as_ref());
+        if either.is_some_and(&slides) {
+            hole.verdict = Verdict::NotMeasured;
+        }
+    }
 }
 
 /// Says from which width on holes are found: where none was, and where it is more than that of a common hole.
@@ -137,11 +157,13 @@ fn turn_pm(setting: &Setting, axis: &Vector) -> f64 {
 }
 
 fn verdict_of(pair: &Pair, limit_mm: f64) -> Verdict {
-    match (&pair.reference, &pair.measured) {
-        (Some(ours), Some(theirs)) => Verdict::of_all([
-            verdict::decide((theirs.at - ours.at).norm(), pair.pm_mm, limit_mm),
-            verdict::decide(theirs.diameter_mm - ours.diameter_mm, pair.size_pm_mm, limit_mm),
-        ]),
+    match pair.offset().zip(pair.larger_mm()) {
+        // A round hole that was torn long is out as one is that was drilled too wide.
+        Some((off, larger)) => {
+            let sizes = larger.map(|(mm, pm_mm)| verdict::decide(mm, pm_mm, limit_mm));
+            let place = verdict::decide(off.whole.norm(), pair.pm_mm, limit_mm);
+            Verdict::of_all([place].into_iter().chain(sizes))
+        }
         // Too small to be seen in both; or metal all round and no clean hole in it: torn, filled by half, or there and not
         // read.
         _ if matches!(pair.missing, Some(Missing::TooSmall | Missing::MetalAround)) => Verdict::NotMeasured,
@@ -152,7 +174,7 @@ fn verdict_of(pair: &Pair, limit_mm: f64) -> Verdict {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use ::features::holes::{Hole, Lip};
+    use ::features::holes::{Lip, Slot};
     use cloud::Point;
 
     fn found(name: &str, x: f64) -> HoleResult {
@@ -220,6 +242,43 @@ mod tests {
         assert_eq!(alone(16.0, 2.15, false, None), (None, Verdict::Outside));
         let around = Some(Missing::MetalAround);
         assert_eq!(alone(14.0, 2.15, true, around), (around, Verdict::NotMeasured));
+    }
+
+    #[test]
+    fn a_round_hole_that_was_torn_long_is_out() {
+        let torn = |length_mm: f64| {
+            let mut pair = found("hole 1", 0.0).pair;
+            pair.measured = pair.reference;
+            if let Some(hole) = &mut pair.measured {
+                hole.slot = Some(Slot {
+                    length_mm,
+                    along: Vector::x(),
+                    length_pm_mm: 0.2,
+                });
+            }
+            verdict_of(&pair, 1.6)
+        };
+        assert_eq!(torn(26.0), Verdict::Outside);
+        assert_eq!(torn(21.0), Verdict::Within);
+    }
+
+    /// One that is missing here and one too many there, in a sheet that slides: nothing is drilled and nothing filled.
+    #[test]
+    fn holes_of_one_set_each_in_a_sheet_that_slides_may_be_the_same() {
+        let judged = |sets: &[bool], slides: bool| -> Vec<Verdict> {
+            let mut holes: Vec<HoleResult> = sets.iter().map(|_| found("hole", 0.0)).collect();
+            for (hole, ours) in holes.iter_mut().zip(sets) {
+                hole.verdict = Verdict::Outside;
+                if !ours {
+                    hole.pair.measured = hole.pair.reference.take();
+                }
+            }
+            withhold_alone(&mut holes, |_| slides);
+            holes.iter().map(|hole| hole.verdict).collect()
+        };
+        assert_eq!(judged(&[true, false], true), [Verdict::NotMeasured; 2]);
+        assert_eq!(judged(&[true, false], false), [Verdict::Outside; 2]);
+        assert_eq!(judged(&[true, true], true), [Verdict::Outside; 2]);
     }
 
     #[test]

@@ -1,5 +1,6 @@
 //! Reads what was asked for besides the deviation: moves of regions, folds, edges, holes, recesses, beads, sections.
 
+mod at_bead;
 mod edges;
 mod extra;
 mod holes;
@@ -12,13 +13,13 @@ use ::features::edge::EdgeResult;
 use ::features::fold::{Fold, fold};
 use ::features::house::House;
 use ::features::shift::{Shift, Spot, shift, spots_of_whole};
-use cloud::{Point, Warning};
+use cloud::{Point, Vector, Warning};
 use compare::Verdict;
 
 use super::arrangement::Arrangement;
 use super::checks::CheckResult;
 use super::checks::place::SeenPlace;
-use super::compare::Compared;
+use super::compare::{Compared, RegionResult};
 use super::register::Setting;
 use super::scale::Scaled;
 use crate::job::Comparison;
@@ -27,9 +28,6 @@ pub use holes::{HoleResult, call_by_places, coarser_spacing_mm};
 pub use pressed::{BeadResult, RecessResult};
 use sections::SectionResult;
 use shell::ShellFigure;
-
-/// What lies this near to a bead's outline comes with the bead, mm (half an inch).
-const BESIDE_BEAD_MM: f64 = 12.7;
 
 /// Everything found.
 pub struct Found {
@@ -90,8 +88,8 @@ impl Found {
         }
     }
 
-    /// Whether a place lies on a bead that is told by itself, as moved or as one that may have.
-    pub fn is_at_bead(&self, at: &Point) -> bool {
+    /// Whether metal that stands off by `mm` at a place is a bead that is told by itself, as moved or as one that may have.
+    pub fn is_at_bead(&self, at: &Point, mm: f64) -> bool {
         let told = |bead: &&BeadResult| bead.verdict == Verdict::Outside || bead.may_have_moved();
         let mut each = self
             .beads
@@ -99,16 +97,7 @@ impl Found {
             .filter(told)
             .flat_map(|b| [&b.pair.reference, &b.pair.measured])
             .flatten();
-        each.any(|bead| {
-            if !bead.middle_line.is_empty() {
-                let reach_mm = bead.width_mm / 2.0 + BESIDE_BEAD_MM;
-                let beside = |p: &Point| (at - p - bead.up * (at - p).dot(&bead.up)).norm();
-                return bead.middle_line.iter().any(|p| beside(p) < reach_mm);
-            }
-            let off = at - bead.at;
-            off.dot(&bead.along).abs() < bead.length_mm / 2.0 + BESIDE_BEAD_MM
-                && off.dot(&bead.across).abs() < bead.width_mm / 2.0 + BESIDE_BEAD_MM
-        })
+        each.any(|bead| at_bead::is_bead(bead, at, mm))
     }
 
     /// Whether a check says that the bar in a region is bent: it is straightened then, and not shimmed.
@@ -139,10 +128,27 @@ impl Found {
     }
 }
 
+/// Why the fold of a flange can't be read: nothing holds the set along its face, or too little of it was seen.
+fn fold_not_seen(flange: &RegionResult, scaled: &Scaled, setting: &Setting) -> Warning {
+    let (points, normals) = (scaled.reference.points(), scaled.reference.normals());
+    let face = flange
+        .members
+        .iter()
+        .map(|&i| (points[i as usize], normals[i as usize]));
+    let name = &flange.region.name;
+    let words = match setting.leans_on_free(&setting.mean_row(face)) {
+        Some(free) => {
+            format!("the fold of the flange {name} can't be told, since nothing holds the set {free}")
+        }
+        None => format!("the flange {name} is not seen well enough to read its fold"),
+    };
+    Warning::new("fold-not-seen", words)
+}
+
 /// Reads everything that the comparison asks for, but what leans on named places.
 pub fn features(comparison: &Comparison, scaled: &Scaled, setting: &Setting, compared: &Compared) -> Found {
     let reference = &scaled.reference;
-    let pm = |at: &Point| setting.pm_at_mm(at);
+    let pm = |at: &Point, way: &Vector| setting.pm_along_mm(at, way);
     let mut warnings = Vec::new();
     let shifts = compared
         .regions
@@ -166,13 +172,7 @@ pub fn features(comparison: &Comparison, scaled: &Scaled, setting: &Setting, com
     {
         match fold(&r.region, &r.members, reference, &compared.deviations, &pm) {
             Some(found) => folds.push(found),
-            None => warnings.push(Warning::new(
-                "fold-not-seen",
-                format!(
-                    "the flange {} is not seen well enough to read its fold",
-                    r.region.name
-                ),
-            )),
+            None => warnings.push(fold_not_seen(r, scaled, setting)),
         }
     }
     let sections = sections::sections(comparison, scaled, setting, compared);

@@ -2,7 +2,7 @@
 
 use ::features::bead::{self, Pair};
 use ::features::recess::{RecessPair, read};
-use cloud::Warning;
+use cloud::{Bounds, Vector, Warning};
 use compare::{Verdict, verdict};
 
 use crate::job::Comparison;
@@ -58,10 +58,14 @@ pub fn recesses(
             &scaled.measured,
             &setting.reference_from_measured,
         ) {
-            Ok(pair) => recesses.push(RecessResult {
-                verdict: verdict_of_recess(&pair, asked.limit_mm, setting.pm_at_mm(&pair.reference.at)),
-                pair,
-            }),
+            Ok(pair) => {
+                let setting_pm_mm = setting.pm_across_mm(&pair.reference.at, &into(&asked.outline));
+                let pair = pair.with_setting(setting_pm_mm);
+                recesses.push(RecessResult {
+                    verdict: verdict_of_recess(&pair, asked.limit_mm),
+                    pair,
+                });
+            }
             Err(why) => warnings.push(Warning::new(
                 "recess-not-read",
                 format!("the recess {} could not be read: {why}", asked.name),
@@ -71,15 +75,21 @@ pub fn recesses(
     recesses
 }
 
-fn verdict_of_recess(pair: &RecessPair, limit_mm: f64, setting_pm_mm: f64) -> Verdict {
-    let pm = pair.pm_mm.hypot(setting_pm_mm);
+/// The way into the skin in which a recess is pressed: the thinnest of its outline.
+fn into(outline: &Bounds) -> Vector {
+    let mut into = Vector::zeros();
+    into[outline.size().imin()] = 1.0;
+    into
+}
+
+fn verdict_of_recess(pair: &RecessPair, limit_mm: f64) -> Verdict {
     let sizes = [
         pair.measured.depth_mm - pair.reference.depth_mm,
         pair.measured.width_mm[0] - pair.reference.width_mm[0],
         pair.measured.width_mm[1] - pair.reference.width_mm[1],
     ];
-    let place = verdict::decide(pair.moved.norm(), pm, limit_mm);
-    let sizes = sizes.map(|off| verdict::decide(off, pair.pm_mm, limit_mm));
+    let place = verdict::decide(pair.moved.norm(), pair.pm_mm, limit_mm);
+    let sizes = sizes.map(|off| verdict::decide(off, pair.size_pm_mm, limit_mm));
     Verdict::of_all([place].into_iter().chain(sizes))
 }
 
@@ -177,7 +187,7 @@ fn verdict_of_bead(pair: &Pair, limit_mm: f64, setting_pm_mm: f64) -> Verdict {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use cloud::{Point, Vector};
+    use cloud::Point;
 
     #[test]
     fn a_region_that_is_called_for_its_bead_says_the_word_once() {

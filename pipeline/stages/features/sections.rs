@@ -1,8 +1,8 @@
 //! Sections: both sets cut where it was asked for, and how far off the metal is along a seam.
 
+use ::compare::verdict::NOT_HELD_MM;
 use ::features::cut::{CutPair, Known, Plane, Short, along_seam, pair};
 use cloud::Point;
-use cloud::held::row;
 
 use super::warmth;
 use crate::job::Comparison;
@@ -27,7 +27,8 @@ pub struct PlaneResult {
     pub plane: Plane,
     /// What it cuts out of both sets.
     pub pair: CutPair,
-    /// How far off the metal is at the plane's place, with its ±, mm; `None` where there is none or it was not seen.
+    /// How far off the metal is at the plane's place, with its ±, mm; `None` where there is none, it was not seen, or
+    /// nothing holds the set square to it.
     pub off_mm: Option<(f64, f64)>,
     /// How much of the measured length is growth by warmth, mm; `None` where no length or not the warmth of both is known.
     pub grown_mm: Option<f64>,
@@ -119,14 +120,13 @@ impl Cutter<'_> {
             ends_by_itself: &|end| {
                 (end - plane.through).norm() < reach_mm - 2.0 * self.scaled.reference.spacing_mm
             },
-            setting_pm_mm: &|at, along| {
-                let setting = self.setting;
-                setting.pm_of_row_mm(&row(&(at - setting.centre_mm()), along))
-            },
+            setting_pm_mm: &|at, along| self.setting.pm_along_mm(at, along),
         });
         let off_mm = self.nearest(&plane.through).and_then(|i| {
             let (mm, pm) = self.compared.smoothed[i as usize]?;
-            Some((mm, pm.hypot(self.setting.pm_at_mm(&plane.through))))
+            let normal = &self.scaled.reference.normals()[i as usize];
+            let pm_mm = pm.hypot(self.setting.pm_along_mm(&plane.through, normal));
+            (pm_mm < NOT_HELD_MM).then_some((mm, pm_mm))
         });
         let length_mm = pair.reference_length_mm.zip(pair.measured_length_mm);
         PlaneResult {

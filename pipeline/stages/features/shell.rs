@@ -2,13 +2,14 @@
 
 use ::features::shell::{Figure, Place, Quad, figures, opening, parted};
 use cloud::statistics::mean;
-use cloud::{Mirror, NamedPoint, Vector, Warning};
+use cloud::{Mirror, NamedPoint, Point, Vector, Warning};
 use compare::{Verdict, verdict};
 
 use super::warmth;
 use crate::job::Comparison;
 use crate::job::asked::{OpeningAsked, ShellAsked};
 use crate::stages::checks::place::SeenPlace;
+use crate::stages::register::{Setting, UNHELD_PM_MM};
 
 /// One of the shell's figures with its verdict.
 pub struct ShellFigure {
@@ -32,8 +33,14 @@ pub struct ShellFigure {
     pub differs: bool,
 }
 
-/// Works the figures out of the places that were seen; what can't be had is warned of.
-pub fn shell(comparison: &Comparison, seen: &[SeenPlace], warnings: &mut Vec<Warning>) -> Vec<ShellFigure> {
+/// Works the figures out of the places that were seen; what can't be had is warned of. They do without the setting, but for
+/// those from side to side, which are counted from a plane that does not move with the set.
+pub fn shell(
+    comparison: &Comparison,
+    setting: &Setting,
+    seen: &[SeenPlace],
+    warnings: &mut Vec<Warning>,
+) -> Vec<ShellFigure> {
     warnings.extend(warmth::idle(comparison));
     let Some(asked) = &comparison.asked.shell else {
         return Vec::new();
@@ -78,7 +85,11 @@ pub fn shell(comparison: &Comparison, seen: &[SeenPlace], warnings: &mut Vec<War
         }
     }
     let others = pairs_of(asked, &place, warnings);
-    found.extend(side_to_side(&quad, &others, asked.limit_mm));
+    let unheld = |counted: &[(Point, Vector); 2]| {
+        let [one, other] = counted.each_ref().map(|(at, way)| setting.row_along(at, way));
+        setting.leans_on_free(&(one + other))
+    };
+    found.extend(side_to_side(&quad, &others, asked.limit_mm, &unheld));
     found
 }
 
@@ -151,9 +162,17 @@ fn judged(figure: Figure, length: bool, warmer_kelvin: Option<f64>, limit_mm: f6
     }
 }
 
+/// Names the motion that nothing holds and that what is counted of two places, each along its way, leans on.
+type Unheld<'a> = dyn Fn(&[(Point, Vector); 2]) -> Option<String> + 'a;
+
 /// How the right place of each pair lies against the mirror image of the left one, in the upright plane half way between
 /// those of the quad: told and not judged, since left and right came off separate dies. `others` are asked for besides.
-fn side_to_side(quad: &Quad, others: &[(Place, Place)], limit_mm: f64) -> Vec<ShellFigure> {
+fn side_to_side(
+    quad: &Quad,
+    others: &[(Place, Place)],
+    limit_mm: f64,
+    unheld: &Unheld<'_>,
+) -> Vec<ShellFigure> {
     let pairs = [
         (&quad.front_left, &quad.front_right),
         (&quad.middle_left, &quad.middle_right),
@@ -174,14 +193,27 @@ fn side_to_side(quad: &Quad, others: &[(Place, Place)], limit_mm: f64) -> Vec<Sh
     let asked_for = others.iter().map(|(left, right)| (left, right, true));
     let all = seen.into_iter().map(|(left, right)| (left, right, false));
     all.chain(asked_for)
-        .filter_map(|(left, right, asked_for)| Some((parted(left, right, &centre).ok()?, asked_for)))
-        .flat_map(|(pair, asked_for)| {
+        .filter_map(|(left, right, asked_for)| {
+            let pair = parted(left, right, &centre).ok()?;
+            // What the right place has moved along its way, less what the left one has along the mirror image of that.
+            let counted = |way: Vector| {
+                let mirrored = way - centre.normal * (2.0 * way.dot(&centre.normal));
+                unheld(&[(right.reference, way), (left.reference, -mirrored)])
+            };
+            Some((
+                pair,
+                [Vector::x(), Vector::y(), Vector::z()].map(counted),
+                asked_for,
+            ))
+        })
+        .flat_map(|(pair, unheld, asked_for)| {
             let figures = [pair.fore_aft, pair.set_out, pair.height];
             let name = pair.name;
-            figures
-                .into_iter()
-                .zip(pair.stands)
-                .map(move |(figure, stands)| compared_across(&name, figure, &stands, asked_for, limit_mm))
+            let each = figures.into_iter().zip(pair.stands).zip(unheld);
+            each.map(move |((figure, stands), unheld)| match unheld {
+                Some(free) => not_told(figure, &free),
+                None => compared_across(&name, figure, &stands, asked_for, limit_mm),
+            })
         })
         .collect()
 }
@@ -207,10 +239,24 @@ fn compared_across(pair: &str, figure: Figure, stands: &str, asked_for: bool, li
     }
 }
 
+/// A figure of a pair that follows a motion which nothing holds.
+fn not_told(figure: Figure, free: &str) -> ShellFigure {
+    ShellFigure {
+        verdict: Verdict::NotMeasured,
+        words: format!("{}: can't tell, nothing holds the set {free}", figure.name),
+        name: figure.name,
+        reference_mm: figure.reference_mm,
+        measured_mm: figure.measured_mm,
+        off_mm: figure.off_mm,
+        pm_mm: UNHELD_PM_MM,
+        limit_mm: None,
+        differs: false,
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
-    use cloud::Point;
 
     fn place(name: &str, at: [f64; 3], moved: [f64; 3]) -> Place {
         Place {
@@ -258,7 +304,7 @@ mod tests {
             place("P1", [900.0, -300.0, 500.0], [0.0; 3]),
             place("P2", [900.0, 300.0, 503.2], [0.0; 3]),
         )];
-        let found = side_to_side(&quad, &others, 1.6);
+        let found = side_to_side(&quad, &others, 1.6, &|_| None);
         assert_eq!(found.len(), 6);
         assert!(found.iter().all(|f| f.verdict == Verdict::Within));
         let differing: Vec<&str> = found
@@ -270,5 +316,18 @@ mod tests {
         assert_eq!(differing, [expected]);
         let of_quad = "H1 / H2: right 1/4 higher than left: differs; right 1/4 higher than before";
         assert_eq!(found[2].words, of_quad);
+        // A set that slides from side to side takes both places along: the set-out alone can't be told.
+        let slides = |counted: &[(Point, Vector); 2]| {
+            let along = counted[0].1.y + counted[1].1.y;
+            (along.abs() > 0.2).then(|| "side to side".to_string())
+        };
+        let found = side_to_side(&quad, &others, 1.6, &slides);
+        let untold: Vec<usize> = (0..6).filter(|&k| found[k].verdict != Verdict::Within).collect();
+        assert_eq!(untold, [1, 4]);
+        assert_eq!(
+            found[4].words,
+            "P1 / P2, set-out: can't tell, nothing holds the set side to side"
+        );
+        assert!(found[5].differs && !found[4].differs);
     }
 }

@@ -5,7 +5,6 @@ use ::features::holes::Pair;
 use ::features::shift::Shift;
 use ::features::words::displacement;
 use ::register::fit::rigid;
-use cloud::held::row;
 use cloud::statistics::median;
 use cloud::unit::MM_PER_INCH;
 use cloud::{Body, Point, Vector, Warning};
@@ -54,7 +53,7 @@ pub fn disagree(
         holes.retain(|hole| !moved_with(&region.region, shift.as_ref(), &hole.at));
     }
     let holes = that_count(comparison.set_by, &comparison.regions, holes);
-    let pm_mm = |at: &Point, way: &Vector| setting.pm_of_row_mm(&row(&(at - setting.centre_mm()), way));
+    let pm_mm = |at: &Point, way: &Vector| setting.pm_along_mm(at, way);
     slid(&holes, comparison.limit_mm, &pm_mm)
 }
 

@@ -177,7 +177,7 @@ fn units(times: f64, agree: f64) -> Option<(Unit, Unit)> {
 }
 
 /// The rms distance from the middle: unlike the extent it does not follow a few strays.
-fn size_mm(points: &[Point]) -> Option<f64> {
+pub fn size_mm(points: &[Point]) -> Option<f64> {
     let n = points.len().max(1) as f64;
     let middle = points.iter().map(|p| p.coords).sum::<Vector>() / n;
     let square = points

@@ -225,7 +225,8 @@ fn pair(before: &State, after: &State) -> Result<Result<Picture, String>, Troubl
             subtitle: &subtitle,
             set_by: &format!(
                 "both against {}, set by {}",
-                after.record.reference.name, after.record.setting.words
+                after.record.reference.called(),
+                after.record.setting.words
             ),
             footer: &footer(&[before, after]),
         },
@@ -290,7 +291,8 @@ fn leaf(state: &State, view: &View, [k, count]: [usize; 2]) -> Result<Option<Pic
         ),
         set_by: &format!(
             "against {}, set by {}",
-            state.record.reference.name, state.record.setting.words
+            state.record.reference.called(),
+            state.record.setting.words
         ),
         footer: &footer(&[state]),
     };

@@ -78,6 +78,21 @@ pub struct EdgeResult {
     pub words: Vec<String>,
 }
 
+impl EdgeResult {
+    /// The stretches that are out by themselves: where an edge is out at one place, what is within the limit or too close to
+    /// call at another is not worked on.
+    pub fn stretches_out(&self) -> impl Iterator<Item = &Stretch> {
+        self.stretches.iter().filter(|s| s.verdict == Verdict::Outside)
+    }
+
+    /// The longest stretch that is out; where none is, the longest that is off at all.
+    pub fn longest_off(&self) -> Option<&Stretch> {
+        let longer = |a: &&Stretch, b: &&Stretch| a.length_mm.total_cmp(&b.length_mm);
+        let out = self.stretches_out().max_by(longer);
+        out.or_else(|| self.stretches.iter().max_by(longer))
+    }
+}
+
 /// Compares the trim edges of the reference with the measured metal, front to back.
 ///
 /// The edges are cut at corners sharper than 35° and where `name_of`, the name of the region in which a place lies,

@@ -63,6 +63,11 @@ impl Reading {
     pub fn pm_mm(&self) -> f64 {
         (1.96 * (self.own_mm2 + self.shared_mm2).sqrt()).hypot(self.setting_pm_mm)
     }
+
+    /// Whether the set is held in the direction in which it is read.
+    pub fn is_held(&self) -> bool {
+        self.setting_pm_mm < HELD_MM
+    }
 }
 
 /// A ± beyond this stands for a direction in which nothing holds the setting, mm.
@@ -75,8 +80,13 @@ pub(super) struct Said {
     pub words: Vec<String>,
 }
 
-/// Puts the runs of an edge together; `readings` are theirs, `None` where the edge is not seen.
+/// Puts the runs of an edge together; `readings` are theirs, `None` where the edge is not seen. Of runs along whose outward
+/// nothing holds the set nothing is said.
 pub(super) fn said(runs: &[Run], readings: &[Option<Reading>], closed: bool, limit_mm: f64) -> Said {
+    let held: Vec<Option<Reading>> = readings.iter().map(|r| r.filter(Reading::is_held)).collect();
+    let unheld = (0..runs.len()).filter(|&i| readings[i].is_some_and(|r| !r.is_held()));
+    let unheld_mm: f64 = unheld.map(|i| (runs[i].to - runs[i].from).norm()).sum();
+    let readings = held.as_slice();
     let threshold = HOME_MM.min(limit_mm);
     let stretches: Vec<Stretch> = alike(readings, closed, threshold, ALIKE_MM)
         .into_iter()
@@ -95,17 +105,35 @@ pub(super) fn said(runs: &[Run], readings: &[Option<Reading>], closed: bool, lim
     let mut verdicts: Vec<Verdict> = stretches.iter().map(|stretch| stretch.verdict).collect();
     let mut words: Vec<String> = stretches.iter().map(|stretch| stretch.words.clone()).collect();
     if let Some((short_mm, pm_mm)) = together(&rest) {
-        verdicts.push(decide(short_mm, pm_mm, limit_mm));
+        // What is off beyond doubt is a stretch; what is left may be chance.
+        let verdict = match decide(short_mm, pm_mm, limit_mm) {
+            Verdict::Outside => Verdict::TooClose,
+            verdict => verdict,
+        };
+        verdicts.push(verdict);
         if pm_mm > limit_mm {
-            words.push(match pm_mm < HELD_MM {
-                true => format!("can't tell: the ± is {}", fraction_of_inch(pm_mm, 32)),
-                false => "can't tell: nothing holds the set in that direction".to_string(),
-            });
+            words.push(format!("can't tell: the ± is {}", fraction_of_inch(pm_mm, 32)));
         } else if stretches.is_empty() {
-            words.push("home".to_string());
+            words.push(match verdict {
+                Verdict::Within => "home".to_string(),
+                _ => format!(
+                    "reads {}, and the ± is {}",
+                    short_or_long(short_mm),
+                    fraction_of_inch(pm_mm, 64)
+                ),
+            });
         }
     }
-    if all_mm - unseen_mm < LEAST_COVERAGE * all_mm {
+    if unheld_mm > 0.0 {
+        words.push(match readings.iter().any(Option::is_some) {
+            true => format!(
+                "can't tell over {}: nothing holds the set in that direction",
+                fraction_of_inch(unheld_mm, 2)
+            ),
+            false => "can't tell: nothing holds the set in that direction".to_string(),
+        });
+    }
+    if all_mm - unseen_mm - unheld_mm < LEAST_COVERAGE * all_mm {
         verdicts.push(Verdict::NotMeasured);
     }
     if unseen().next().is_some() {
@@ -234,6 +262,7 @@ fn steadied(readings: &[Option<Reading>], i: usize, threshold_mm: f64) -> Option
 
 #[cfg(test)]
 mod tests {
+    use super::super::compared::EdgeResult;
     use super::*;
     use cloud::Vector;
 
@@ -294,6 +323,66 @@ mod tests {
         assert_eq!(said, ["can't tell: the ± is 1/8"]);
         assert_eq!(verdict, Verdict::TooClose);
         assert_eq!(words(&[None, None], 0.1, false).1, Verdict::NotMeasured);
+    }
+
+    /// An edge that bends until nothing holds the set along its outward: what is held keeps its verdict.
+    #[test]
+    fn runs_that_nothing_holds_are_left_out_and_told() {
+        let told = |unheld: usize| {
+            let (runs, mut readings) = edge(&[Some(5.6); 10], 0.3);
+            for reading in readings.iter_mut().rev().take(unheld).flatten() {
+                (reading.short_mm, reading.setting_pm_mm) = (-9.0, 1_000.0);
+            }
+            let said = said(&runs, &readings, false, 25.4 / 32.0);
+            (said.words, said.verdict)
+        };
+        let not_held = "can't tell over 2-1/2: nothing holds the set in that direction";
+        let some = ["7/32 short over 5-1/2", not_held].map(String::from).to_vec();
+        assert_eq!(told(3), (some, Verdict::Outside));
+        let none = vec!["can't tell: nothing holds the set in that direction".to_string()];
+        assert_eq!(told(10), (none, Verdict::NotMeasured));
+    }
+
+    #[test]
+    fn an_edge_that_is_out_is_shown_where_it_is_out() {
+        let mut short = vec![Some(-1.2); 12];
+        short[9..].fill(Some(6.4));
+        let (runs, readings) = edge(&short, 0.2);
+        let said = said(&runs, &readings, false, 25.4 / 16.0);
+        let edge = EdgeResult {
+            name: "rear edge".to_string(),
+            region: None,
+            length_mm: 240.0,
+            runs,
+            closed: false,
+            straightness_mm: None,
+            stretches: said.stretches,
+            verdict: said.verdict,
+            words: said.words,
+        };
+        assert_eq!((edge.stretches.len(), edge.verdict), (2, Verdict::Outside));
+        assert_eq!(edge.stretches_out().count(), 1);
+        assert_eq!(edge.longest_off().unwrap().words, "1/4 short over 2-1/2");
+    }
+
+    /// A run by itself that may be short by chance is no more out than home.
+    #[test]
+    fn what_is_off_and_no_stretch_is_neither_out_nor_called_home() {
+        let said = |short: f64, pm: f64| {
+            let (runs, readings) = edge(&[Some(short)], pm);
+            let said = said(&runs, &readings, false, 25.4 / 16.0);
+            (said.words, said.verdict, said.stretches.len())
+        };
+        let doubtful = (
+            vec!["reads 1/8 short, and the ± is 3/64".to_string()],
+            Verdict::TooClose,
+            0,
+        );
+        assert_eq!(said(3.45, 1.37), doubtful);
+        assert_eq!(said(1.2, 0.9).1, Verdict::TooClose);
+        assert_ne!(said(1.2, 0.9).0, ["home"]);
+        assert_eq!(said(0.2, 0.9).0, ["home"]);
+        assert_eq!(said(3.45, 1.0).1, Verdict::Outside);
     }
 
     #[test]

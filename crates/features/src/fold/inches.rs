@@ -1,10 +1,10 @@
 //! The inches of a flange: where each lies on the metal, and what was seen of it.
 
-use cloud::{Body, Point, Surface};
+use cloud::{Body, Point, Surface, Vector};
 use compare::Deviations;
 
-use super::{Run, distances, middle, short};
-use crate::edge::{Reading, Seen};
+use super::{Run, distances, facing, middle, short};
+use crate::edge::{HELD_MM, Reading, Seen};
 use crate::flange::runs::Runs;
 
 /// Fewest places that show an inch.
@@ -18,7 +18,8 @@ pub(super) struct Inch {
     pub from: Point,
     /// Where it ends.
     pub to: Point,
-    /// How proud the face of the flange is, place by place, mm; `None` where too little of it was seen.
+    /// How proud the face of the flange is, place by place, mm; `None` where too little of it was seen, or nothing holds the
+    /// set along its face.
     pub distances_mm: Option<Vec<f64>>,
     /// ± of the setting there, mm.
     pub setting_pm_mm: f64,
@@ -28,6 +29,11 @@ impl Inch {
     /// mm.
     pub fn length_mm(&self) -> f64 {
         (self.to - self.from).norm()
+    }
+
+    /// Whether the set is held along its face.
+    pub fn is_held(&self) -> bool {
+        self.setting_pm_mm < HELD_MM
     }
 
     /// What it says; `None` where it was not seen.
@@ -60,7 +66,7 @@ pub(super) fn inch_by_inch(
     members: &[u32],
     reference: &Surface<Body>,
     deviations: &Deviations,
-    setting_pm_mm: &dyn Fn(&Point) -> f64,
+    setting_pm_mm: &dyn Fn(&Point, &Vector) -> f64,
 ) -> Vec<Inch> {
     let face: Vec<Point> = members.iter().map(|&i| reference.points()[i as usize]).collect();
     let Some(runs) = Runs::along(&face) else {
@@ -78,9 +84,11 @@ pub(super) fn inch_by_inch(
         .collect();
     let inch = |k: usize| {
         let distances = distances(&places[k], deviations);
-        let seen = distances.len() >= FEWEST && ONE_IN * distances.len() >= places[k].len();
+        let setting_pm_mm = setting_pm_mm(&middles[k]?, &facing(&places[k], reference));
+        let enough = distances.len() >= FEWEST && ONE_IN * distances.len() >= places[k].len();
+        let seen = enough && setting_pm_mm < HELD_MM;
         Some(Inch {
-            setting_pm_mm: setting_pm_mm(&middles[k]?),
+            setting_pm_mm,
             from: border(&runs, &middles, k)?,
             to: border(&runs, &middles, k + 1)?,
             distances_mm: seen.then_some(distances),
@@ -133,7 +141,7 @@ mod tests {
             states: vec![State::Distance { mm: -1.0, pm_mm: 0.1 }; members.len()],
             disc_mm: 3.0,
         };
-        let found = inch_by_inch(&members, &reference, &deviations, &|_| 0.2);
+        let found = inch_by_inch(&members, &reference, &deviations, &|_, _| 0.2);
         // The chord of 90° is 565.7 long, 22 inches; the notch takes the better part of one or two of them.
         assert!((20..=21).contains(&found.len()), "{}", found.len());
         let mut gaps = 0;
@@ -174,7 +182,7 @@ mod tests {
                 states: states.collect(),
                 disc_mm: 2.5,
             };
-            let found = inch_by_inch(&members, &reference, &deviations, &|_| 0.0);
+            let found = inch_by_inch(&members, &reference, &deviations, &|_, _| 0.0);
             assert_eq!(found.len(), 4);
             assert!(
                 found.iter().all(|inch| inch.distances_mm.is_some() == seen),

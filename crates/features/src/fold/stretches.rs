@@ -6,7 +6,7 @@ use compare::verdict::decide;
 
 use super::inches::Inch;
 use super::short;
-use crate::edge::{HELD_MM, Reading, SURE, Stretch, alike, short_or_long};
+use crate::edge::{Reading, SURE, Stretch, alike, short_or_long};
 use crate::shift::HOME_MM;
 
 /// More stretches than this are not told one by one, such as those of a fold that runs out evenly.
@@ -75,10 +75,7 @@ fn stretch(runs: Vec<usize>, inches: &[Inch], limit_mm: f64) -> Stretch {
     let over = fraction_of_inch(length_mm, 2);
     let unsure = short_mm.abs() <= SURE * pm_mm;
     let words = if unsure && pm_mm > limit_mm {
-        match pm_mm < HELD_MM {
-            true => format!("can't tell over {over}, the ± is {}", fraction_of_inch(pm_mm, 32)),
-            false => format!("can't tell over {over}, nothing holds the set in that direction"),
-        }
+        format!("can't tell over {over}, the ± is {}", fraction_of_inch(pm_mm, 32))
     } else if unsure {
         format!("home over {over}")
     } else {
@@ -105,9 +102,12 @@ fn way(short_mm: f64) -> String {
     }
 }
 
-/// What is said of a fold whose places are short by `short_mm` in the median.
-pub(super) fn words(short_mm: f64, stretches: &[Stretch], unseen_mm: f64) -> String {
-    let seen = if stretches.len() <= 1 {
+/// What is said of a fold of which nothing holds the set along the face.
+pub(super) const NOT_HELD: &str = "can't tell: nothing holds the set in that direction";
+
+/// What is said of a fold whose places are short by `short_mm` in the median; along `unheld_mm` of it nothing holds the set.
+pub(super) fn words(short_mm: f64, stretches: &[Stretch], unseen_mm: f64, unheld_mm: f64) -> String {
+    let mut seen = if stretches.len() <= 1 {
         way(short_mm)
     } else if stretches.len() <= MOST_SAID {
         let each: Vec<&str> = stretches.iter().map(|s| s.words.as_str()).collect();
@@ -127,10 +127,13 @@ pub(super) fn words(short_mm: f64, stretches: &[Stretch], unseen_mm: f64) -> Str
         )
     };
     if unseen_mm > 0.0 {
-        format!("{seen}, not seen over {}", fraction_of_inch(unseen_mm, 2))
-    } else {
-        seen
+        seen.push_str(&format!(", not seen over {}", fraction_of_inch(unseen_mm, 2)));
     }
+    if unheld_mm > 0.0 {
+        let over = fraction_of_inch(unheld_mm, 2);
+        seen.push_str(&format!(", can't tell over {over}: nothing holds the set there"));
+    }
+    seen
 }
 
 #[cfg(test)]
@@ -228,11 +231,11 @@ mod tests {
         let one = |short_mm: f64| stretch(vec![0], &inches(&[Some(short_mm)], 0.01, 1), LIMIT_MM);
         let many = [0.0, 1.6, 3.2, 4.8, 5.56].map(one);
         assert_eq!(
-            words(3.2, &many, 50.8),
+            words(3.2, &many, 50.8, 0.0),
             "home to 7/32 short in 5 stretches over 5, not seen over 2"
         );
-        assert_eq!(words(0.0, &many[..2], 0.0), "home over 1, 1/16 short over 1");
-        assert_eq!(words(-0.8, &[], 0.0), "1/32 long");
+        assert_eq!(words(0.0, &many[..2], 0.0, 0.0), "home over 1, 1/16 short over 1");
+        assert_eq!(words(-0.8, &[], 0.0, 0.0), "1/32 long");
     }
 
     #[test]

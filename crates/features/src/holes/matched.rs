@@ -39,6 +39,11 @@ pub fn matched(
     let partner = partners(&ours, &theirs);
     let back = reference_from_measured.inverse();
     let mut pairs: Vec<Pair> = Vec::new();
+    // Numbered as they are in the reference, so that a hole has one number wherever it is told of.
+    let named = |i: usize, mut pair: Pair| {
+        pair.name = format!("hole {}", i + 1);
+        pair
+    };
     for (i, hole) in ours.iter().enumerate() {
         let theirs = partner[i].map(|k| theirs[k]);
         let missing = if theirs.is_none() {
@@ -47,18 +52,16 @@ pub fn matched(
             None
         };
         if theirs.is_some() || missing.is_some() {
-            pairs.push(Pair::new(Some(*hole), theirs, missing));
+            pairs.push(named(i, Pair::new(Some(*hole), theirs, missing)));
         }
     }
     let extra = |k: &usize| !partner.contains(&Some(*k)) && metal_in_place(&theirs[*k], reference);
     pairs.extend(
         (0..theirs.len())
             .filter(extra)
-            .map(|k| Pair::new(None, Some(theirs[k]), None)),
+            .enumerate()
+            .map(|(i, k)| named(ours.len() + i, Pair::new(None, Some(theirs[k]), None))),
     );
-    for (i, pair) in pairs.iter_mut().enumerate() {
-        pair.name = format!("hole {}", i + 1);
-    }
     pairs
 }
 

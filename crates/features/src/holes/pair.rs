@@ -83,6 +83,21 @@ impl Pair {
         })
     }
 
+    /// How much wider and how much longer it is than the reference's, each with its ±, mm, where both sets have it; a round
+    /// hole is as long as it is wide.
+    pub fn larger_mm(&self) -> Option<[(f64, f64); 2]> {
+        let (ours, theirs) = self.reference.as_ref().zip(self.measured.as_ref())?;
+        let long = |hole: &Hole| {
+            let slot = hole.slot.map(|slot| (slot.length_mm, slot.length_pm_mm));
+            slot.unwrap_or((hole.diameter_mm, hole.size_pm_mm))
+        };
+        let ((our_mm, our_pm_mm), (their_mm, their_pm_mm)) = (long(ours), long(theirs));
+        Some([
+            (theirs.diameter_mm - ours.diameter_mm, self.size_pm_mm),
+            (their_mm - our_mm, our_pm_mm.hypot(their_pm_mm)),
+        ])
+    }
+
     /// In the shop's words, lengths in inches: `1-3/8 for 1-1/2, 1/16 forward`, `3/8 hole, in its place`, `extra 3/4 hole`,
     /// `3/8 hole missing, metal in its place`; the place by the directions of the sheet. A difference within its ± is not
     /// told.

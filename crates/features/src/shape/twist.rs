@@ -29,6 +29,11 @@ impl Twisted {
         self.corner_mm * q * w
     }
 
+    /// How the twist moves the metal at a place, mm.
+    pub fn moves(&self, place: &Point) -> Vector {
+        self.facing * self.at(place)
+    }
+
     /// Whether a spot of this height is the twist: without it the spot is home within the ±, and less than half of it is left.
     pub fn explains(&self, spot_mm: f64, at: &Point) -> bool {
         let left_mm = (spot_mm - self.at(at)).abs();

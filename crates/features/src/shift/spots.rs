@@ -36,12 +36,13 @@ impl Spot {
 }
 
 /// The spots of a whole set that nobody has parted into regions, as it lies: what it has moved by is not taken away, and what
-/// the ± of the setting hides is left out. `smoothed` is how far each point of the reference is off, with its ±.
+/// the ± of the setting hides, or a motion that nothing holds brings, is left out. `smoothed` is how far each point of the
+/// reference is off, with its ±; `setting_pm_mm` is the ± of the setting at a place along a direction.
 pub fn spots_of_whole(
     reference: &Surface<Body>,
     smoothed: &[Option<(f64, f64)>],
     limit_mm: f64,
-    setting_pm_mm: &dyn Fn(&Point) -> f64,
+    setting_pm_mm: &dyn Fn(&Point, &Vector) -> f64,
 ) -> Vec<Spot> {
     let off: Vec<(Point, f64)> = reference
         .points()
@@ -53,8 +54,20 @@ pub fn spots_of_whole(
         })
         .collect();
     let mut found = spots(&off, reference.spacing_mm);
-    found.retain(|spot| spot.mm.abs() > setting_pm_mm(&spot.at));
+    found.retain(|spot| spot.mm.abs() > setting_pm_at(spot, reference, setting_pm_mm));
     found
+}
+
+/// The ± of the setting where a spot is, along the way in which the metal faces there, mm.
+pub(super) fn setting_pm_at(
+    spot: &Spot,
+    reference: &Surface<Body>,
+    setting_pm_mm: &dyn Fn(&Point, &Vector) -> f64,
+) -> f64 {
+    let nearest = reference.near.nearest(&spot.at);
+    nearest.map_or(0.0, |n| {
+        setting_pm_mm(&spot.at, &reference.normals()[n.index as usize])
+    })
 }
 
 /// Gathers places that are off into spots of one sign that hang together, drops the specks, worst first.
@@ -183,12 +196,17 @@ mod tests {
                 ))
             })
             .collect();
-        let found = spots_of_whole(&reference, &smoothed, 1.6, &|_| 0.2);
+        let found = spots_of_whole(&reference, &smoothed, 1.6, &|_, _| 0.2);
         assert_eq!(found.len(), 2);
         assert!(found[0].mm == -3.0 && found[1].mm == 2.0);
         assert!((found[0].length_mm - 60.0).abs() < 2.5 && (found[0].width_mm - 40.0).abs() < 2.5);
         assert!((found[1].at - Point::new(150.0, 150.0, 0.0)).norm() < 25.0);
-        let unsure = spots_of_whole(&reference, &smoothed, 1.6, &|_| 2.5);
+        let unsure = spots_of_whole(&reference, &smoothed, 1.6, &|_, _| 2.5);
         assert!(unsure.len() == 1 && unsure[0].mm == -3.0);
+        // A set that slides in its sheet shows its dents, and one that nothing holds square to it shows none.
+        let free_along = |free: Vector| move |_: &Point, way: &Vector| 1_000.0 * way.dot(&free).abs();
+        let slides = spots_of_whole(&reference, &smoothed, 1.6, &free_along(Vector::x()));
+        assert_eq!(slides.len(), 2);
+        assert!(spots_of_whole(&reference, &smoothed, 1.6, &free_along(Vector::z())).is_empty());
     }
 }

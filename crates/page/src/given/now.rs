@@ -87,7 +87,8 @@ pub fn standings(comparisons: &[Given<'_>], days: &[Option<String>]) -> Vec<Stan
 }
 
 fn same_kind(ours: &Record, theirs: &Record) -> bool {
-    ours.reference.name == theirs.reference.name && ours.mirror.is_some() == theirs.mirror.is_some()
+    let kind = |record: &Record| (record.mirror.is_some(), record.reference.mirrored);
+    ours.reference.name == theirs.reference.name && kind(ours) == kind(theirs)
 }
 
 /// The regions that a comparison is about: what was left alone only sets it.

@@ -107,7 +107,7 @@ pub fn comparison(given: &Given<'_>, view: Option<&View>) -> Result<String, Page
     let cuts = parts::shown(cuts.into_iter(), first_cut)?;
     let said = Said {
         withheld: words::withheld(record),
-        mirrored: record.mirror.is_some(),
+        mirrored: record.against_image(),
         view: view.is_some(),
     };
     let all = tables::all(record);
@@ -164,7 +164,7 @@ pub(super) fn against(record: &Record) -> String {
     if record.mirror.is_some() {
         return format!("{} against its own mirror image", record.measured.name);
     }
-    format!("{} against {}", record.measured.name, record.reference.name)
+    format!("{} against {}", record.measured.name, record.reference.called())
 }
 
 /// Whether a picture is of one region, and that region is in: its caption begins with both.
@@ -203,7 +203,7 @@ fn tasks<'a>(record: &'a Record, pictures: [&[Shown]; 2], view: bool) -> Vec<Tas
     words::tasks(record)
         .into_iter()
         .map(|(who, tasks)| TaskList {
-            heading: who.heading(),
+            heading: who.heading(record),
             tasks: tasks.into_iter().map(|task| line(who, task)).collect(),
         })
         .collect()

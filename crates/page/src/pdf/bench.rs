@@ -12,23 +12,27 @@ use crate::{Given, PageError};
 use super::face::Faces;
 use super::flow::Flow;
 use super::grid::{Column, Entry, Grid};
-use super::sheet::{Laid, Paper, Sign};
+use super::sheet::{Laid, Paper, Sign, WIDTH_MM};
 use super::{cautions, ink, margins, place};
 
 /// Size of the type, in points.
 const LARGE: f32 = 17.0;
+/// The picture that shows where the pads of a region are is at most so high, and with its heading and the first pads takes so
+/// much of a sheet, mm.
+const PADS_MM: f32 = 110.0;
+const WITH_PADS_MM: f32 = 150.0;
 
 /// The sheet for the bench as PDF.
 ///
 /// # Errors
-/// Where the type can't be read, which is a fault of the program.
+/// Where a picture is no PNG, or the type can't be read, which is a fault of the program.
 pub fn bench(given: &Given<'_>, result_sha256: &str, paper: Paper) -> Result<Vec<u8>, PageError> {
     let faces = Faces::new()?;
-    let laid = lay(given, result_sha256, &faces);
+    let laid = lay(given, result_sha256, &faces)?;
     ink::write(&laid, &faces, paper)
 }
 
-fn lay<'a>(given: &Given<'a>, result_sha256: &str, faces: &'a Faces) -> Laid<'a> {
+fn lay<'a>(given: &Given<'a>, result_sha256: &str, faces: &'a Faces) -> Result<Laid<'a>, PageError> {
     let record = given.record;
     let mut flow = Flow::new(faces, LARGE);
     let body = flow.body();
@@ -45,7 +49,17 @@ fn lay<'a>(given: &Given<'a>, result_sha256: &str, faces: &'a Faces) -> Laid<'a>
         flow.gap(2.0);
         match shims(record, task) {
             Some((region, pads)) => {
+                let picture = given
+                    .pictures
+                    .iter()
+                    .find(|p| task.picture.as_ref() == Some(&p.file));
+                if picture.is_some() {
+                    flow.keep_together(WITH_PADS_MM);
+                }
                 flow.heading(&format!("{region}: shims"));
+                if let Some(picture) = picture {
+                    flow.picture_alone(picture, [WIDTH_MM, PADS_MM], 0.0)?;
+                }
                 flow.grid(&shim_list(pads));
                 // The pads' own words stand in the list; what comes with them does not.
                 if let Some((_, with)) = task.words.split_once("; ") {
@@ -79,7 +93,7 @@ fn lay<'a>(given: &Given<'a>, result_sha256: &str, faces: &'a Faces) -> Laid<'a>
         flow.bullets(pressed);
     }
     cautions(&mut flow, "Cautions");
-    flow.finish(&margins(given, "bench sheet", result_sha256))
+    Ok(flow.finish(&margins(given, "bench sheet", result_sha256)))
 }
 
 /// Beads and recesses that are out and that the shop can't make good: he sees them under his hand, and must know that they are
@@ -190,7 +204,7 @@ mod tests {
     #[test]
     fn each_task_of_the_shop_and_each_pad_has_a_box_to_tick_and_large_type() {
         let (about, record, faces) = (made::about(), made::record(), Faces::new().unwrap());
-        let laid = lay(&given_of(&about, &record), "", &faces);
+        let laid = lay(&given_of(&about, &record), "", &faces).unwrap();
         laid.assert_tidy();
         assert_eq!(laid.sheets.len(), 1);
         assert_eq!(ticks(&laid), 2);
@@ -215,6 +229,29 @@ mod tests {
     }
 
     #[test]
+    fn where_the_pads_of_a_region_are_is_shown_beside_its_shims() {
+        let (about, mut record, faces) = (made::about(), made::record(), Faces::new().unwrap());
+        let pictures = [
+            made::picture("heat-plan.png", ""),
+            made::picture("heat-region-right--floor-.png", ""),
+        ];
+        let shown = |record: &Record| -> Vec<String> {
+            let given = Given {
+                about: &about,
+                record,
+                pictures: &pictures,
+            };
+            let laid = lay(&given, "", &faces).unwrap();
+            laid.assert_tidy();
+            laid.pictures.iter().map(|(name, _)| name.to_string()).collect()
+        };
+        record.work[0].picture = Some("heat-region-right--floor-.png".to_string());
+        assert_eq!(shown(&record), ["heat-region-right--floor-.png"]);
+        record.regions[0].shift.as_mut().unwrap().pads.clear();
+        assert!(shown(&record).is_empty());
+    }
+
+    #[test]
     fn holes_beads_and_recesses_are_told_with_their_places() {
         let (about, mut record, faces) = (made::about(), made::record(), Faces::new().unwrap());
         let recess = r#"{"at_mm": [254, 0, 127], "depth_mm": 9.5, "width_mm": [120, 200], "wall_deg": 80}"#;
@@ -223,7 +260,7 @@ mod tests {
               "verdict": "outside", "words": ["3/16 rearward"]}}]"#
         );
         record.recesses = serde_json::from_str(&pair).unwrap();
-        let laid = lay(&given_of(&about, &record), "", &faces);
+        let laid = lay(&given_of(&about, &record), "", &faces).unwrap();
         laid.assert_tidy();
         let words = laid.words();
         for told in [
@@ -237,6 +274,7 @@ mod tests {
         record.recesses[0].verdict = "within".into();
         assert!(
             !lay(&given_of(&about, &record), "", &faces)
+                .unwrap()
                 .words()
                 .contains("Pressed")
         );
@@ -245,7 +283,7 @@ mod tests {
     #[test]
     fn lengths_to_trim_are_told_in_all_where_there_are_several() {
         let (about, record, faces) = (made::about(), crate::tables::trims::made(), Faces::new().unwrap());
-        let laid = lay(&given_of(&about, &record), "", &faces);
+        let laid = lay(&given_of(&about, &record), "", &faces).unwrap();
         laid.assert_tidy();
         let words = laid.words();
         for told in [
@@ -266,7 +304,7 @@ mod tests {
         let (about, mut record, faces) = (made::about(), made::record(), Faces::new().unwrap());
         record.work.clear();
         record.verdict = "within".into();
-        let laid = lay(&given_of(&about, &record), "", &faces);
+        let laid = lay(&given_of(&about, &record), "", &faces).unwrap();
         assert_eq!(ticks(&laid), 0);
         assert!(laid.words().contains("Nothing to do at the bench; verdict: in."));
     }
@@ -276,7 +314,7 @@ mod tests {
         let (about, mut record, faces) = (made::about(), made::record(), Faces::new().unwrap());
         let task = record.work[1].clone();
         record.work.extend(std::iter::repeat_n(task, 40));
-        let laid = lay(&given_of(&about, &record), "", &faces);
+        let laid = lay(&given_of(&about, &record), "", &faces).unwrap();
         laid.assert_tidy();
         assert_eq!(ticks(&laid), 42);
         assert!(laid.sheets.len() >= 2);

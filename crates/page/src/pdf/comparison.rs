@@ -77,11 +77,11 @@ fn about(flow: &mut Flow<'_>, about: &About) {
 fn work(flow: &mut Flow<'_>, record: &Record) {
     let tasks = words::tasks(record);
     if tasks.is_empty() {
-        flow.heading(Who::Shop.heading());
+        flow.heading(Who::Shop.heading(record));
         flow.paragraph(&words::first_to_do(record), flow.body());
     }
     for (who, tasks) in tasks {
-        flow.heading(who.heading());
+        flow.heading(who.heading(record));
         flow.bullets(tasks.iter().map(|task| words::told(record, who, task)));
     }
 }

@@ -87,7 +87,8 @@ fn filled<'a>(
     }
     flow.heading(&format!(
         "5 Figures: {} → {}",
-        record.reference.name, record.measured.name
+        record.reference.called(),
+        record.measured.name
     ));
     figures(&mut flow, record, most);
     flow.heading("6 Regions");

@@ -64,7 +64,7 @@ fn verdict(flow: &mut Flow<'_>, record: &Record) {
     let style = flow.body().sized(1.4 * flow.body().size_pt).bold();
     flow.signed(
         Sign::of(said),
-        &format!("{said} ({})", words::limit(record)),
+        &format!("{said} (limit: {})", words::limit(record)),
         style,
     );
 }

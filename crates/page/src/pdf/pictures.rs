@@ -57,14 +57,25 @@ impl<'a> Flow<'a> {
     /// A picture with what it shows beneath, both on one sheet, at most so wide and so high.
     pub fn picture(&mut self, picture: &'a Picture, [wide, high]: [f32; 2]) -> Result<(), PageError> {
         let style = self.body().sized(8.0).pale();
-        let [wide_px, high_px] = size_px(picture)?;
-        let scale = (wide / wide_px).min(high / high_px);
         let beneath = self.height_mm(&picture.caption, style);
-        self.keep_together(high_px * scale + BENEATH_MM + beneath);
-        self.place_picture(picture, [0.0, wide_px * scale, high_px * scale]);
-        self.pass(high_px * scale + BENEATH_MM);
+        self.picture_alone(picture, [wide, high], BENEATH_MM + beneath)?;
         self.paragraph(&picture.caption, style);
         self.gap(BENEATH_MM);
+        Ok(())
+    }
+
+    /// A picture without words of its own, at most so wide and so high, with room for what comes `beneath` it on the same sheet.
+    pub fn picture_alone(
+        &mut self,
+        picture: &'a Picture,
+        [wide, high]: [f32; 2],
+        beneath: f32,
+    ) -> Result<(), PageError> {
+        let [wide_px, high_px] = size_px(picture)?;
+        let scale = (wide / wide_px).min(high / high_px);
+        self.keep_together(high_px * scale + beneath);
+        self.place_picture(picture, [0.0, wide_px * scale, high_px * scale]);
+        self.pass(high_px * scale + BENEATH_MM);
         Ok(())
     }
 

@@ -13,6 +13,9 @@ const LEAST_SIDE_MM: f64 = 101.6;
 const MIDDLE: f64 = 0.05;
 /// How far beside the box of its region a thing may lie (a quarter inch), mm.
 const BESIDE_MM: f64 = 6.35;
+/// What the sides are called.
+const LEFT: &str = "left side";
+const RIGHT: &str = "right side";
 /// Most stretches of an edge that are placed.
 const MOST_STRETCHES: usize = 3;
 
@@ -196,7 +199,8 @@ pub(super) fn of_stretches(
         .iter()
         .map(|s| format!("{} to {}", away(zero, s.from_mm), away(zero, s.to_mm)))
         .collect();
-    let mut parts = on(record, spot.at_mm, region);
+    let all = stretches.iter().flat_map(|s| [s.from_mm[1], s.to_mm[1]]);
+    let mut parts = over(record, all, region);
     parts.push(format!("from {whence}: {}", ends.join("; ")));
     Some(parts.join(", "))
 }
@@ -208,7 +212,8 @@ pub(super) fn of_fold(record: &Record, flange: &str, stretch: &FoldStretchRecord
         measured: false,
     };
     let (whence, zero) = origin(record, spot, Some(flange), "");
-    let mut parts = on(record, spot.at_mm, Some(flange));
+    let ends = [stretch.from_mm[1], stretch.to_mm[1]];
+    let mut parts = over(record, ends.into_iter(), Some(flange));
     parts.push(format!(
         "from {whence}: {} to {}",
         away(zero, stretch.from_mm),
@@ -229,7 +234,19 @@ fn words(record: &Record, spot: Spot, region: Option<&str>, shape: &str) -> Stri
 
 /// Its side, where the part has two, and its region.
 fn on(record: &Record, at_mm: [f64; 3], region: Option<&str>) -> Vec<String> {
-    let side = side(record, at_mm[1]).map(String::from);
+    over(record, std::iter::once(at_mm[1]), region)
+}
+
+/// What goes over from one place to another, by how far across they lie: its side where all of it is on one, and its region.
+fn over(record: &Record, across_mm: impl Iterator<Item = f64>, region: Option<&str>) -> Vec<String> {
+    let sides: Vec<&str> = across_mm.filter_map(|y| side(record, y)).collect();
+    let side = match [LEFT, RIGHT].map(|one| sides.contains(&one)) {
+        [true, true] => Some("over both sides"),
+        [true, false] => Some(LEFT),
+        [false, true] => Some(RIGHT),
+        [false, false] => sides.first().copied(),
+    };
+    let side = side.map(String::from);
     side.into_iter()
         .chain(region.map(|name| format!("on {name}")))
         .collect()
@@ -245,8 +262,8 @@ fn side(record: &Record, across_mm: f64) -> Option<&'static str> {
     }
     Some(match across_mm {
         y if y.abs() < MIDDLE * (right - left) => "in the middle",
-        y if y < 0.0 => "left side",
-        _ => "right side",
+        y if y < 0.0 => LEFT,
+        _ => RIGHT,
     })
 }
 

@@ -4,7 +4,7 @@ mod rows;
 
 use record::Record;
 use record::figured::TaskRecord;
-use record::verdict::IN;
+use record::verdict::{IN, OUT};
 
 use crate::words::{self, Who};
 use crate::{Given, PageError};
@@ -89,7 +89,7 @@ fn filled<'a>(
     }
     let rows = listed.iter().flat_map(|task| rows::rows_of(record, task));
     flow.grid(&figures(rows.collect()));
-    if let Some(words) = looked_at(record) {
+    if let Some(words) = looked_at(record, &listed) {
         flow.heading("How each feature stands");
         flow.paragraph(&words, flow.body());
     }
@@ -101,37 +101,59 @@ fn filled<'a>(
     Ok(flow.finish(&margins(given, "supplier's sheet", result_sha256)))
 }
 
-/// Every feature of the part under its verdict, so that what was found good is told as well as what was not.
-fn looked_at(record: &Record) -> Option<String> {
-    let folds = record.folds.iter().map(|f| (&f.name, &f.verdict));
-    let edges = record
-        .edges
-        .iter()
-        .filter(|e| e.region.is_some() && !e.comes_home());
+/// Every feature of the part under its verdict, so that what was found good is told as well as what was not. What counts as out
+/// is what is `listed`, so that the figures add up; what is out and is not, such as a distance that comes right with a hole, is
+/// told apart.
+fn looked_at(record: &Record, listed: &[&TaskRecord]) -> Option<String> {
+    let is_listed = |kind: &str, name: &str| {
+        let mut listed = listed.iter();
+        listed.any(|task| task.figure.split_once('/') == Some((kind, name)))
+    };
+    let regions = record.regions.iter().filter(|r| is_listed("regions", &r.name));
+    let (regions, sprung): (Vec<_>, Vec<_>) = regions.partition(|r| r.verdict == "outside");
+    let folds = record.folds.iter().filter(|f| f.moved_with.is_none());
+    let edges = record.edges.iter();
+    let edges = edges.filter(|e| !e.comes_home() && (e.region.is_some() || is_listed("edges", &e.name)));
     // Holes that were found on the way to something else have no verdict of their own.
     let holes = record.holes.iter().filter(|_| record.made_with.asked.holes);
-    let checks = record.checks.iter().map(|c| (&c.name, &c.verdict));
-    let features: Vec<(&str, &'static str)> = folds
-        .chain(edges.map(|e| (&e.name, &e.verdict)))
-        .chain(record.recesses.iter().map(|r| (&r.name, &r.verdict)))
-        .chain(record.beads.iter().map(|b| (&b.name, &b.verdict)))
-        .chain(holes.map(|h| (&h.name, &h.verdict)))
-        .chain(checks)
-        .map(|(name, verdict)| (name.as_str(), words::verdict_of(record, verdict)))
+    let features: Vec<(&str, &str, &'static str)> = regions
+        .into_iter()
+        .map(|r| ("regions", &r.name, &r.verdict))
+        .chain(folds.map(|f| ("folds", &f.name, &f.verdict)))
+        .chain(edges.map(|e| ("edges", &e.name, &e.verdict)))
+        .chain(record.recesses.iter().map(|r| ("recesses", &r.name, &r.verdict)))
+        .chain(record.beads.iter().map(|b| ("beads", &b.name, &b.verdict)))
+        .chain(holes.map(|h| ("holes", &h.name, &h.verdict)))
+        .chain(record.checks.iter().map(|c| ("checks", &c.name, &c.verdict)))
+        .map(|(kind, name, verdict)| (kind, name.as_str(), words::verdict_of(record, verdict)))
         .collect();
-    let parts = words::WORST_FIRST.iter().filter_map(|said| {
-        let own = features.iter().filter(|(_, verdict)| verdict == said);
-        let names: Vec<&str> = own.map(|(name, _)| *name).collect();
-        let most = if *said == IN { MOST_NAMED } else { names.len() };
-        let (named, more) = names.split_at(names.len().min(most));
-        let more = match more.len() {
-            0 => String::new(),
-            n => format!(" and {n} more"),
-        };
-        (!named.is_empty()).then(|| format!("{said} ({}): {}{more}.", names.len(), named.join(", ")))
-    });
-    let said: Vec<String> = parts.collect();
-    (!said.is_empty()).then(|| said.join(" "))
+    let mut told = Vec::new();
+    for said in words::WORST_FIRST {
+        let (mut own, mut besides) = (Vec::new(), Vec::new());
+        for (kind, name, _) in features.iter().filter(|(.., verdict)| *verdict == said) {
+            match said != OUT || is_listed(kind, name) {
+                true => own.push(*name),
+                false => besides.push(*name),
+            }
+        }
+        told.extend(counted(said, &own));
+        told.extend(counted("OUT as well, and not listed here", &besides));
+    }
+    // What is listed and in goes when the part is held.
+    let sprung: Vec<&str> = sprung.iter().map(|r| r.name.as_str()).collect();
+    told.extend(counted("only sprung", &sprung));
+    (!told.is_empty()).then(|| told.join(" "))
+}
+
+/// `OUT (2): hole 1, recess.`; nothing of none.
+fn counted(said: &str, names: &[&str]) -> Option<String> {
+    let most = if said == IN { MOST_NAMED } else { names.len() };
+    let (named, more) = names.split_at(names.len().min(most));
+    let more = match more.len() {
+        0 => String::new(),
+        n => format!(" and {n} more"),
+    };
+    (!named.is_empty()).then(|| format!("{said} ({}): {}{more}.", names.len(), named.join(", ")))
 }
 
 fn compared(record: &Record) -> String {
@@ -139,7 +161,7 @@ fn compared(record: &Record) -> String {
         "{} was measured and laid on {}, set by {}. In is what lies {}, its ± counted in. \
          Lengths are in inches, with millimetres beside; ± is half the band that holds the true figure in 95 of 100 cases.",
         record.measured.name,
-        record.reference.name,
+        record.reference.called(),
         record.setting.words,
         words::limit(record)
     )

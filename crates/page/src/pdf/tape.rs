@@ -61,6 +61,7 @@ pub(super) fn made_place(name: &str, at: [f64; 3]) -> PlaceRecord {
         measured_at_mm: at,
         moved_mm: [0.0; 3],
         pm_mm: 0.3,
+        pm_along_mm: None,
     }
 }
 

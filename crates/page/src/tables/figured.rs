@@ -11,7 +11,7 @@ pub(super) fn places(places: &[PlaceRecord]) -> Table {
         row.extend(triple(Some(place.reference_at_mm)));
         row.extend(triple(Some(place.measured_at_mm)));
         row.extend(triple(Some(place.moved_mm)));
-        row.push(fine(place.pm_mm));
+        row.push(fine(place.moved_pm_mm().into_iter().fold(0.0, f64::max)));
         row
     };
     Table {

@@ -49,7 +49,7 @@ pub(crate) struct Amount {
 /// line for them together.
 pub(crate) fn amounts(record: &Record) -> Vec<Amount> {
     let mut by_amount: BTreeMap<(Do, Reverse<u64>), (usize, f64)> = BTreeMap::new();
-    for stretch in edges(record).flat_map(stretches) {
+    for stretch in edges(record).flat_map(|edge| stretches(record, edge)) {
         let key = (Do::at(stretch), Reverse(steps(stretch.short_mm)));
         let (stretches, over_mm) = by_amount.entry(key).or_default();
         *stretches += 1;
@@ -96,18 +96,24 @@ fn edges(record: &Record) -> impl Iterator<Item = &EdgeRecord> {
     })
 }
 
-/// The stretches of an edge that are trimmed or built up: what has moved with a region is moved back with it first.
-fn stretches(edge: &EdgeRecord) -> impl Iterator<Item = &StretchRecord> {
-    edge.stretches.iter().filter(|s| s.moved_with.is_none())
+/// The stretches of an edge that are trimmed or built up: those that are out for sure. What has moved with a region is moved
+/// back with it first.
+fn stretches<'a>(record: &Record, edge: &'a EdgeRecord) -> impl Iterator<Item = &'a StretchRecord> + use<'a> {
+    let limit_mm = record.made_with.limit_mm;
+    let out = move |s: &&StretchRecord| s.short_mm.abs() - s.pm_mm > limit_mm;
+    edge.stretches
+        .iter()
+        .filter(|s| s.moved_with.is_none())
+        .filter(out)
 }
 
 /// A line a stretch; then one an edge that has several, and those of the amounts over all edges.
 pub(super) fn trims(record: &Record) -> Table {
     let mut rows = Vec::new();
     for edge in edges(record) {
-        rows.extend(stretches(edge).map(|stretch| of_stretch(edge, stretch)));
+        rows.extend(stretches(record, edge).map(|stretch| of_stretch(edge, stretch)));
         for what in Do::ALL {
-            let own = || stretches(edge).filter(|s| Do::at(s) == what);
+            let own = || stretches(record, edge).filter(|s| Do::at(s) == what);
             if own().count() > 1 {
                 let over_mm = own().map(|s| s.length_mm).sum();
                 rows.push(row(
@@ -189,7 +195,7 @@ pub(crate) fn made() -> Record {
     let mut record = crate::made::record();
     let stretch = |short: f64, long: f64| {
         format!(
-            r#"{{"from_mm": [0, 0, 0], "to_mm": [{long}, 0, 0], "length_mm": {long}, "short_mm": {short}, "pm_mm": 0.2, "words": "off"}}"#
+            r#"{{"from_mm": [0, 0, 0], "to_mm": [{long}, 0, 0], "length_mm": {long}, "short_mm": {short}, "pm_mm": 0.01, "words": "off"}}"#
         )
     };
     let edge = |name: &str, stretches: &[String]| {
@@ -200,7 +206,8 @@ pub(crate) fn made() -> Record {
         )
     };
     let rear = [stretch(-5.5, 254.0), stretch(-3.2, 127.0)];
-    let front = [stretch(-5.6, 127.0), stretch(1.6, 50.8)];
+    // The last is within the limit.
+    let front = [stretch(-5.6, 127.0), stretch(1.6, 50.8), stretch(-1.2, 100.0)];
     let none = [stretch(-9.0, 500.0)];
     let edges = [
         edge("rear edge", &rear),

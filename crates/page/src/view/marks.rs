@@ -161,6 +161,7 @@ mod tests {
             pm_mm: 0.2,
             height_mm: None,
             moved_with: None,
+            not_out: false,
             words: "7/32 short".to_string(),
         }
     }

@@ -15,7 +15,7 @@ pub(super) fn besides(record: &Record) -> Option<String> {
         let mut regions = record.regions.iter();
         regions.any(|r| r.name == name && is_out(&r.verdict))
     };
-    let (shell, folds) = (record.shell.iter(), record.folds.iter());
+    let (shell, folds, edges) = (record.shell.iter(), record.folds.iter(), record.edges.iter());
     let counts = [
         (
             ["figure of the shell", "figures of the shell"],
@@ -28,12 +28,12 @@ pub(super) fn besides(record: &Record) -> Option<String> {
         (
             ["fold", "folds"],
             folds
-                .filter(|f| is_out(&f.verdict) && !with_region(&f.name))
+                .filter(|f| is_out(&f.verdict) && f.moved_with.is_none() && !with_region(&f.name))
                 .count(),
         ),
         (
             ["edge", "edges"],
-            record.edges.iter().filter(|e| is_out(&e.verdict)).count(),
+            edges.filter(|e| is_out(&e.verdict) && !e.comes_home()).count(),
         ),
         (
             ["recess", "recesses"],
@@ -59,7 +59,7 @@ pub(super) fn besides(record: &Record) -> Option<String> {
         [] => last.clone(),
         _ => format!("{} and {last}", others.join(", ")),
     };
-    let state = match (record.mirror.is_some(), total) {
+    let state = match (record.against_image(), total) {
         (false, 1) => "is OUT",
         (false, _) => "are OUT",
         (true, 1) => "differs",
@@ -70,6 +70,7 @@ pub(super) fn besides(record: &Record) -> Option<String> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::summary::findings;
     use super::*;
     use crate::made;
 
@@ -83,6 +84,35 @@ mod tests {
         assert_eq!(besides(&record).as_deref(), Some("2 holes differ"));
         record.holes.clear();
         assert_eq!(besides(&record), None);
+    }
+
+    #[test]
+    fn what_comes_home_with_a_region_is_not_counted() {
+        let mut record = made::record();
+        let edge = r#"[{"name": "lower edge", "region": "floor", "length_mm": 50, "closed": false, "verdict": "outside",
+            "words": [], "runs": [], "stretches": [{"from_mm": [0, 0, 0], "to_mm": [0, 254, 0], "length_mm": 254,
+            "short_mm": 3.175, "pm_mm": 0.3, "words": "1/8 short over 10"}]}]"#;
+        record.edges = serde_json::from_str(edge).unwrap();
+        let fold = r#"[{"name": "lower flange", "short_mm": 3, "pm_mm": 0.1, "verdict": "outside", "words": "1/8 short"}]"#;
+        record.folds = serde_json::from_str(fold).unwrap();
+        assert_eq!(
+            besides(&record).as_deref(),
+            Some("1 fold, 1 edge and 1 hole are OUT")
+        );
+        record.folds[0].moved_with = Some("floor".to_string());
+        record.edges[0].stretches[0].moved_with = Some(record::found::MovedWithRecord {
+            region: "floor".to_string(),
+            home: true,
+        });
+        assert_eq!(besides(&record).as_deref(), Some("1 hole is OUT"));
+        // What is within the limit beside it makes no fault.
+        let mut beside = record.edges[0].stretches[0].clone();
+        (beside.moved_with, beside.not_out) = (None, true);
+        record.edges[0].stretches.push(beside);
+        let told = findings(&record).join(" ");
+        assert!(!told.contains("lower"), "{told}");
+        record.edges[0].stretches[1].not_out = false;
+        assert_eq!(besides(&record).as_deref(), Some("1 edge and 1 hole are OUT"));
     }
 
     #[test]

@@ -10,6 +10,12 @@ pub fn set_how(record: &Record) -> Vec<String> {
     let setting = &record.setting;
     let mut out = vec![format!("Set by {}.", setting.words)];
     out.extend(method(&setting.method).map(String::from));
+    if record.reference.mirrored {
+        out.push(format!(
+            "{} is of the other side and was mirrored in Y = 0 of its own frame: a suspicion and not a drawing; what differs is told, not what is wrong.",
+            record.reference.name
+        ));
+    }
     if let Some(rms) = setting.rms_mm {
         let over = if setting.points.is_empty() {
             format!("{} places of both", thousands(setting.pairs as u64))
@@ -115,6 +121,10 @@ mod tests {
         ] {
             assert!(said.contains(words), "{words}\n{said}");
         }
+        assert!(!said.contains("the other side"), "{said}");
+        record.reference.mirrored = true;
+        let said = set_how(&record).join(" ");
+        assert!(said.contains("a suspicion and not a drawing"), "{said}");
         record.setting.repeat_pm_mm = Some(0.4);
         record.setting.settled = false;
         let said = set_how(&record).join(" ");

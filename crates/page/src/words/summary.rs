@@ -11,6 +11,8 @@ use super::{WORST_FIRST, length, limit, pm, verdict_of_region, withheld};
 const MOST_LISTED: usize = 4;
 /// Reference that was measured less than this is said to be missing in part.
 const SEEN: f64 = 0.98;
+/// The other side is a suspicion and not a drawing.
+const NOT_WRONG: &str = "; what differs is not for that wrong";
 
 /// The most important first: what is wrong, how many regions, the worst, how sure that is, what is not said.
 pub fn summary(record: &Record) -> Vec<String> {
@@ -27,7 +29,7 @@ pub fn summary(record: &Record) -> Vec<String> {
 }
 
 fn headline(record: &Record) -> String {
-    let (measured, reference) = (&record.measured.name, &record.reference.name);
+    let (measured, reference) = (&record.measured.name, record.reference.called());
     if withheld(record) {
         return match questions(record).join(" ") {
             none if none.is_empty() => format!(
@@ -49,14 +51,14 @@ fn headline(record: &Record) -> String {
         };
     }
     match &*record.verdict {
-        "outside" if found.is_empty() => {
-            format!("{measured} does not agree with {reference} {}.", limit(record))
+        "outside" => {
+            let said = limit(record) + if record.reference.mirrored { NOT_WRONG } else { "" };
+            let found = match found.len() {
+                0 => String::new(),
+                _ => format!(": {}", listed(&found)),
+            };
+            format!("{measured} does not agree with {reference} {said}{found}.")
         }
-        "outside" => format!(
-            "{measured} does not agree with {reference} {}: {}.",
-            limit(record),
-            listed(&found)
-        ),
         "within" => format!(
             "Everything that was measured of {measured} agrees with {reference} {}, the ± counted in.",
             limit(record)
@@ -90,12 +92,14 @@ pub(super) fn findings(record: &Record) -> Vec<String> {
     let mut found: Vec<String> = Vec::new();
     let shell = record.shell.iter().filter(|f| is_out(&f.verdict));
     found.extend(shell.map(|f| f.words.clone()));
-    let folded = |r: &&RegionRecord| record.folds.iter().any(|f| f.name == r.name);
+    // What hangs from a panel that has moved is told as that, and its fold is not.
+    let folds = || record.folds.iter().filter(|f| f.moved_with.is_none());
+    let folded = |r: &&RegionRecord| folds().any(|f| f.name == r.name && is_out(&f.verdict));
     let regions = record.regions.iter().filter(|r| is_out(&r.verdict) && !folded(r));
     found.extend(regions.map(|r| format!("{} {}", r.name, lies(r))));
     let checks = record.checks.iter().filter(|c| is_out(&c.verdict));
     found.extend(checks.map(|c| named(&c.name, &c.words)));
-    let folds = record.folds.iter().filter(|f| is_out(&f.verdict));
+    let folds = folds().filter(|f| is_out(&f.verdict));
     found.extend(folds.map(|f| format!("{}: fold {}", f.name, f.words)));
     let edges = record
         .edges
@@ -149,7 +153,8 @@ fn regions(record: &Record) -> Option<String> {
         .map(|(word, count)| match (word, count) {
             (DIFFERS, 1) => "1 differs".to_string(),
             (DIFFERS, n) => format!("{n} differ"),
-            (WITHHELD, n) => format!("{n} without a verdict until the questions are answered"),
+            (WITHHELD, 1) => "1 is without a verdict until the questions are answered".to_string(),
+            (WITHHELD, n) => format!("{n} are without a verdict until the questions are answered"),
             (_, 1) => format!("1 is {word}"),
             (_, n) => format!("{n} are {word}"),
         })
@@ -157,7 +162,10 @@ fn regions(record: &Record) -> Option<String> {
     let others = besides(record).map_or(String::new(), |words| format!("; besides, {words}"));
     match record.regions.len() {
         0 => None,
-        1 => Some(format!("Of its one region, {}{others}.", parts.join(", "))),
+        1 => Some(format!(
+            "Its one region{}{others}.",
+            parts.concat().trim_start_matches('1')
+        )),
         n => Some(format!("Of its {n} regions, {}{others}.", parts.join(", "))),
     }
 }
@@ -238,10 +246,10 @@ fn extra(record: &Record) -> Option<String> {
     (!words.is_empty()).then(|| format!("To be looked at: {}.", listed(&words)))
 }
 
-/// Whether something is off and nothing is known of how far such parts differ by themselves. A part beside its own mirror
-/// image has no reference.
+/// Whether something is off and nothing is known of how far such parts differ by themselves. A part beside a mirror image
+/// differs from it and is not off.
 fn only_one_reference(record: &Record) -> bool {
-    let alone = record.made_with.asked.originals.is_empty() && record.mirror.is_none();
+    let alone = record.made_with.asked.originals.is_empty() && !record.against_image();
     alone && !withheld(record) && is_out(&record.verdict)
 }
 
@@ -330,6 +338,17 @@ mod tests {
             "{:?}",
             findings(&record)
         );
+    }
+
+    #[test]
+    fn the_other_side_mirrored_is_told_as_such_and_makes_nothing_wrong() {
+        let mut record = made::record();
+        record.reference.mirrored = true;
+        let said = summary(&record).join(" ");
+        let head = "floor & sills does not agree with as \"found\" (the other side, mirrored) within";
+        assert!(said.starts_with(head), "{said}");
+        assert!(said.contains("; what differs is not for that wrong: "), "{said}");
+        assert!(!said.contains("OUT") && !said.contains("only one"), "{said}");
     }
 
     #[test]

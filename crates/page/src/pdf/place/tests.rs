@@ -113,6 +113,25 @@ fn each_task_of_an_edge_has_the_stretch_in_its_turn() {
 }
 
 #[test]
+fn what_goes_over_the_full_width_stands_on_no_side() {
+    let mut record = made::record();
+    record.setting.predicted_pm_mm =
+        from(r#"[{"at_mm": [0, -600, 0], "pm_mm": 0.1}, {"at_mm": [2000, 600, 0], "pm_mm": 0.1}]"#);
+    let mut stretch: FoldStretchRecord = from(
+        r#"{"from_mm": [0, -500, 0], "to_mm": [0, 500, 0], "length_mm": 1000, "short_mm": 2, "pm_mm": 0.3,
+          "verdict": "outside", "words": "1/16 short"}"#,
+    );
+    assert!(
+        of_fold(&record, "front flange", &stretch).starts_with("over both sides, on front flange, from ")
+    );
+    stretch.to_mm[1] = -100.0;
+    assert!(of_fold(&record, "front flange", &stretch).starts_with("left side, on front flange, from "));
+    // From the left to the middle it lies on the left and in the middle.
+    stretch.to_mm[1] = 0.0;
+    assert!(of_fold(&record, "front flange", &stretch).starts_with("left side, on front flange, from "));
+}
+
+#[test]
 fn a_hole_that_a_place_is_called_for_is_told_from_another_place() {
     let mut record = made::record();
     record.holes[0].name = "hole H4".to_string();

@@ -36,8 +36,8 @@ pub(super) fn rows_of(record: &Record, task: &TaskRecord) -> Vec<Vec<Entry>> {
     let (kind, name) = task.figure.split_once('/').unwrap_or_default();
     let edge = record.edges.iter().find(|e| kind == "edges" && e.name == name);
     if let Some(edge) = edge.filter(|e| !e.stretches.is_empty()) {
-        // What comes home with its panel is how the panel lies.
-        let stretches = edge.stretches.iter().filter(|s| !s.comes_home());
+        // What comes home with its panel is how the panel lies, and what is not out is not wrong.
+        let stretches = edge.stretches.iter().filter(|s| !s.comes_home() && !s.not_out);
         return stretches.map(|stretch| edge_row(record, edge, stretch)).collect();
     }
     let fold = record.folds.iter().find(|f| kind == "folds" && f.name == name);

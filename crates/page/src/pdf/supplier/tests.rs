@@ -179,9 +179,41 @@ fn what_moved_with_its_panel_makes_no_flange_low_and_what_comes_home_with_it_is_
         rows[0][3].words,
         "1/4 (6.3 mm) short, part of it since floor has moved"
     );
-    assert!(looked_at(&record).unwrap().contains("lower edge"));
+    let told = |record: &Record| looked_at(record, &[&task]).unwrap();
+    assert!(told(&record).contains("OUT (1): lower edge."));
+    record.edges[0].stretches[1].not_out = true;
+    assert!(rows_of(&record, &task).is_empty() && !told(&record).contains("lower edge"));
+    record.edges[0].stretches[1].not_out = false;
     record.edges[0].stretches.pop();
-    assert!(!looked_at(&record).unwrap().contains("lower edge"));
+    assert!(!told(&record).contains("lower edge"));
+}
+
+#[test]
+fn as_many_are_counted_as_out_as_are_listed() {
+    let mut record = made::record();
+    record.checks = serde_json::from_str(
+        r#"[{"name": "tram H1 H4", "kind": "tram", "verdict": "outside", "words": "1/8 long"}]"#,
+    )
+    .unwrap();
+    record.edges = serde_json::from_str(
+        r#"[{"name": "right edge", "length_mm": 50, "closed": false, "verdict": "outside", "words": [], "runs": [],
+          "stretches": []}]"#,
+    )
+    .unwrap();
+    let hole = record.work[2].clone();
+    let edge = TaskRecord {
+        figure: "edges/right edge".to_string(),
+        ..hole.clone()
+    };
+    assert_eq!(
+        looked_at(&record, &[&hole, &edge]).unwrap(),
+        "OUT (2): right edge, hole 1. OUT as well, and not listed here (1): tram H1 H4."
+    );
+    // An edge of no region that is not listed is one of many.
+    assert_eq!(
+        looked_at(&record, &[&hole]).unwrap(),
+        "OUT (1): hole 1. OUT as well, and not listed here (1): tram H1 H4."
+    );
 }
 
 #[test]
