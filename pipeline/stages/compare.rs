@@ -103,7 +103,7 @@ pub fn compare(
         mask_unheld(&free, motions, reference, &mut deviations);
     }
     let sides_known = reference.sides_known;
-    let turned = region::face_declared_sides(&comparison.regions, &mut scaled.reference, &mut deviations);
+    let declared = region::face_declared_sides(&comparison.regions, &mut scaled.reference, &mut deviations);
     let reference = &scaled.reference;
     let smoothed = smooth::smoothed(reference, &deviations);
     let known = Known {
@@ -111,18 +111,15 @@ pub fn compare(
         of_mean_mm: &|seen| mean_pm_mm(scaled, setting, seen),
     };
     let mut warnings = Vec::new();
-    if !reference.sides_known && comparison.regions.iter().all(|r| r.outside.is_none()) {
-        warnings.push(Warning::new(
-            "side-guessed",
-            "the reference does not say which side is out; + and − follow a guess. Give it normals, or regions their \"outside\"",
-        ));
+    if !sides_known {
+        warnings.extend(guessed(&comparison.regions, declared.guessed));
     }
-    if sides_known && turned > 0.5 {
+    if sides_known && declared.turned > 0.5 {
         warnings.push(Warning::new(
             "outside-contradicts",
             format!(
                 "{:.0} % of the metal in regions with a declared outside faces the other way in the reference's file; the declaration was followed",
-                100.0 * turned
+                100.0 * declared.turned
             ),
         ));
     }
@@ -208,12 +205,20 @@ pub fn compare(
             verdict = Verdict::NotMeasured;
         }
         if region.status == Status::Kept && verdict == Verdict::Outside {
+            let others = comparison
+                .regions
+                .iter()
+                .filter(|r| r.status == Status::Kept)
+                .count()
+                > 1;
+            let words = if others {
+                "but does not lie where the other kept metal says: one of them has moved. Mark it otherwise, or set by points"
+            } else {
+                "but not all of it lies as it did. Mark what of it was worked or knocked as a region of its own, or set by points"
+            };
             warnings.push(Warning::new(
                 "kept-has-moved",
-                format!(
-                    "region {} is marked as left alone, but does not lie where the other kept metal says: one of them has moved. Mark it otherwise, or set by points",
-                    region.name
-                ),
+                format!("region {} is marked as left alone, {words}", region.name),
             ));
         }
         regions.push(RegionResult {
@@ -256,6 +261,28 @@ pub fn compare(
         open: open.to_vec(),
         warnings,
     }
+}
+
+/// Less of the reference than this on sheets whose outside nobody declares isn't told of.
+const LEAST_GUESSED: f64 = 0.02;
+
+/// What is told where the reference does not say which side is out: of all of it, or of the share that no region declares.
+fn guessed(regions: &[Region], share: f64) -> Option<Warning> {
+    if regions.iter().all(|r| r.outside.is_none()) {
+        return Some(Warning::new(
+            "side-guessed",
+            "the reference does not say which side is out; + and − follow a guess. Give it normals, or regions their \"outside\"",
+        ));
+    }
+    (share > LEAST_GUESSED).then(|| {
+        Warning::new(
+            "side-guessed",
+            format!(
+                "the reference does not say which side is out, and {:.0} % of its metal lies beyond a sharp fold from every region with an \"outside\", or apart from them: there + and − follow a guess. Give it normals, or a region there its \"outside\"",
+                100.0 * share
+            ),
+        )
+    })
 }
 
 fn unanswered(open: &[&str]) -> Warning {

@@ -182,10 +182,15 @@ pub fn set_by_names(reference: &[Datum], measured: &[Datum]) -> Result<NamedFit,
     let mut fitted = weighed.fitted(&used)?;
     refuse_mirrored(&pairs, &from, &to, fitted.fit.rms_mm)?;
     if pairs.len() == 3 {
-        warnings.push(Warning::new(
-            "points-unchecked",
-            "three points set the part and can't check each other: if one of them is off, nothing shows it; give four or more",
-        ));
+        let apart_mm = fitted.fit.rms_mm;
+        let words = if apart_mm > LEAST_BAD_MM {
+            format!(
+                "three points set the part, and they part by {apart_mm:.1} mm: one of them is off, and three can't tell which; give four or more"
+            )
+        } else {
+            "three points set the part and can't check each other: if one of them is off, little shows it; give four or more".to_string()
+        };
+        warnings.push(Warning::new("points-unchecked", words));
     }
     while used.iter().filter(|u| **u).count() > 4 {
         // Two exchanged names look like two bad points, or pull the fit so far that none does.

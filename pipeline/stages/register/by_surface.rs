@@ -1,9 +1,8 @@
 //! Setting surface on surface: by what was left alone, or all over.
 
-use ::register::icp::{Ending, Fixed, Settled, settle};
+use ::register::icp::{Ending, Fixed, Settled, settle, settle_at_home};
 use ::register::leave_one_out::who_moved;
 use ::register::{RegisterError, leave_one_out::MayHaveMoved};
-use cloud::held::ways::Landmarks;
 use cloud::{Body, Motion, Scan, Surface, Vector, Warning};
 use compare::{Region, Status, region};
 
@@ -18,6 +17,11 @@ use crate::say;
 const LEAST_KEPT: f64 = 0.05;
 /// Where regions say that more was changed than this share of what they cover, an all-over setting is refused.
 const MOST_CHANGED: f64 = 0.5;
+/// Kept metal that lies apart by more than so many times the noise of both sets, and by more than this share of the spacing, has
+/// bent; what it is off by is alike over a piece of this share of its rms radius.
+const BENT_TIMES: f64 = 3.0;
+const OF_SPACING: f64 = 0.12;
+const PIECE: f64 = 0.25;
 /// Where named points and kept metal part by more than this (1/32 in), one of them has moved.
 const PARTED_MM: f64 = 25.4 / 32.0;
 /// A region that two settings read less otherwise than this is not told of, mm (1/64 in).
@@ -27,13 +31,25 @@ const LEAST_PARTED_MM: f64 = 25.4 / 64.0;
 pub fn all_over(comparison: &Comparison, scaled: &mut Scaled) -> Result<Setting, RegisterError> {
     refuse_mostly_changed(comparison, &scaled.reference)?;
     let (found, doubts) = from_any_pose(scaled)?;
+    let (way, doubts) = way_round(&found, doubts, None, scaled);
     let runner_up = runner_up(&found);
     let hand_told = found.hand_told();
+    let best = if way == found.best.reference_from_measured {
+        found.best
+    } else {
+        let reach_mm = comparison.reach_mm.max(12.0 * scaled.reference.spacing_mm);
+        settle(
+            &Fixed::all_of(&scaled.reference),
+            &scaled.measured,
+            &way,
+            reach_mm,
+        )
+    };
     let mut words = "everything, all over: a first look".to_string();
     if !hand_told {
         words.push_str("; nothing in its shape tells left hand from right");
     }
-    let mut setting = from_surface(SetBy::AllOver, found.best, words);
+    let mut setting = from_surface(SetBy::AllOver, best, words);
     setting.warnings.push(Warning::new(
         "all-over",
         "set all over: where much of the metal has moved, that can hide the fault; mark what was left alone as kept",
@@ -87,19 +103,17 @@ pub fn left_alone(
         Some(points) => (points.reference_from_measured, Vec::new(), None, points.hand_told),
         None => {
             let (found, doubts) = from_any_pose(scaled)?;
-            let (first, doubts) = way_round(&found, doubts, &kept, scaled, reach_mm);
+            let (first, doubts) = way_round(&found, doubts, Some((&kept, reach_mm)), scaled);
             (first, doubts, runner_up(&found), found.hand_told())
         }
     };
     let reference = &scaled.reference;
     let fixed = Fixed::kept_of(reference, &kept);
-    let mut done = settle(&fixed, &scaled.measured, &first, reach_mm);
-    let mut by_points = String::new();
-    if let Some(points) = &start {
-        // Along what the kept metal does not hold it slid from where the points had put it.
-        done.reference_from_measured = done.slid_to(&points.reference_from_measured);
-        by_points = points.hold(&mut done);
-    }
+    // Along what the kept metal does not hold it stays where the points, or everything together, have it.
+    let mut done = settle_at_home(&fixed, &scaled.measured, &first, reach_mm, &first);
+    let by_points = start
+        .as_ref()
+        .map_or(String::new(), |points| points.hold(&mut done));
     let (names, by_region) = kept_regions(comparison, reference, &kept);
     let moved = who_moved(reference, &by_region, &scaled.measured, &done);
     warnings.extend(may_have_moved(&names, &moved));
@@ -115,6 +129,8 @@ pub fn left_alone(
         names.join(", ")
     );
     let mut setting = from_surface(SetBy::LeftAlone, done, words);
+    let bent = bent(scaled, &mut setting);
+    setting.warnings.extend(bent);
     setting.runner_up = other;
     setting.hand_told = hand_told;
     warnings.append(&mut setting.warnings);
@@ -132,6 +148,31 @@ pub fn left_alone(
     }
     setting.warnings = warnings;
     Ok(setting)
+}
+
+/// Kept metal that lies less well than the noise of both sets explains has bent or moved since: that is told, and counts in the
+/// setting's ± as what is off by pieces rather than by points.
+fn bent(scaled: &Scaled, setting: &mut Setting) -> Option<Warning> {
+    let (reference, measured) = (&scaled.reference, &scaled.measured);
+    let noise_mm = reference.noise_mm.hypot(measured.noise_mm);
+    let spacing_mm = reference.spacing_mm.max(measured.spacing_mm);
+    let rms_mm = setting.rms_mm?;
+    let motions = setting.motions.as_mut()?;
+    if rms_mm < (BENT_TIMES * noise_mm).max(OF_SPACING * spacing_mm) {
+        return None;
+    }
+    let area_mm2 = setting.pairs as f64 * measured.spacing_mm.powi(2);
+    let pieces = (area_mm2 / (PIECE * motions.radius_mm).powi(2)).max(6.0);
+    let bent_mm = (rms_mm.powi(2) - noise_mm.powi(2)).max(0.0).sqrt();
+    motions.sigma_mm = motions
+        .sigma_mm
+        .hypot(bent_mm * (setting.pairs as f64 / pieces).max(1.0).sqrt());
+    Some(Warning::new(
+        "kept-bent",
+        format!(
+            "what was left alone lies to {rms_mm:.2} mm in the mean, where the noise of the points explains {noise_mm:.2}: it has bent or moved since. The ± of the setting is widened by it; mark what has moved as worked, or name points"
+        ),
+    ))
 }
 
 /// The names of the kept regions that hold usable metal, and which points of the reference are theirs.
@@ -229,35 +270,23 @@ fn parted(reference: &Surface<Body>, kept: &[bool], points: &Setting, metal: &Se
     })
 }
 
-/// What the worked and new regions would read less under an all-over setting, as a warning. What the kept metal does not hold
-/// tells nothing of a fault: along that the two settings may lie anywhere, and it is told as what it is.
+/// What the worked and new regions would read less under an all-over setting, as a warning. Along what the kept metal does not
+/// hold the two lie alike, and it tells nothing of a fault.
 fn all_over_would_read(
     comparison: &Comparison,
     reference: &Surface<Body>,
     all_over: &Motion<Scan, Body>,
     done: &Settled,
 ) -> Option<Warning> {
-    let parts = |from: &Motion<Scan, Body>| {
-        let (region, mm) = most_parted(comparison, reference, &from.inverse().then(all_over))?;
-        (mm.abs() > LEAST_PARTED_MM).then_some((region, mm))
-    };
-    if let Some((region, mm)) = parts(&done.slid_to(all_over)) {
-        return Some(Warning::new(
-            "all-over-differs",
-            format!(
-                "set all over it would read {region} by {mm:.1} mm otherwise than what was left alone says: it shares the fault out"
-            ),
-        ));
+    let between = done.reference_from_measured.inverse().then(all_over);
+    let (region, mm) = most_parted(comparison, reference, &between)?;
+    if mm.abs() < LEAST_PARTED_MM {
+        return None;
     }
-    let (region, mm) = parts(&done.reference_from_measured)?;
-    let free = done.motions.free_ways(&Landmarks::default());
-    let free: Vec<String> = free.into_iter().map(|f| f.words).collect();
     Some(Warning::new(
-        "kept-slides",
+        "all-over-differs",
         format!(
-            "what is kept does not hold the set {}: by it {region} lies {:.1} mm otherwise than by everything together, which tells nothing of a fault; keep metal that holds it that way too, or name points",
-            free.join("; "),
-            mm.abs()
+            "set all over it would read {region} by {mm:.1} mm otherwise than what was left alone says: it shares the fault out"
         ),
     ))
 }

@@ -1,4 +1,5 @@
-//! Setting from nowhere: any pose, the normals turned where that helps, the way round by what was kept where that tells.
+//! Setting from nowhere: any pose, the normals turned where that helps, the way round by what was kept or by holes where
+//! those tell.
 
 use ::register::RegisterError;
 use ::register::any_pose::{self, AnyPose};
@@ -6,6 +7,7 @@ use cloud::{Body, Motion, Scan, Warning};
 
 use super::super::scale::Scaled;
 use super::RunnerUp;
+use super::way_by_holes::told_by_holes;
 
 /// A setting of which more than this lies on each other is not tried with the normals turned.
 const WELL_ALIKE: f64 = 0.7;
@@ -51,26 +53,32 @@ pub fn from_any_pose(scaled: &mut Scaled) -> Result<(AnyPose, Vec<Warning>), Reg
     })
 }
 
-/// Which way round it lies where it could lie in several, by the kept metal where that tells, and the doubts that are left.
+/// Which way round it lies where it could lie in several, by the kept metal where that tells, else by the holes that both sets
+/// have, and the doubts that are left.
 pub fn way_round(
     found: &AnyPose,
     mut doubts: Vec<Warning>,
-    kept: &[bool],
+    kept: Option<(&[bool], f64)>,
     scaled: &Scaled,
-    reach_mm: f64,
 ) -> (Motion<Scan, Body>, Vec<Warning>) {
-    let told = any_pose::told_by_kept(&scaled.reference, kept, &scaled.measured, found, reach_mm);
-    let Some(told) = told else {
-        return (found.best.reference_from_measured, doubts);
+    let by_everything = found.best.reference_from_measured;
+    let by_kept = kept.and_then(|(kept, reach_mm)| {
+        any_pose::told_by_kept(&scaled.reference, kept, &scaled.measured, found, reach_mm)
+    });
+    let told = by_kept
+        .map(|motion| (motion, "what was left alone lies home"))
+        .or_else(|| Some((told_by_holes(scaled, found)?, "the holes lie on each other")));
+    let Some((motion, by)) = told else {
+        return (by_everything, doubts);
     };
     doubts.retain(|doubt| !any_pose::WAYS_ROUND.contains(&doubt.code));
-    if told.another {
+    if motion != by_everything {
         doubts.push(Warning::new(
-            "way-by-kept",
-            "by everything together it would lie another way round; what was left alone lies home only as it was laid",
+            "another-way-round",
+            format!("by everything together it would lie another way round; {by} only as it was laid"),
         ));
     }
-    (told.motion, doubts)
+    (motion, doubts)
 }
 
 /// The next best, in words.

@@ -9,6 +9,7 @@ mod from_nowhere;
 mod hand;
 pub mod mirror;
 pub mod repeat;
+mod way_by_holes;
 
 use ::register::RegisterError;
 use ::register::icp::Settled;

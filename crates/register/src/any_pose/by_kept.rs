@@ -18,15 +18,6 @@ const CLEARLY: f64 = 0.5;
 /// … and less by this share of what the kept metal says.
 const MATERIAL: f64 = 0.05;
 
-/// A way round that the kept metal tells from all others.
-#[derive(Debug, Clone, Copy)]
-pub struct Told {
-    /// The motion reference ← measured.
-    pub motion: Motion<Scan, Body>,
-    /// Whether it is another than the one that was found by all of the metal.
-    pub another: bool,
-}
-
 /// The one of the poses that could be meant that the kept points tell from all others, each settled on them with pairs no
 /// farther apart than `reach_mm`; nothing where there is but one, or where they don't tell.
 pub fn told_by_kept(
@@ -35,7 +26,7 @@ pub fn told_by_kept(
     measured: &Surface<Scan>,
     found: &AnyPose,
     reach_mm: f64,
-) -> Option<Told> {
+) -> Option<Motion<Scan, Body>> {
     if found.also.is_empty() {
         return None;
     }
@@ -54,10 +45,7 @@ pub fn told_by_kept(
         .chain(found.also.iter().copied())
         .collect();
     let off: Vec<f64> = starts.iter().map(off_share).collect::<Option<_>>()?;
-    foremost(&off).map(|which| Told {
-        motion: starts[which],
-        another: which > 0,
-    })
+    foremost(&off).map(|which| starts[which])
 }
 
 /// Which of the shares that are off is clearly less than every other.

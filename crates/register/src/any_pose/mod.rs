@@ -16,7 +16,7 @@ use rayon::prelude::*;
 
 use crate::RegisterError;
 use crate::icp::Settled;
-pub use by_kept::{Told, told_by_kept};
+pub use by_kept::told_by_kept;
 pub use ready::{Judged, Ready};
 use ready::{LAST_POINTS, explained_mm, mirror_image};
 use worth::Sample;

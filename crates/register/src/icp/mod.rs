@@ -14,6 +14,7 @@ use cloud::{Body, Motion, Point, Scan, Surface, Vector, thin};
 use cloud::bisquare::TUKEY;
 use cloud::held::Motions;
 use matching::Pairs;
+pub use sliding::settle_at_home;
 
 use crate::cells::Cells;
 

@@ -1,8 +1,48 @@
 //! What a surface lets slide: a setting taken along it to where another has it, and no farther.
 
-use cloud::{Body, Motion, Scan, Vector};
+use cloud::{Body, Motion, Scan, Surface, Vector};
 
-use super::Settled;
+use super::{Ending, Fixed, Settled, settle, settle_near};
+
+/// A setting that another round of steps moves by no more than this has come to rest, mm: a hundredth of what can be told at a
+/// frame table, and about what pairs that change from step to step jitter by.
+const AT_REST_MM: f64 = 0.05;
+/// Rounds, at most.
+const ROUNDS: usize = 3;
+
+/// As [`settle`], and what the pairs don't hold stays where `home` has it: along that the steps never end and lead anywhere. It has
+/// come to rest when what is held has.
+pub fn settle_at_home(
+    fixed: &Fixed<'_>,
+    measured: &Surface<Scan>,
+    start: &Motion<Scan, Body>,
+    reach_mm: f64,
+    home: &Motion<Scan, Body>,
+) -> Settled {
+    let mut done = settle(fixed, measured, start, reach_mm);
+    let Some(bounds) = measured.cloud.bounds() else {
+        return done;
+    };
+    let spacing_mm = measured.spacing_mm.max(fixed.surface.spacing_mm);
+    for _ in 0..ROUNDS {
+        if done.ending != Ending::RanOut && done.motions.held().free.is_empty() {
+            break;
+        }
+        let there = done.slid_to(home);
+        let near_mm = (12.0 * done.sigma_mm).max(3.0 * spacing_mm).min(reach_mm);
+        let mut again = settle_near(fixed, measured, &there, near_mm);
+        again.reference_from_measured = again.slid_to(home);
+        let moved_mm = again.reference_from_measured.largest_gap_mm(&there, &bounds);
+        let (mut path, mut more) = (done.path, again.path);
+        path.append(&mut more);
+        done = Settled { path, ..again };
+        if moved_mm < AT_REST_MM {
+            done.ending = Ending::Settled;
+            break;
+        }
+    }
+    done
+}
 
 impl Settled {
     /// The motion reference ← measured, slid along what the pairs don't hold to where `other` has it that way: named points keep
