@@ -292,6 +292,7 @@ impl List<'_> {
             for spot in &own {
                 let place = whence::place(&spot.at, &region.region.pads, &found.places);
                 let shape = shape(&region.region.bounds.size(), spot, &place);
+                let shape = sided(shape, compared.side_is_guessed(Some(&region.region)));
                 if of_its_maker(comparison, region) {
                     dressing.shapes.push((name.clone(), shape.clone()));
                 }
@@ -335,6 +336,14 @@ fn curled(words: &str) -> String {
     format!("its {}", words.replacen(" curls", ", which curls", 1))
 }
 
+/// The shape of a spot, with a word where proud and shy follow a guess of the outside.
+fn sided(shape: String, guessed: bool) -> String {
+    match guessed {
+        true => format!("{shape} (side guessed: feel whether it stands proud)"),
+        false => shape,
+    }
+}
+
 /// A spot of metal of this size with where it is and what it looks like; only he who has his hand on it knows.
 fn shape(size: &Vector, spot: &Spot, place: &str) -> String {
     let face_mm2 = size.product() / size.min().max(1e-9);
@@ -362,6 +371,13 @@ fn shape(size: &Vector, spot: &Spot, place: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_spot_says_where_its_side_was_guessed() {
+        let told = sided("1/8 proud; looks like a high spot to planish".to_string(), true);
+        assert!(told.contains("to planish (side guessed: "), "{told}");
+        assert_eq!(sided("1/8 proud".to_string(), false), "1/8 proud");
+    }
 
     #[test]
     fn what_is_dressed_after_a_move_says_so() {

@@ -146,14 +146,21 @@ fn named_points_and_regions() {
     let shim = wall["move"]["pads"][0]["shim_mm"][0].as_f64().unwrap();
     assert!((shim + 4.0).abs() < 0.1, "{shim}");
     assert!(wall["move"]["words"].as_str().unwrap().contains("5/32 rearward"));
-    // Two plain walls leave the setting free to slide up and down; started by points it says so and gives no verdict
-    // that leans on it.
+    // Two plain walls leave the setting free to slide up and down; the points that started it hold it that way.
     let ran = shop.run(&[&common[..], &points, &["--out", "kept"]].concat());
     assert_eq!(ran.code, 1, "{}{}", ran.stdout, ran.stderr);
     let result = shop.result("kept");
     assert_eq!(result["setting"]["method"], "left-alone");
-    let free = result["setting"]["held"]["free"].to_string();
-    assert!(free.contains("up and down"), "{free}");
+    let (words, free) = (&result["setting"]["words"], &result["setting"]["held"]["free"]);
+    assert!(free.as_array().unwrap().is_empty(), "{free}");
+    assert!(
+        words
+            .as_str()
+            .unwrap()
+            .ends_with("; the points hold it up and down"),
+        "{words}"
+    );
+    assert_eq!(named(&result["regions"], "end wall")["verdict"], "outside");
 }
 
 #[test]

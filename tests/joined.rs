@@ -358,6 +358,52 @@ fn takes_that_slide_on_each_other_are_told_so_and_joined_by_named_points() {
     }
 }
 
+/// The named points of both takes of a plain sheet as a table: those of the second in the frame `frame`, B of it so far off.
+fn table(frame: u64, off_mm: f64) -> String {
+    let mut table = "take,name,x,y,z\n".to_string();
+    for (take, frame, off) in [("near.ply", 0, 0.0), ("far.ply", frame, off_mm)] {
+        for (name, x, y) in [("A", 230.0, 220.0), ("B", 250.0 + off, 60.0), ("C", 280.0, 380.0)] {
+            let at = pose(frame, 1.0).apply(&Point::new(x, y, 0.0));
+            table += &format!("{take},{name},{},{},{}\n", at.x, at.y, at.z);
+        }
+    }
+    table
+}
+
+#[test]
+fn three_points_that_alone_hold_a_plain_sheet_must_agree_and_their_pm_is_told() {
+    let shop = Shop::new();
+    for (side, (name, from, to)) in FOLDED.iter().enumerate() {
+        let (pose, k) = (pose(side as u64, 1.0), 40_000_000 * (side as u64 + 7));
+        let points: Vec<Point> = (0..EACH)
+            .map(|i| {
+                let [x, y, z] = [0, 1, 2].map(|axis| uniform(k + 3 * i + axis));
+                pose.apply(&Point::new(from + (to - from) * x, 400.0 * y, 0.3 * (z - 0.5)))
+            })
+            .collect();
+        shop.set(name, &points, None);
+    }
+    let takes = FOLDED.map(|(name, _, _)| name);
+    let by = |text: String, out: &str| {
+        shop.write("points.csv", text);
+        join(&shop, &takes, &["--points", "points.csv", "--out", out])
+    };
+    let ran = by(table(1, 6.0), "x.ply");
+    ran.assert_stopped(&takes, "far.ply on near.ply: can't be laid without doubt: ");
+    ran.assert_stopped(&takes, "they disagree (A lies ");
+    by(table(3, 0.0), "x.ply").assert_stopped(&takes, " % of the surface is in common, and lie up to 0 in ");
+    let ran = by(table(1, 0.0), "sheet.ply");
+    assert_eq!(ran.code, 0, "{}{}", ran.stdout, ran.stderr);
+    assert!(ran.stderr.contains("can't check each other"), "{}", ran.stderr);
+    let record = record(&shop, "sheet.json");
+    let points = &record["links"][0]["points"];
+    assert_eq!(points["only_they_hold"].as_array().map(Vec::len), Some(3));
+    // A pin's 0.4 mm on points 320 mm apart, at a corner 410 mm beyond their middle: 1.5 mm, and more at that of the box.
+    for pm in [&record["takes"][1]["pm_mm"], &points["pm_mm"]] {
+        assert!((1.3..3.0).contains(&pm.as_f64().unwrap()), "{pm}\n{}", ran.stdout);
+    }
+}
+
 #[test]
 fn a_take_in_another_unit_is_asked_about() {
     let shop = Shop::new();

@@ -153,6 +153,7 @@ fn bead_record(bead: &Bead) -> BeadRecord {
         width_mm: r(bead.width_mm),
         depth_mm: r(bead.depth_mm),
         ring: bead.closed,
+        runs_on: bead.runs_on(),
         wall_deg: bead.wall.map(|wall| r(wall.to_degrees())),
         outer_radius_mm: bead.outer_radius_mm.map(r),
         inner_radius_mm: bead.inner_radius_mm.map(r),

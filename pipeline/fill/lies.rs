@@ -10,6 +10,8 @@ use crate::work::{Part, carried_by};
 
 /// What is said of a region that has not moved and shows spots.
 const SHAPE_OFF: &str = "dress only: it sits home, its shape is off";
+/// What is said of one that has not moved, is out, and shows no spot that a hammer is taken to.
+const BUT_ITS_WORST: &str = "home but at its worst spot";
 
 /// The region that another hangs from and comes home with; against a mirror image nothing is to be moved.
 pub fn moved_with<'a>(part: Part<'a>, region: &str, comparison: &Comparison) -> Option<&'a str> {
@@ -44,6 +46,7 @@ fn judged(words: &str, verdict: Verdict) -> String {
         (Verdict::Within, true) => "home".to_string(),
         (Verdict::TooClose, true) => "home, its shape too close to call".to_string(),
         (Verdict::Within | Verdict::TooClose, false) => place.to_string(),
+        (Verdict::Outside, _) if words == "home" => BUT_ITS_WORST.to_string(),
         (Verdict::Outside | Verdict::NotMeasured, _) => words.to_string(),
     }
 }
@@ -63,6 +66,7 @@ mod tests {
             (Verdict::Within, shim, "1/32 high, all of it"),
             (Verdict::TooClose, shim, "1/32 high, all of it"),
             (Verdict::Within, "home", "home"),
+            (Verdict::Outside, "home", BUT_ITS_WORST),
             (Verdict::NotMeasured, shim, shim),
         ] {
             assert_eq!(judged(words, verdict), said, "{verdict:?}");

@@ -46,6 +46,12 @@ pub struct Compared {
 }
 
 impl Compared {
+    /// Whether it is a guess which side is out: of a region, or of a whole that has none.
+    pub fn side_is_guessed(&self, region: Option<&Region>) -> bool {
+        let declared = region.is_some_and(|region| region.outside.is_some());
+        !declared && self.warnings.iter().any(|w| w.code == "side-guessed")
+    }
+
     /// Takes the verdict over all regions anew, where one of theirs was changed.
     pub fn judge_again(&mut self) {
         if !self.regions.is_empty() {

@@ -175,15 +175,17 @@ pub fn table(record: &Record) -> String {
     }
     if record.regions.is_empty() {
         if let Some(s) = &record.figures.spread {
-            let _ = writeln!(
-                out,
-                "  whole: {}; from {} to {}; {} % within the limit; {:.0} % seen",
-                said(&record.verdict),
+            let words = format!(
+                "whole: {}; from {} to {}; {} % within the limit; {:.0} % seen",
+                out_by(record, s),
                 say::signed(s.min_mm),
                 say::signed(s.max_mm),
                 share_within(s.within_share),
                 100.0 * record.figures.coverage
             );
+            for part in wrapped(&words, 96) {
+                let _ = writeln!(out, "  {part}");
+            }
         } else {
             let _ = writeln!(out, "  whole: {}", said(&record.verdict));
         }
@@ -254,8 +256,8 @@ pub fn table(record: &Record) -> String {
             &format!("{} ({})", fold.words, say::pm(fold.pm_mm)),
         );
     }
-    // Edges of no region are in the table; here they are said where they are out.
-    let unnamed = |e: &&EdgeRecord| e.region.is_none() && e.verdict != "outside";
+    // Edges of no region are in the table; here they are said where they read as out.
+    let unnamed = |e: &&EdgeRecord| e.region.is_none() && !e.reads_out();
     for edge in record.edges.iter().filter(|e| !unnamed(e)) {
         line(&mut out, &edge.name, said(&edge.verdict), &edge.words.join("; "));
     }
@@ -322,6 +324,26 @@ pub fn table(record: &Record) -> String {
     out.trim_end().to_string()
 }
 
+/// The verdict of a set without regions, and where its face is not out, what is.
+fn out_by(record: &Record, face: &record::SpreadRecord) -> String {
+    let verdict = record::verdict::of(record, &record.verdict);
+    let worst_mm = face.max_mm.abs().max(face.min_mm.abs());
+    let face_is_out = worst_mm - face.pm_mm > record.made_with.limit_mm;
+    match face_is_out {
+        true => verdict.to_string(),
+        false => alone(verdict, &page::words::out_beside_faces(record)),
+    }
+}
+
+/// `OUT by hole 3 alone`, `OUT by hole 3 and front edge alone`.
+fn alone(verdict: &str, out: &[&str]) -> String {
+    match out.split_last() {
+        None => verdict.to_string(),
+        Some((one, [])) => format!("{verdict} by {one} alone"),
+        Some((last, others)) => format!("{verdict} by {} and {last} alone", others.join(", ")),
+    }
+}
+
 /// A line of the table: what, its verdict, and words; what it is and the words may take several lines.
 fn line(out: &mut String, what: &str, verdict: &str, words: &str) {
     let (what, words) = (wrapped(what, 26), wrapped(words, 52));
@@ -354,5 +376,20 @@ fn share_within(share: f64) -> String {
         all if all >= 100.0 => "100".to_string(),
         nearly if nearly > 99.0 => "over 99".to_string(),
         part => format!("{part:.0}"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_alone_is_out_of_a_whole_is_said() {
+        assert_eq!(alone("in", &[]), "in");
+        assert_eq!(alone("OUT", &["hole 3"]), "OUT by hole 3 alone");
+        assert_eq!(
+            alone("OUT", &["front edge", "hole 1", "hole 3"]),
+            "OUT by front edge, hole 1 and hole 3 alone"
+        );
     }
 }

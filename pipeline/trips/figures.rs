@@ -3,7 +3,8 @@
 use std::collections::BTreeMap;
 
 use ::features::trips::Reading;
-use record::Record;
+use record::verdict::{OUT, TOO_CLOSE, of_region};
+use record::{Record, RegionRecord};
 
 use crate::job::Comparison;
 
@@ -49,7 +50,8 @@ impl Figure {
         }
     }
 
-    fn whole(kind: Kind, name: &str) -> Self {
+    /// A figure along none.
+    pub fn whole(kind: Kind, name: &str) -> Self {
         Self {
             kind,
             name: name.to_string(),
@@ -86,8 +88,51 @@ impl Figure {
     }
 }
 
-/// A figure's reading with the limit that it is held to, mm.
-pub type Read = (Reading, f64);
+/// A figure's reading with what it is held to.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Read {
+    /// The figure with its ±.
+    pub reading: Reading,
+    /// The limit that it is held to, mm.
+    pub limit_mm: f64,
+    /// Of a region, whose figure is its mean, the spot by which its verdict is not that it is in.
+    pub worst: Option<Worst>,
+}
+
+impl Read {
+    /// A figure that is all there is to its verdict.
+    pub fn of(reading: Reading, limit_mm: f64) -> Self {
+        Self {
+            reading,
+            limit_mm,
+            worst: None,
+        }
+    }
+}
+
+/// The worst spot of a region that is OUT, or too close to call.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Worst {
+    /// The verdict.
+    pub verdict: &'static str,
+    /// How far the spot is off, mm.
+    pub mm: f64,
+}
+
+impl Worst {
+    fn of(record: &Record, region: &RegionRecord) -> Option<Self> {
+        let spread = region.figures.spread.as_ref()?;
+        let verdict = of_region(record, region);
+        let mm = if spread.max_mm.abs() >= spread.min_mm.abs() {
+            spread.max_mm
+        } else {
+            spread.min_mm
+        };
+        [OUT, TOO_CLOSE]
+            .contains(&verdict)
+            .then_some(Self { verdict, mm })
+    }
+}
 
 /// Every figure of a record.
 pub fn of(record: &Record, comparison: &Comparison) -> BTreeMap<Figure, Read> {
@@ -96,7 +141,10 @@ pub fn of(record: &Record, comparison: &Comparison) -> BTreeMap<Figure, Read> {
     for place in &record.places {
         for axis in 0..3 {
             let reading = reading(place.moved_mm[axis], place.moved_pm_mm()[axis]);
-            found.insert(Figure::along(Kind::Place, &place.name, axis), (reading, limit_mm));
+            found.insert(
+                Figure::along(Kind::Place, &place.name, axis),
+                Read::of(reading, limit_mm),
+            );
         }
     }
     for region in &record.regions {
@@ -105,15 +153,17 @@ pub fn of(record: &Record, comparison: &Comparison) -> BTreeMap<Figure, Read> {
             for axis in 0..3 {
                 // What it must be shimmed by is how far it has gone, the other way.
                 let reading = reading(-pad.shim_mm[axis], pad.pm_mm);
-                found.insert(Figure::along(Kind::Pad, &name, axis), (reading, region.limit_mm));
+                let read = Read::of(reading, region.limit_mm);
+                found.insert(Figure::along(Kind::Pad, &name, axis), read);
             }
         }
         if let Some(spread) = &region.figures.spread {
             let reading = reading(spread.mean_mm, spread.mean_pm_mm);
-            found.insert(
-                Figure::whole(Kind::Region, &region.name),
-                (reading, region.limit_mm),
-            );
+            let read = Read {
+                worst: Worst::of(record, region),
+                ..Read::of(reading, region.limit_mm)
+            };
+            found.insert(Figure::whole(Kind::Region, &region.name), read);
         }
     }
     for check in &record.checks {
@@ -129,13 +179,14 @@ pub fn of(record: &Record, comparison: &Comparison) -> BTreeMap<Figure, Read> {
                 let bow = check.details.iter().find(|d| d.what == detail);
                 if let Some((mm, pm_mm)) = bow.and_then(|d| Some((d.value, d.pm?))) {
                     let name = format!("{}, {}", check.name, detail.trim_end_matches(" (mm)"));
-                    found.insert(Figure::whole(Kind::Bow, &name), (reading(mm, pm_mm), limit_mm));
+                    let read = Read::of(reading(mm, pm_mm), limit_mm);
+                    found.insert(Figure::whole(Kind::Bow, &name), read);
                 }
             }
         } else if let (Some(off), Some(pm)) = (check.figures.off_mm, check.figures.pm_mm) {
             found.insert(
                 Figure::whole(Kind::Check, &check.name),
-                (reading(off, pm), limit_mm),
+                Read::of(reading(off, pm), limit_mm),
             );
         }
     }
@@ -147,13 +198,13 @@ pub fn of(record: &Record, comparison: &Comparison) -> BTreeMap<Figure, Read> {
             .map_or(limit_mm, |shell| shell.limit_mm);
         found.insert(
             Figure::whole(Kind::Shell, &figure.name),
-            (reading(figure.off_mm, figure.pm_mm), limit_mm),
+            Read::of(reading(figure.off_mm, figure.pm_mm), limit_mm),
         );
     }
     for fold in &record.folds {
         found.insert(
             Figure::whole(Kind::Fold, &fold.name),
-            (reading(fold.short_mm, fold.pm_mm), limit_mm),
+            Read::of(reading(fold.short_mm, fold.pm_mm), limit_mm),
         );
     }
     found

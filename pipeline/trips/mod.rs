@@ -7,12 +7,12 @@ pub mod shown;
 use std::collections::BTreeMap;
 
 use ::compare::verdict::NOT_HELD_MM;
-use ::features::trips::{Home, Reading, Series, Step, creep, home, since, steps};
+use ::features::trips::{Home, Series, Step, creep, home, since, steps};
 use archive::log::{Entry, operations_between};
 use cloud::unit::fraction_of_inch;
-use record::verdict::{NOT_MEASURED, TOO_CLOSE};
+use record::verdict::{NOT_MEASURED, OUT, TOO_CLOSE};
 
-use figures::{Figure, Read};
+use figures::{Figure, Read, Worst};
 
 use crate::commands::record_of;
 use crate::job::{Job, Measured};
@@ -158,16 +158,16 @@ fn row(figure: &Figure, trips: &[TripSeen]) -> Row {
     let limit_mm = read
         .iter()
         .flatten()
-        .map(|(_, limit)| *limit)
+        .map(|read| read.limit_mm)
         .fold(f64::INFINITY, f64::min);
+    let last = read.iter().rev().find_map(|r| *r);
     let series = Series {
         what: figure.words(),
         limit_mm,
-        readings: read.into_iter().map(|r| r.map(|(reading, _)| reading)).collect(),
+        readings: read.into_iter().map(|r| r.map(|read| read.reading)).collect(),
     };
     let steps = steps(&series);
-    let last = series.readings.iter().rev().find_map(|r| *r);
-    let home = last.map(|reading| home(&reading, limit_mm));
+    let home = last.map(|read| held(home(&read.reading, limit_mm), read.worst));
     let words = words(figure, &series, &steps, last, trips);
     Row {
         figure: figure.clone(),
@@ -178,28 +178,40 @@ fn row(figure: &Figure, trips: &[TripSeen]) -> Row {
     }
 }
 
+/// How a figure stands, held also to the worst spot of its region: where that is OUT or too close to call, the mean alone
+/// does not make it home.
+fn held(mean: Home, worst: Option<Worst>) -> Home {
+    match (mean, worst) {
+        (_, Some(worst)) if worst.verdict == OUT => Home::NotHome,
+        (Home::Home, Some(_)) => Home::TooClose,
+        (mean, _) => mean,
+    }
+}
+
 /// Less than a 64th is not said, mm.
 const LEAST_SAID_MM: f64 = 25.4 / 64.0;
 
 /// `not home, 3/32 up since trip 7 (welded the right bar)`.
-fn words(
-    figure: &Figure,
-    series: &Series,
-    steps: &[Step],
-    last: Option<Reading>,
-    trips: &[TripSeen],
-) -> String {
-    let Some(last) = last else {
+fn words(figure: &Figure, series: &Series, steps: &[Step], last: Option<Read>, trips: &[TripSeen]) -> String {
+    let Some(Read {
+        reading: last, worst, ..
+    }) = last
+    else {
         return NOT_MEASURED.to_string();
     };
     let size = |mm: f64| format!("{} {}", fraction_of_inch(mm, 32), figure.way(mm));
-    let stands = match home(&last, series.limit_mm) {
+    let by_mean = home(&last, series.limit_mm);
+    let by_worst = worst.filter(|_| by_mean != held(by_mean, worst));
+    let stands = match by_mean {
         Home::Home if last.mm.abs() <= last.pm_mm.max(LEAST_SAID_MM) => "home".to_string(),
         Home::Home => format!("home, {}", size(last.mm)),
         Home::NotHome => format!("not home, {}", size(last.mm)),
         Home::TooClose if last.pm_mm > NOT_HELD_MM => "can't tell: nothing holds the set there".to_string(),
         Home::TooClose => format!("{TOO_CLOSE}, {}", size(last.mm)),
     };
+    let stands = by_worst.map_or(stands, |worst| {
+        format!("{} at its worst spot, {}", worst.verdict, size(worst.mm))
+    });
     let done = |trip: usize| match trips[trip].operation.as_str() {
         "" => String::new(),
         words => format!(" ({words})"),
@@ -220,5 +232,44 @@ fn words(
             trips[creep.to].name
         ),
         (None, None, None) => stands,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use ::features::trips::Reading;
+    use figures::Kind;
+
+    /// A floor that reads nothing in the mean on the first trip and 0.36 on the second, where its worst spot is as given.
+    fn floor(worst: Option<Worst>) -> Row {
+        let figure = Figure::whole(Kind::Region, "left floor");
+        let trip = |name: &str, mm: f64, worst: Option<Worst>| TripSeen {
+            name: name.to_string(),
+            day: String::new(),
+            operation: String::new(),
+            found: BTreeMap::from([(
+                figure.clone(),
+                Read {
+                    worst,
+                    ..Read::of(Reading { mm, pm_mm: 0.02 }, 1.5875)
+                },
+            )]),
+        };
+        row(&figure, &[trip("trip 1", 0.0, None), trip("trip 2", 0.36, worst)])
+    }
+
+    #[test]
+    fn a_region_is_not_called_home_over_the_trips_where_its_verdict_is_not_in() {
+        let at = |verdict| Some(Worst { verdict, mm: 2.3 });
+        let within = floor(None);
+        assert_eq!(within.home, Some(Home::Home));
+        assert_eq!(within.words, "home");
+        let out = floor(at(OUT));
+        assert_eq!(out.home, Some(Home::NotHome));
+        assert_eq!(out.words, "OUT at its worst spot, 3/32 proud");
+        let close = floor(at(TOO_CLOSE));
+        assert_eq!(close.home, Some(Home::TooClose));
+        assert_eq!(close.words, "too close to call at its worst spot, 3/32 proud");
     }
 }

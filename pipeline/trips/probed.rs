@@ -70,7 +70,7 @@ pub fn of(job: &Job, trip: &Trip, warn: &mut dyn FnMut(String)) -> Result<BTreeM
             };
             found.insert(
                 Figure::along(Kind::Place, &place.point.name, axis),
-                (reading, job.limit_mm),
+                Read::of(reading, job.limit_mm),
             );
         }
     }

@@ -5,7 +5,7 @@ use ::compare::verdict::LEAST_COVERAGE;
 use ::features::shift::Spot;
 use cloud::{Body, Bounds, NamedPoint, Surface, Vector};
 
-use super::{List, MOST_SPOTS, Who, same_metal, shape, whence};
+use super::{List, MOST_SPOTS, Who, same_metal, shape, sided, whence};
 use crate::job::Comparison;
 use crate::stages::compare::Compared;
 use crate::stages::features::Found;
@@ -86,6 +86,7 @@ impl List<'_> {
             let (name, size) = (&region.region.name, region.region.bounds.size());
             for spot in &own {
                 let words = told(spot, &size, &region.region.pads, found);
+                let words = sided(words, compared.side_is_guessed(Some(&region.region)));
                 self.add(Who::Record, format!("{name}: {words}"), format!("regions/{name}"));
             }
             listed.extend(own);
@@ -97,9 +98,10 @@ impl List<'_> {
         let spots = found.spots.iter().enumerate();
         let spots = spots.filter(|(_, spot)| spot.mm.abs() > comparison.limit_mm);
         for (k, spot) in spots.take(MOST_SPOTS) {
+            let words = sided(told(spot, &size, &[], found), compared.side_is_guessed(None));
             self.add(
                 Who::Record,
-                format!("the whole set: {}", told(spot, &size, &[], found)),
+                format!("the whole set: {words}"),
                 format!("spots/the whole set/{}", k + 1),
             );
         }

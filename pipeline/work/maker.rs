@@ -2,6 +2,7 @@
 
 use ::compare::{Status, Verdict};
 use ::features::edge::Stretch;
+use ::features::words::RUNS_ON;
 
 use super::folded::folded_again;
 use super::{List, Task, Who, brought, checks, explained, metal};
@@ -154,7 +155,7 @@ impl List<'_> {
                 let words: Vec<&str> = words
                     .iter()
                     .map(String::as_str)
-                    .filter(|w| *w != "in its place")
+                    .filter(|w| *w != "in its place" && !w.starts_with(RUNS_ON))
                     .collect();
                 self.maker(format!("{name}: {}", words.join("; ")), format!("{kind}/{name}"));
             }

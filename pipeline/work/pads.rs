@@ -25,7 +25,7 @@ pub(super) fn words(region: &Region, shift: &Shift) -> Option<String> {
         let is_still = still.iter().any(|words| stays(&shift.words, words));
         return (!is_still).then(|| shift.words.clone());
     }
-    let told = |p: &&Pad| p.words != CANT_TELL && p.words != "home" && !is_spot_alone(p, &shift.spots);
+    let told = |p: &&Pad| p.words != CANT_TELL && p.words != "home" && !is_told_elsewhere(p, &shift.spots);
     let pads = shift.pads.iter().filter(told);
     let pads: Vec<String> = pads.map(|p| format!("{} at {}", p.words, p.name)).collect();
     let at_pads = (!pads.is_empty()).then(|| pads.join(", "));
@@ -72,10 +72,11 @@ fn stays(words: &str, still: &str) -> bool {
     rest.is_some_and(|rest| rest.is_empty() || rest.starts_with([':', ',']))
 }
 
-/// Whether a pad that is home only has a spot at it, which has a line of its own.
-fn is_spot_alone(pad: &Pad, spots: &[Spot]) -> bool {
+/// Whether a pad that is home only has a spot at it, or what its region's twist does, which have lines of their own.
+fn is_told_elsewhere(pad: &Pad, spots: &[Spot]) -> bool {
     let reaches = |spot: &Spot| (spot.at - pad.at).norm() <= spot.length_mm;
-    stays(&pad.words, "home") && spots.iter().any(reaches)
+    let twisted = pad.words.ends_with("with its twist");
+    stays(&pad.words, "home") && (twisted || spots.iter().any(reaches))
 }
 
 #[cfg(test)]

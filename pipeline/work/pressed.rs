@@ -2,7 +2,7 @@
 
 use ::compare::Verdict;
 use ::features::bead::Bead;
-use ::features::words::displacement;
+use ::features::words::{RUNS_ON, displacement};
 use cloud::unit::{MM_PER_INCH, fraction_of_inch};
 
 use super::List;
@@ -74,7 +74,7 @@ fn off_in_words(words: &[String]) -> String {
     let off: Vec<&str> = words
         .iter()
         .map(String::as_str)
-        .filter(|w| *w != "in its place")
+        .filter(|w| *w != "in its place" && !w.starts_with(RUNS_ON))
         .collect();
     off.join("; ")
 }

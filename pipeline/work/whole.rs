@@ -4,7 +4,7 @@ use ::compare::Verdict;
 use ::features::shift::Spot;
 use cloud::{Body, Bounds, Surface, Vector};
 
-use super::{List, MOST_SPOTS, SMALL_SPOT_MM2, shape, whence};
+use super::{List, MOST_SPOTS, SMALL_SPOT_MM2, shape, sided, whence};
 use crate::cli::SetBy;
 use crate::job::Comparison;
 use crate::stages::compare::Compared;
@@ -28,8 +28,9 @@ impl List<'_> {
             .filter(|(_, spot)| spot.mm.abs() > comparison.limit_mm)
             .take(MOST_SPOTS)
         {
+            let words = told(spot, &size, comparison.set_by);
             self.shop(
-                told(spot, &size, comparison.set_by),
+                sided(words, compared.side_is_guessed(None)),
                 format!("spots/the whole set/{}", k + 1),
             );
         }

@@ -4,6 +4,10 @@ use cloud::{Body, Bounds, NamedPoint, Point, Surface, Vector};
 
 use crate::state::{Deviations, State};
 
+mod sheets;
+
+use sheets::Sheets;
+
 /// What was done to a region.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Status {
@@ -99,54 +103,90 @@ fn faces(normal: &Vector, way: &Vector) -> bool {
     normal.dot(way).abs() > 75f64.to_radians().cos()
 }
 
+/// What declared outsides did to the reference.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Declared {
+    /// Share of the metal that declared regions decide which had to be turned, 0 to 1.
+    pub turned: f64,
+    /// Share of the reference in sheets of which no region decides the outside, 0 to 1; 0 where the reference says it itself.
+    pub guessed: f64,
+}
+
 /// Turns the reference's normals to the side that its regions declare as outside, and with them the signs of the
 /// deviations that were read along them. Of the regions that hold a point the first decides whose outside, or the opposite, it
-/// faces by less than 75°. Which of the two a wall in the same box faces is chance: it is turned where most of the metal that
-/// does face them is. Gives the share of that metal that had to be turned.
+/// faces by less than 75°. Where sides were guessed, each sheet is turned whole first, by most of the metal that is decided on
+/// it. Which of the two a wall in the same box faces is chance: it is turned where most of the metal that does face them is.
 pub fn face_declared_sides(
     regions: &[Region],
     reference: &mut Surface<Body>,
     deviations: &mut Deviations,
-) -> f64 {
+) -> Declared {
     let declared: Vec<(Bounds, Vector)> = regions
         .iter()
         .filter_map(|r| Some((r.bounds, r.outside?.direction())))
         .collect();
-    let cloud::Cloud {
-        points_mm, normals, ..
-    } = &mut reference.cloud;
-    let Some(normals) = normals else { return 0.0 };
+    let mut done = Declared {
+        turned: 0.0,
+        guessed: if reference.sides_known { 0.0 } else { 1.0 },
+    };
+    if declared.is_empty() || reference.cloud.normals.is_none() {
+        return done;
+    }
     let decides = |point: &Point, normal: &Vector| {
         declared
             .iter()
             .position(|(bounds, outside)| bounds.contains(point) && faces(normal, outside))
     };
-    // How many points each region decides, and how many of them must be turned.
+    let votes: Vec<Option<bool>> = reference
+        .points()
+        .iter()
+        .zip(reference.normals())
+        .map(|(point, normal)| decides(point, normal).map(|k| normal.dot(&declared[k].1) < 0.0))
+        .collect();
+    let asked = votes.iter().flatten().count();
+    done.turned = votes.iter().flatten().filter(|turn| **turn).count() as f64 / asked.max(1) as f64;
+    if !reference.sides_known {
+        let (turned, undecided) = Sheets::of(reference).turned(&votes);
+        done.guessed = undecided;
+        turn(reference, deviations, &turned);
+    }
+    // How many points each region decides, and how many of them must still be turned.
     let mut decided = vec![(0usize, 0usize); declared.len()];
-    for (point, normal) in points_mm.iter().zip(normals.iter()) {
+    for (point, normal) in reference.points().iter().zip(reference.normals()) {
         if let Some(k) = decides(point, normal) {
             decided[k].0 += 1;
             decided[k].1 += usize::from(normal.dot(&declared[k].1) < 0.0);
         }
     }
-    for ((point, normal), state) in points_mm.iter().zip(normals).zip(&mut deviations.states) {
-        let turn = match decides(point, normal) {
+    let turned: Vec<bool> = reference
+        .points()
+        .iter()
+        .zip(reference.normals())
+        .map(|(point, normal)| match decides(point, normal) {
             Some(k) => normal.dot(&declared[k].1) < 0.0,
             None => declared
                 .iter()
                 .position(|(bounds, _)| bounds.contains(point))
                 .is_some_and(|k| 2 * decided[k].1 > decided[k].0),
-        };
-        if turn {
-            *normal = -*normal;
-            if let State::Distance { mm, .. } = state {
-                *mm = -*mm;
-            }
+        })
+        .collect();
+    turn(reference, deviations, &turned);
+    done
+}
+
+/// Turns the normals of some points, and the signs of what was read along them.
+fn turn(reference: &mut Surface<Body>, deviations: &mut Deviations, which: &[bool]) {
+    let normals = reference.cloud.normals.iter_mut().flatten();
+    for ((normal, state), _) in normals
+        .zip(&mut deviations.states)
+        .zip(which)
+        .filter(|(_, turned)| **turned)
+    {
+        *normal = -*normal;
+        if let State::Distance { mm, .. } = state {
+            *mm = -*mm;
         }
     }
-    let asked: usize = decided.iter().map(|(all, _)| all).sum();
-    let turned: usize = decided.iter().map(|(_, turned)| turned).sum();
-    turned as f64 / asked.max(1) as f64
 }
 
 /// Which points of the reference were left alone: in a kept region, and more than an inch from every region that was
@@ -233,8 +273,8 @@ mod tests {
                 states: vec![State::Distance { mm: 1.0, pm_mm: 0.1 }; 3200],
                 disc_mm: 5.0,
             };
-            let share = face_declared_sides(&[floor], &mut reference, &mut deviations);
-            assert_eq!(share, if floor_looks < 0.0 { 1.0 } else { 0.0 });
+            let done = face_declared_sides(&[floor], &mut reference, &mut deviations);
+            assert_eq!(done.turned, if floor_looks < 0.0 { 1.0 } else { 0.0 });
             for (i, normal) in reference.normals().iter().enumerate() {
                 let faces = if is_floor[i] {
                     normal.z
@@ -245,5 +285,49 @@ mod tests {
                 assert_eq!(deviations.states[i].mm(), Some(floor_looks));
             }
         }
+    }
+
+    /// A floor 200 by 98 mm and one more apart from it, both looking down and read 1 mm off; a box over the first half of the first.
+    fn half_in_a_box(sides_known: bool) -> (Surface<Body>, Deviations, Declared) {
+        let floor = |from: f64| {
+            (0..5000).map(move |i| Point::new(from + f64::from(i % 100) * 2.0, f64::from(i / 100) * 2.0, 0.0))
+        };
+        let points = floor(0.0).chain(floor(1000.0)).collect();
+        let (mut reference, _) = Surface::<Body>::new(Cloud::from_points(points), None).unwrap();
+        let count = reference.points().len();
+        reference.cloud.normals = Some(vec![-Vector::z(); count]);
+        reference.sides_known = sides_known;
+        let mut deviations = Deviations {
+            states: vec![State::Distance { mm: 1.0, pm_mm: 0.1 }; count],
+            disc_mm: 5.0,
+        };
+        let mut half = region("half", Status::Kept, [-1.0, 99.0]);
+        half.outside = Some(Outside::Up);
+        let done = face_declared_sides(&[half], &mut reference, &mut deviations);
+        (reference, deviations, done)
+    }
+
+    #[test]
+    fn a_guessed_sheet_half_in_a_box_keeps_one_sign() {
+        let (reference, deviations, done) = half_in_a_box(false);
+        for (i, point) in reference.points().iter().enumerate() {
+            // The floor apart stays as it was guessed: nobody says which way it looks.
+            let sign = if point.x < 500.0 { 1.0 } else { -1.0 };
+            assert_eq!(reference.normals()[i].z, sign, "{point}");
+            assert_eq!(deviations.states[i].mm(), Some(-sign), "{point}");
+        }
+        assert_eq!(done.turned, 1.0);
+        assert!((done.guessed - 0.5).abs() < 1e-9, "{}", done.guessed);
+    }
+
+    #[test]
+    fn known_sides_are_turned_in_the_box_alone() {
+        let (reference, deviations, done) = half_in_a_box(true);
+        for (i, point) in reference.points().iter().enumerate() {
+            let sign = if point.x < 99.0 { 1.0 } else { -1.0 };
+            assert_eq!(reference.normals()[i].z, sign, "{point}");
+            assert_eq!(deviations.states[i].mm(), Some(-sign), "{point}");
+        }
+        assert_eq!((done.turned, done.guessed), (1.0, 0.0));
     }
 }

@@ -28,10 +28,31 @@ pub struct Fit {
     pub unheld: Vec<(String, [f64; 6])>,
     /// ± of the move at the middle, mm.
     pub pm_mm: f64,
+    /// The robust spread of what it leaves over, mm.
+    pub sigma_mm: f64,
     covariance: Matrix6x6,
 }
 
 impl Fit {
+    /// How the metal at a place has moved with it, mm.
+    pub fn at(&self, place: &Point) -> Vector {
+        self.translation_mm + self.rotation.cross(&(place - self.about))
+    }
+
+    /// The same region where it has not moved: what it is off by over `seats` is then its scatter.
+    pub fn stays(self, seats: &[Seen]) -> Self {
+        let sigma_mm = spread_mm(seats.iter().map(|s| s.mm));
+        let covariance = self.covariance * (sigma_mm / self.sigma_mm).powi(2);
+        Self {
+            translation_mm: Vector::zeros(),
+            rotation: Vector::zeros(),
+            pm_mm: cloud::held::pm_at(&covariance, &Vector::zeros()),
+            sigma_mm,
+            covariance,
+            ..self
+        }
+    }
+
     /// ± of the move at a place, mm.
     pub fn pm_at(&self, at: &Point) -> f64 {
         cloud::held::pm_at(&self.covariance, &(at - self.about))
@@ -47,8 +68,25 @@ fn carry(arm: &Vector) -> Matrix6x6 {
     jacobian.transpose() * jacobian
 }
 
-/// Fits the motion with bisquare weights; motions that nothing holds stay nothing. `None` where nothing is held.
-pub fn robust_fit(seats: &[Seen]) -> Option<Fit> {
+/// The robust spread of what is left about nothing, mm; never quite nothing.
+fn spread_mm(left: impl Iterator<Item = f64>) -> f64 {
+    let mut sizes: Vec<f64> = left.map(f64::abs).collect();
+    (1.4826 * median(&mut sizes)).max(1e-6)
+}
+
+/// The motion fitted from all places alike, then that from the level at which half of them lie: metal that is off along one
+/// side pulls the first away from where the rest sits, and not the second. Nothing where nothing is held.
+pub fn robust_fits(seats: &[Seen]) -> Vec<Fit> {
+    let mut off: Vec<f64> = seats.iter().map(|s| s.mm).collect();
+    let facing = seats.iter().map(|s| s.normal).sum::<Vector>();
+    let level = facing.try_normalize(1e-6).map(|facing| facing * median(&mut off));
+    let from_level = level.and_then(|level| robust_fit(seats, Some(level)));
+    robust_fit(seats, None).into_iter().chain(from_level).collect()
+}
+
+/// Fits the motion with bisquare weights, from a translation or from all places alike; motions that nothing holds stay
+/// nothing. `None` where nothing is held.
+fn robust_fit(seats: &[Seen], from_mm: Option<Vector>) -> Option<Fit> {
     let n = seats.len() as f64;
     let about = Point::from(seats.iter().map(|s| s.at.coords).sum::<Vector>() / n);
     let radius = (seats.iter().map(|s| (s.at - about).norm_squared()).sum::<f64>() / n)
@@ -61,7 +99,8 @@ pub fn robust_fit(seats: &[Seen]) -> Option<Fit> {
         .iter()
         .map(|s| row(&((s.at - about) / radius), &s.normal))
         .collect();
-    let mut small = SmallMotion::zeros();
+    let start = from_mm.unwrap_or_else(Vector::zeros);
+    let mut small = SmallMotion::new(0.0, 0.0, 0.0, start.x, start.y, start.z);
     let mut sigma = 0.0;
     let mut held_inverse = Matrix6x6::zeros();
     let mut held = Matrix6x6::zeros();
@@ -71,13 +110,13 @@ pub fn robust_fit(seats: &[Seen]) -> Option<Fit> {
             .zip(&rows)
             .map(|(s, r)| s.mm - r.dot(&small))
             .collect();
-        let mut sizes: Vec<f64> = rest.iter().map(|r| r.abs()).collect();
-        sigma = (1.4826 * median(&mut sizes)).max(1e-6);
+        sigma = spread_mm(rest.iter().copied());
         let (mut matrix, mut right) = (Matrix6x6::zeros(), SmallMotion::zeros());
         let mut carried = Matrix6x6::zeros();
         for ((seat, row), rest) in seats.iter().zip(&rows).zip(&rest) {
             // The first round takes all alike: the region may have moved as a whole by far more than it is rough.
-            let cut = if round == 0 { f64::INFINITY } else { TUKEY * sigma };
+            let all_alike = round == 0 && from_mm.is_none();
+            let cut = if all_alike { f64::INFINITY } else { TUKEY * sigma };
             let weight = bisquare(*rest, cut);
             if weight > 0.0 {
                 let weighted = row * weight;
@@ -136,6 +175,7 @@ pub fn robust_fit(seats: &[Seen]) -> Option<Fit> {
         about,
         unheld,
         pm_mm,
+        sigma_mm: sigma,
         covariance,
     })
 }
@@ -157,9 +197,9 @@ mod tests {
                 }
             })
             .collect();
-        let fit = robust_fit(&seats).unwrap();
+        let fit = robust_fit(&seats, None).unwrap();
         let top = Point::new(300.0, 0.0, 57.0);
-        let moved = fit.rotation.cross(&(top - fit.about)) + fit.translation_mm;
+        let moved = fit.at(&top);
         assert!((moved.y + 3.0).abs() < 1e-6, "{moved}");
         assert!(
             fit.unheld
@@ -167,5 +207,27 @@ mod tests {
                 .all(|(words, _)| !words.contains("turning about the fore-and-aft"))
         );
         assert!(fit.unheld.iter().any(|(words, _)| words.contains("fore and aft")));
+    }
+
+    /// A sheet 2 high as a whole whose front sixth rises by 5 more: the level of the rest is found from where half of it lies.
+    #[test]
+    fn a_side_that_is_bent_off_does_not_lean_the_rest() {
+        let seats: Vec<Seen> = (0..7000)
+            .map(|i| {
+                let (x, y) = (f64::from(i % 100) * 7.0, f64::from(i / 100) * 6.0);
+                let scatter = 0.05 * (f64::from(i) * 1.7).sin();
+                Seen {
+                    at: Point::new(x, y, 0.0),
+                    normal: Vector::z(),
+                    mm: 2.0 + 5.0 * (1.0 - x / 115.0).max(0.0) + scatter,
+                }
+            })
+            .collect();
+        let fits = robust_fits(&seats);
+        let moved = fits[1].at(&Point::new(690.0, 400.0, 0.0));
+        assert!((moved - Vector::z() * 2.0).norm() < 0.05, "{moved}");
+        let stays = robust_fits(&seats).remove(1).stays(&seats);
+        assert_eq!(stays.at(&Point::new(690.0, 400.0, 0.0)), Vector::zeros());
+        assert!(stays.sigma_mm > 2.0 && stays.pm_mm > fits[1].pm_mm);
     }
 }

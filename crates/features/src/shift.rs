@@ -4,42 +4,33 @@
 //! (Beaton & Tukey 1974), so that a dent in the middle does not lean the whole; motions that the region's shape does not
 //! show stay unknown.
 
-use cloud::{Body, NamedPoint, Point, Surface, Vector};
+use cloud::{Body, Point, Surface, Vector};
 use compare::verdict::{LEAST_COVERAGE, NOT_HELD_MM};
 use compare::{Deviations, Region, State};
 
+mod chosen;
+mod pads;
 mod spots;
+mod whole;
 
+pub use pads::Pad;
 pub use spots::{Spot, spots_of_whole};
 
-use crate::rigid_part::{Fit, Seen, robust_fit};
+use crate::rigid_part::Seen;
 use crate::shape::{self, Around, Shape};
-use crate::words;
+use chosen::chosen;
+use pads::{Metal, pads, pm_of_move};
+use whole::Whole;
 
 /// Width of the band along the region's edge that carries it, mm (half an inch).
 const SEATING_MM: f64 = 12.7;
+/// Metal this near to a pad is what sits on it, mm (half an inch).
+const SAME_PLACE_MM: f64 = 12.7;
 /// Metal this near to a place lies there, mm, and is of the same sheet where its normal is within 45° (this is the cosine).
 const CLOSE_MM: f64 = 4.5;
 const SAME_SHEET: f64 = 0.7;
 /// What counts as home, mm (1/32 in).
 pub const HOME_MM: f64 = 25.4 / 32.0;
-/// Share of the deviation that the move must explain for "shim only".
-const SHIM_ONLY: f64 = 0.8;
-
-/// A pad's answer.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Pad {
-    /// Its name.
-    pub name: String,
-    /// Where it is, mm.
-    pub at: Point,
-    /// What must be added there to bring the region home, mm; only along directions that are known.
-    pub shim_mm: Vector,
-    /// ± of the shim, mm.
-    pub pm_mm: f64,
-    /// In the shop's words.
-    pub words: String,
-}
 
 /// The rigid part and the rest.
 #[derive(Debug, Clone, PartialEq)]
@@ -52,7 +43,7 @@ pub struct Shift {
     pub about: Point,
     /// Motions that the region's shape does not show: words and vector (translation, rotation).
     pub unheld: Vec<(String, [f64; 6])>,
-    /// Share of the deviation that the move explains, 0 to 1.
+    /// Share of the deviation that the move explains, 0 to 1; nothing where it stays where it is.
     pub explained: f64,
     /// ± of the move at the middle, mm.
     pub pm_mm: f64,
@@ -101,31 +92,20 @@ pub fn shift(
         return None;
     }
     let seats = seating_line(region, &seen);
-    let fit = robust_fit(&seats)?;
-    let moved = |p: &Point| fit.rotation.cross(&(p - fit.about)) + fit.translation_mm;
+    let (fit, explained) = chosen(&seats, &seen)?;
     let unmoved: Vec<Seen> = seen
         .iter()
         .map(|s| Seen {
-            mm: s.mm - s.normal.dot(&moved(&s.at)),
+            mm: s.mm - s.normal.dot(&fit.at(&s.at)),
             ..*s
         })
         .collect();
-    let (mut left, mut all) = (0.0, 0.0);
-    for (s, unmoved) in seen.iter().zip(&unmoved) {
-        left += unmoved.mm.powi(2);
-        all += s.mm * s.mm;
-    }
-    let explained = if all > 0.0 {
-        (1.0 - left / all).max(0.0)
-    } else {
-        0.0
-    };
     let rest: Vec<(Point, f64)> = members
         .iter()
         .filter_map(|&i| {
             let (mm, pm) = smoothed[i as usize]?;
             let (at, normal) = (reference.points()[i as usize], reference.normals()[i as usize]);
-            let rest = mm - normal.dot(&moved(&at));
+            let rest = mm - normal.dot(&fit.at(&at));
             (rest.abs() > HOME_MM && compare::figures::sure_enough(pm, region.limit_mm)).then_some((at, rest))
         })
         .collect();
@@ -140,41 +120,40 @@ pub fn shift(
     let shape = (seen.len() as f64 >= LEAST_COVERAGE * members.len() as f64)
         .then(|| shape::shape(&unmoved, region.limit_mm, &around))
         .flatten();
-    // What a twist lifts is not bent at the pad: it is told as the twist.
-    let twisted = shape.as_ref().and_then(|shape| shape.twisted.as_ref());
     let facing = seats.iter().map(|s| s.normal).sum::<Vector>();
     let facing = facing.try_normalize(1e-6).unwrap_or_else(Vector::zeros);
-    let pads: Vec<Pad> = region
-        .pads
-        .iter()
-        .map(|pad| {
-            let moved = moved(&pad.at_mm);
-            let metal = metal_at(pad, members, reference, smoothed);
-            let rest = metal
-                .map(|(mm, normal)| mm - normal.dot(&moved))
-                .filter(|rest| twisted.is_none_or(|all| !all.explains(*rest, &pad.at_mm)))
-                .unwrap_or(0.0);
-            let normal = metal.map_or(facing, |(_, normal)| normal);
-            let pm_mm = fit
-                .pm_at(&pad.at_mm)
-                .hypot(pm_of_move(&pad.at_mm, &moved, &normal, setting_pm_mm));
-            answer(pad, moved, rest, region.limit_mm, pm_mm)
-        })
-        .collect();
+    let metal = Metal {
+        members,
+        reference,
+        smoothed,
+        facing,
+        twisted: shape.as_ref().and_then(|shape| shape.twisted.as_ref()),
+    };
+    let pads = pads(region, &metal, &fit, setting_pm_mm);
     let setting_pm = pm_of_move(&fit.about, &fit.translation_mm, &facing, setting_pm_mm);
-    let (middle_pm, limit_mm) = (fit.pm_mm.hypot(setting_pm), region.limit_mm);
+    let middle_pm = fit.pm_mm.hypot(setting_pm);
     let words = if middle_pm > NOT_HELD_MM {
         format!("{CANT_TELL}: nothing holds the set in that direction")
     } else if middle_pm > region.limit_mm {
         format!("{CANT_TELL}: how it was set is not sure enough there")
     } else {
-        whole_in_words(&fit, &seats, explained, &spots, &pads, [middle_pm, limit_mm])
+        let whole = Whole {
+            fit: &fit,
+            seats: &seats,
+            explained,
+            spots: &spots,
+            is_bent: shape.as_ref().is_some_and(|shape| !shape.words.is_empty()),
+            pads: &region.pads,
+            pm_mm: middle_pm,
+            limit_mm: region.limit_mm,
+        };
+        whole.in_words()
     };
     Some(Shift {
         translation_mm: fit.translation_mm,
         rotation: fit.rotation,
         about: fit.about,
-        unheld: fit.unheld.clone(),
+        unheld: fit.unheld,
         explained,
         pm_mm: middle_pm,
         pads,
@@ -196,91 +175,6 @@ fn goes_on(reference: &Surface<Body>, edge: &Seen, side: &Vector) -> bool {
         metal |= reference.normals()[n.index as usize].dot(&edge.normal) > SAME_SHEET;
     });
     metal
-}
-
-/// The smoothed deviation of the metal at a pad and its normal: of the nearest member within half an inch.
-fn metal_at(
-    pad: &NamedPoint,
-    members: &[u32],
-    reference: &Surface<Body>,
-    smoothed: &[Option<(f64, f64)>],
-) -> Option<(f64, Vector)> {
-    let apart = |i: u32| (reference.points()[i as usize] - pad.at_mm).norm();
-    let nearest = members
-        .iter()
-        .copied()
-        .filter(|&i| smoothed[i as usize].is_some() && apart(i) < SEATING_MM)
-        .min_by(|&a, &b| apart(a).total_cmp(&apart(b)))?;
-    let (mm, _) = smoothed[nearest as usize]?;
-    Some((mm, reference.normals()[nearest as usize]))
-}
-
-/// The ± of the setting of a move at a place whose metal faces along `normal`: along the way in which it has moved, and along
-/// the normal, along which it is read.
-fn pm_of_move(
-    at: &Point,
-    moved: &Vector,
-    normal: &Vector,
-    setting_pm_mm: &dyn Fn(&Point, &Vector) -> f64,
-) -> f64 {
-    let read = setting_pm_mm(at, normal);
-    let way = moved.try_normalize(HOME_MM);
-    way.map_or(read, |way| read.max(setting_pm_mm(at, &way)))
-}
-
-fn answer(pad: &NamedPoint, moved: Vector, rest_mm: f64, limit_mm: f64, pm_mm: f64) -> Pad {
-    let shim_mm = -moved;
-    Pad {
-        name: pad.name.clone(),
-        at: pad.at_mm,
-        shim_mm,
-        pm_mm,
-        words: if pm_mm > limit_mm {
-            CANT_TELL.to_string()
-        } else if rest_mm.abs() > HOME_MM {
-            // The part as a whole may sit home and the metal at the pad still be bent; it is told as finely as the shim beside it,
-            // lest two pads that are bent alike read apart.
-            format!(
-                "{}, but the metal there is bent {} {}",
-                words::correction(&shim_mm, pm_mm.max(25.4 / 128.0)),
-                cloud::unit::fraction_of_inch(rest_mm, 64),
-                if rest_mm > 0.0 { "proud" } else { "shy" }
-            )
-        } else {
-            words::correction(&shim_mm, pm_mm.max(25.4 / 128.0))
-        },
-    }
-}
-
-fn whole_in_words(
-    fit: &Fit,
-    seats: &[Seen],
-    explained: f64,
-    spots: &[Spot],
-    pads: &[Pad],
-    [pm_mm, limit_mm]: [f64; 2],
-) -> String {
-    let least = HOME_MM.max(pm_mm);
-    let place = words::displacement(&fit.translation_mm, least);
-    // How far the turn carries the region's far end, beyond what the middle moved.
-    let lift = seats
-        .iter()
-        .map(|s| fit.rotation.cross(&(s.at - fit.about)).norm())
-        .fold(0.0, f64::max);
-    let level = lift < HOME_MM;
-    let moved = place != "home" || !level || pads.iter().any(|p| p.shim_mm.norm() > HOME_MM);
-    // What is within the limit once the whole is moved is left as it is.
-    let off = spots.iter().any(|spot| !moved || spot.mm.abs() > limit_mm);
-    match (moved, off) {
-        (false, false) => "home".to_string(),
-        (false, true) => "dress only: it sits home, its shape is off".to_string(),
-        (true, false) if level => format!("{place}, all of it: shim only"),
-        (true, false) => format!("{place} in the middle and leaning: shim only"),
-        (true, true) if level && explained > SHIM_ONLY => {
-            format!("{place}, all of it: shim, then dress what is left")
-        }
-        (true, true) => format!("{place} in the middle: shim, then dress what is left"),
-    }
 }
 
 /// The places within half an inch of the region's edge; all of them where the band holds too few.
@@ -318,7 +212,7 @@ fn seating_line(region: &Region, seen: &[Seen]) -> Vec<Seen> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use cloud::{Bounds, Cloud};
+    use cloud::{Bounds, Cloud, NamedPoint};
     use compare::Status;
 
     /// A flat floor of 600 × 300 with a pressed-in spot, moved as `by` says.
@@ -389,10 +283,66 @@ mod tests {
     }
 
     #[test]
-    fn a_pad_at_a_twisted_corner_gives_the_shim_and_the_twist_is_told_once() {
+    fn a_pad_at_a_twisted_corner_gives_the_shim_and_what_the_metal_is_off_with_the_twist() {
         let found = moved(|p| 3.175 + 1.6 * (p.x - 297.5) / 297.5 * (p.y - 147.5) / 147.5);
         let twisted = found.shape.as_ref().and_then(|shape| shape.twisted.as_ref());
         assert!(twisted.is_some_and(|all| (all.moves(&found.pads[0].at).z - 1.6).abs() < 0.1));
+        assert_eq!(
+            found.pads[0].words,
+            "take 1/8 of shim out, 3/16 high with its twist"
+        );
+        assert!(
+            (found.pads[0].shim_mm.z + 4.775).abs() < 0.15,
+            "{}",
+            found.pads[0].shim_mm
+        );
+        // Shim alone does not take a twist out.
+        assert!(
+            found.words.ends_with("then dress what is left"),
+            "{}",
+            found.words
+        );
+    }
+
+    /// Only the last 80 before the pad's side rise, by 3 at the edge: it has not moved, and its pad gives the metal there.
+    #[test]
+    fn a_floor_that_is_bent_along_one_side_stays_and_its_pad_gives_the_metal() {
+        let scatter = |p: &Point| 0.04 * (p.x * 1.7 + p.y * 0.9).sin();
+        let found = moved(|p| 3.0 * (1.0 - (595.0 - p.x) / 80.0).max(0.0) + scatter(p));
+        assert!(found.translation_mm.norm() < 0.03, "{}", found.translation_mm);
+        assert!(found.spots.iter().all(|spot| spot.mm > 0.0), "{:?}", found.spots);
+        assert!(found.words.starts_with("dress only"), "{}", found.words);
+        let pad = &found.pads[0];
+        assert!(
+            (pad.shim_mm.z + 2.8).abs() < 0.25 && pad.pm_mm < 0.3,
+            "{} {}",
+            pad.shim_mm,
+            pad.pm_mm
+        );
+        assert!(
+            pad.words.starts_with("home, but the metal there is bent"),
+            "{}",
+            pad.words
+        );
+    }
+
+    /// Where the metal parts from the move by less than is told apart, the ± holds what it parts by.
+    #[test]
+    fn the_band_of_a_pad_holds_what_the_move_leaves_there() {
+        let at_pad = |p: &Point| {
+            if (p.x - 595.0).hypot(p.y - 295.0) < 30.0 {
+                0.3
+            } else {
+                0.0
+            }
+        };
+        let found = moved(|p| 3.175 + at_pad(p));
+        assert!((found.pads[0].shim_mm.z + 3.175).abs() < 0.01);
+        assert!(
+            (0.29..0.35).contains(&found.pads[0].pm_mm),
+            "{}",
+            found.pads[0].pm_mm
+        );
         assert_eq!(found.pads[0].words, "take 1/8 of shim out");
     }
 

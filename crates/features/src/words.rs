@@ -22,6 +22,9 @@ pub fn displacement(mm: &Vector, least_mm: f64) -> String {
 /// What is said instead of a place along a direction in which nothing holds the setting.
 pub(crate) const PLACE_NOT_HELD: &str = "its place can't be told: nothing holds the set there";
 
+/// How it begins what is said of a bead that is cut by its region's box or was not seen to its end.
+pub const RUNS_ON: &str = "runs on beyond";
+
 /// A length in 64ths of an inch where its ± is no more than one of them, else in 32nds; no sign.
 pub fn as_sure_as(mm: f64, pm_mm: f64) -> String {
     fraction_of_inch(mm, if pm_mm <= MM_PER_INCH / 64.0 { 64 } else { 32 })

@@ -93,6 +93,11 @@ impl StretchRecord {
 }
 
 impl EdgeRecord {
+    /// Whether a stretch of it reads as out, be the verdict given or withheld.
+    pub fn reads_out(&self) -> bool {
+        self.verdict == "outside" || self.stretches.iter().any(|stretch| !stretch.not_out)
+    }
+
     /// Whether all that is out of it comes home with regions: then it is how they lie, and no fault of the edge.
     pub fn comes_home(&self) -> bool {
         let mut all = self.stretches.iter();
@@ -160,6 +165,16 @@ pub struct BeadPairRecord {
     pub words: Vec<String>,
 }
 
+impl BeadPairRecord {
+    /// Whether it goes on beyond what one of the sets shows of it, so that there are no two lengths to compare.
+    pub fn runs_on(&self) -> bool {
+        self.reference
+            .iter()
+            .chain(&self.measured)
+            .any(|bead| bead.runs_on)
+    }
+}
+
 /// Depth is above 0 where it is raised to the outside.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct BeadRecord {
@@ -172,6 +187,9 @@ pub struct BeadRecord {
     /// Whether it closes in itself.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub ring: bool,
+    /// Whether it goes on beyond its region's box or what was seen of it, so that its length is none of its own.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub runs_on: bool,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub wall_deg: Option<f64>,
     #[serde(default, skip_serializing_if = "Option::is_none")]

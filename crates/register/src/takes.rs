@@ -10,6 +10,7 @@
 mod by_points;
 mod graph;
 mod linking;
+mod misfit;
 mod no_link;
 
 use cloud::held::Motions;
@@ -19,10 +20,12 @@ use cloud::{Body, Bounds, Motion, Point, Scan, Surface, Warning};
 use crate::RegisterError;
 use crate::icp::Settled;
 use by_points::links_by_points;
-use graph::{LEAST_WEIGHT, laid_along, off_mm, solve, tree};
+use graph::{LEAST_WEIGHT, held_to_the_first, laid_along, off_mm, solve, tree};
 use linking::{first_links, loops};
+use misfit::{KNOWN_POORLY_MM, length};
 
 pub use by_points::FEWEST as FEWEST_POINTS;
+pub use misfit::{LaidByPoints, PointsDoubt};
 pub use no_link::{Loose, NoLink};
 
 /// How often loops are looked for; each round lays the takes better for the next.
@@ -49,6 +52,8 @@ pub struct Link {
     pub overlap: f64,
     /// Whether named points that both takes have laid the one on the other.
     pub by_points: bool,
+    /// What those points say of it; `None` where none have.
+    pub points: Option<LaidByPoints>,
     /// Whether the takes hang together without it.
     pub closes_loop: bool,
     /// How far the measured take lies from where this link would have it, at the far corner of the take, when the
@@ -79,6 +84,7 @@ impl Link {
             rms_mm: settled.rms_mm,
             overlap,
             by_points: false,
+            points: None,
             closes_loop: false,
             before_mm: 0.0,
             after_mm: 0.0,
@@ -109,6 +115,9 @@ pub struct Drift {
 pub struct Joined {
     /// The motion joined ← take for each; the joined frame is that of the first take.
     pub joined_from_take: Vec<Motion<Scan, Body>>,
+    /// The ± of each take at the far corner of its box in the joined frame, by all links through the chain, mm: 0 for the first;
+    /// `None` where it hangs on one that slides.
+    pub pms_mm: Vec<Option<f64>>,
     /// All links that were found: those that hang the takes together first, then those that close loops.
     pub links: Vec<Link>,
     /// The drift; `None` where no loop closes, so that nothing is known of it.
@@ -138,6 +147,16 @@ pub enum NotJoined {
         measured: usize,
         /// Why.
         why: RegisterError,
+    },
+    /// The named points of two takes don't lay the one on the other without doubt.
+    #[error("{}: {why}", pair(.measured, .reference))]
+    PointsDoubtful {
+        /// The take that the other was set on, counted from 0.
+        reference: usize,
+        /// The other.
+        measured: usize,
+        /// Why not.
+        why: PointsDoubt,
     },
 }
 
@@ -169,7 +188,7 @@ pub fn join(takes: &[Surface<Scan>], given_in_one_frame: bool) -> Result<Joined,
 /// not hold the points keep it.
 ///
 /// # Errors
-/// As [`join`], and where the points of two takes don't belong together.
+/// As [`join`], where the points of two takes don't belong together, and where what they alone hold is in doubt.
 pub fn join_with_points(
     takes: &[Surface<Scan>],
     given_in_one_frame: bool,
@@ -216,9 +235,19 @@ fn met_at_once(mut links: Vec<Link>, bounds: &[Bounds]) -> Joined {
         link.checked = solved.checked[l];
     }
     let drift = drift(&links, &before, &after, bounds);
+    let held = held_to_the_first(&links, bounds.len());
+    let pms_mm: Vec<Option<f64>> = solved
+        .pms_mm
+        .into_iter()
+        .zip(held)
+        .map(|(pm, held)| pm.filter(|_| held))
+        .collect();
+    let mut warnings = warnings(&links, drift, bounds.len());
+    warnings.extend(known_poorly(&pms_mm));
     Joined {
-        warnings: warnings(&links, drift, bounds.len()),
+        warnings,
         joined_from_take: after,
+        pms_mm,
         links,
         drift,
     }
@@ -254,6 +283,25 @@ fn drift(
         first,
         last,
         off_mm: chained.largest_gap_mm(&after[last], &bounds[last]),
+    })
+}
+
+/// A warning of the takes that the links put no nearer than to an eighth of an inch.
+fn known_poorly(pms_mm: &[Option<f64>]) -> Option<Warning> {
+    let each: Vec<String> = pms_mm
+        .iter()
+        .enumerate()
+        .filter_map(|(k, pm)| Some((k, pm.filter(|pm| *pm > KNOWN_POORLY_MM)?)))
+        .map(|(k, pm_mm)| format!("take {} to ± {}", k + 1, length(pm_mm)))
+        .collect();
+    (!each.is_empty()).then(|| {
+        Warning::new(
+            "take-known-poorly",
+            format!(
+                "the far corner of a take is known poorly through all the links before it ({}): let the takes have more in common, name more points and set them wider apart, or take one more that meets the first again",
+                each.join(", ")
+            ),
+        )
     })
 }
 

@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 use std::path::Path;
 
-use ::register::takes::{Joined, Link};
+use ::register::takes::{Joined, LaidByPoints, Link};
 use cloud::unit::fraction_of_inch;
 use cloud::{Scan, Surface, Warning};
 use serde::Serialize;
@@ -171,6 +171,8 @@ struct TakeRecord {
     unit: &'static str,
     points: usize,
     points_used: usize,
+    /// At the far corner of the take, in the joined frame; nothing where it slides on another.
+    pm_mm: Option<f64>,
     joined_from_take: [[f64; 4]; 4],
 }
 
@@ -182,12 +184,36 @@ struct LinkRecord {
     rms_mm: f64,
     overlap: f64,
     by_points: bool,
+    /// What the named points say that laid it.
+    points: Option<PointsOfLink>,
     closes_loop: bool,
     checked: bool,
     left_out: bool,
     weight: f64,
     before_mm: f64,
     after_mm: f64,
+}
+
+#[derive(Serialize)]
+struct PointsOfLink {
+    count: usize,
+    rms_mm: f64,
+    worst: String,
+    worst_mm: f64,
+    only_they_hold: Vec<String>,
+    /// At the far corner of the measured take, by this link alone.
+    pm_mm: f64,
+}
+
+fn points_of_link(points: &LaidByPoints) -> PointsOfLink {
+    PointsOfLink {
+        count: points.count,
+        rms_mm: rounded(points.rms_mm),
+        worst: points.worst.clone(),
+        worst_mm: rounded(points.worst_mm),
+        only_they_hold: points.only_they_hold.clone(),
+        pm_mm: rounded(points.pm_mm),
+    }
 }
 
 fn take_records(known: &[Known], surfaces: &[Surface<Scan>], joined: &Joined) -> Vec<TakeRecord> {
@@ -203,6 +229,7 @@ fn take_records(known: &[Known], surfaces: &[Surface<Scan>], joined: &Joined) ->
             unit: file.unit.symbol(),
             points: file.points,
             points_used: surface.cloud.len(),
+            pm_mm: joined.pms_mm.get(k).copied().flatten().map(rounded),
             joined_from_take: rows(joined, k),
         })
         .collect()
@@ -216,6 +243,7 @@ fn link_record(link: &Link) -> LinkRecord {
         rms_mm: rounded(link.rms_mm),
         overlap: rounded(link.overlap),
         by_points: link.by_points,
+        points: link.points.as_ref().map(points_of_link),
         closes_loop: link.closes_loop,
         checked: link.checked,
         left_out: link.left_out(),
@@ -241,6 +269,25 @@ fn remark(link: &Link) -> String {
     remarks.join(", ")
 }
 
+/// `2 on 1: 3 named points lie 0.08 mm apart in the mean, most A (0.11 mm); only they hold it fore and aft; ± 1.60 mm …`.
+fn points_words(link: &Link, points: &LaidByPoints) -> String {
+    let holds = if points.only_they_hold.is_empty() {
+        "the metal holds it in every way".to_string()
+    } else {
+        format!("only they hold it {}", points.only_they_hold.join(" and "))
+    };
+    format!(
+        "  {} on {}: {} named points lie {:.2} mm apart in the mean, most {} ({:.2} mm); {holds}; ± {:.2} mm at its far corner by this link",
+        link.measured + 1,
+        link.reference + 1,
+        points.count,
+        points.rms_mm,
+        points.worst,
+        points.worst_mm,
+        points.pm_mm
+    )
+}
+
 /// The table for the terminal.
 pub fn table(asked: &Join, surfaces: &[Surface<Scan>], joined: &Joined, points: usize) -> String {
     let mut out = format!(
@@ -248,14 +295,21 @@ pub fn table(asked: &Join, surfaces: &[Surface<Scan>], joined: &Joined, points: 
         surfaces.len()
     );
     for (k, (path, surface)) in asked.takes.iter().zip(surfaces).enumerate() {
+        let pm = match joined.pms_mm.get(k).copied().flatten() {
+            // The first lies still.
+            _ if k == 0 => String::new(),
+            Some(pm_mm) => format!("± {pm_mm:.2} mm"),
+            None => "± not known".to_string(),
+        };
         let _ = writeln!(
             out,
-            "  take {:<4} {:>10} points  {}",
+            "  take {:<4} {:>10} points  {pm:>12}  {}",
             k + 1,
             surface.cloud.len(),
             path.display()
         );
     }
+    out.push_str("  ± at the far corner of the take, in the frame of the first, through all links\n");
     let _ = writeln!(
         out,
         "\n  link         places mean mm  common   off, mm: one on the next   all at once"
@@ -272,6 +326,11 @@ pub fn table(asked: &Join, surfaces: &[Surface<Scan>], joined: &Joined, points: 
             link.after_mm,
         );
         let _ = writeln!(out, "{}", line.trim_end());
+    }
+    for link in &joined.links {
+        if let Some(points) = &link.points {
+            let _ = writeln!(out, "{}", points_words(link, points));
+        }
     }
     match joined.drift {
         Some(drift) => {

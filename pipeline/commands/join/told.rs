@@ -1,5 +1,7 @@
 //! Why takes could not be joined, in words that name the files and say what to do.
 
+use std::fmt::Display;
+
 use ::register::takes::{NoLink, NotJoined};
 use cloud::Warning;
 
@@ -40,12 +42,20 @@ fn words(asked: &Join, why: &NotJoined) -> String {
             reference,
             measured,
             why,
-        } => {
-            let table = asked.points.as_ref();
-            let table = table.map_or_else(String::new, |path| path.display().to_string());
-            format!("{table}: {} on {}: {why}", name(*measured), name(*reference))
-        }
+        } => of_points(asked, &name(*measured), &name(*reference), why),
+        NotJoined::PointsDoubtful {
+            reference,
+            measured,
+            why,
+        } => of_points(asked, &name(*measured), &name(*reference), why),
     }
+}
+
+/// What is said of the points of two takes, with their table.
+fn of_points(asked: &Join, measured: &str, reference: &str, why: &impl Display) -> String {
+    let table = asked.points.as_ref();
+    let table = table.map_or_else(String::new, |path| path.display().to_string());
+    format!("{table}: {measured} on {reference}: {why}")
 }
 
 /// What to do about it.
@@ -63,6 +73,9 @@ fn advice(why: &NoLink, asked: &Join) -> &'static str {
         NoLink::EitherWay { .. } => {
             "name points in both (--points), or lay the takes roughly in one frame and give --as-placed"
         }
+        NoLink::LittleRelief { .. } => {
+            "let both see an edge, a swage or holes, or name points in both (--points); if it may be of the other hand, look at the two files"
+        }
         NoLink::Mirrored { .. } => "is it of the other hand, or are two axes swapped in one of the files?",
         NoLink::NotAlike { .. } => {
             "is it a take of the same thing, in the same unit? If it is, name points in both (--points)"
@@ -78,7 +91,7 @@ mod tests {
     use std::path::PathBuf;
 
     use super::*;
-    use ::register::takes::Loose;
+    use ::register::takes::{Loose, PointsDoubt};
 
     fn asked() -> Join {
         Join {
@@ -117,13 +130,13 @@ mod tests {
         let why = NotJoined::HangOnNothing { loose };
         assert_eq!(
             not_joined(&asked(), &why, &[]).to_string(),
-            "hA.ply: has 62 % in common with hM.ply, but slides on it fore and aft (by the axes of hM.ply), and could as well lie turned by 180°: let both see an edge that lies across, or a swage, or name points in both (--points)\n\
+            "hA.ply: has up to 62 % in common with hM.ply, but slides on it fore and aft (by the axes of hM.ply), and could as well lie turned by 180°: let both see an edge that lies across, or a swage, or name points in both (--points)\n\
              hC.ply: has 50 % in common with hM.ply, but could lie two ways round on it: turned by 90° it fits as well: name points in both (--points), or lay the takes roughly in one frame and give --as-placed"
         );
         let doubt = Warning::new("unit-ratio", "hC.ply is large");
         let told = not_joined(&asked(), &why, &[doubt]).to_string();
         assert!(
-            told.starts_with("is the unit right? hC.ply is large. As it was read: hA.ply: has 62 %"),
+            told.starts_with("is the unit right? hC.ply is large. As it was read: hA.ply: has up to 62 %"),
             "{told}"
         );
     }
@@ -138,6 +151,19 @@ mod tests {
         let told = not_joined(&asked(), &why, &[]).to_string();
         assert!(
             told.starts_with("p.csv: hC.ply on hA.ply: a coordinate"),
+            "{told}"
+        );
+        let why = NotJoined::PointsDoubtful {
+            reference: 0,
+            measured: 1,
+            why: PointsDoubt::Wide {
+                pm_mm: 4.0,
+                ways: "fore and aft".to_string(),
+            },
+        };
+        let told = not_joined(&asked(), &why, &[]).to_string();
+        assert!(
+            told.starts_with("p.csv: hM.ply on hA.ply: can't be laid without doubt: only three named points"),
             "{told}"
         );
     }

@@ -1,7 +1,7 @@
 //! Figures of form alone: how round a hole or a round edge is, how straight an edge or a line along the metal.
 
-use ::compare::State;
 use ::compare::verdict::decide;
+use ::compare::{State, Verdict};
 use ::features::edge::Run;
 use ::features::holes::{Hole, round_rim};
 use ::features::minimum_zone::in_space::{round, straight};
@@ -58,11 +58,12 @@ impl EdgePlaces {
     }
 }
 
-/// A form of both sets: widths of the zones that hold them, and the ± of the measured one, mm.
-struct Form {
-    was_mm: f64,
-    is_mm: f64,
-    pm_mm: f64,
+/// A form of both sets: widths of the zones that hold them, the ± of the measured one and that of the difference, mm.
+pub(super) struct Form {
+    pub was_mm: f64,
+    pub is_mm: f64,
+    pub pm_mm: f64,
+    pub off_pm_mm: f64,
 }
 
 impl Reader<'_> {
@@ -95,6 +96,7 @@ impl Reader<'_> {
             was_mm: was.zone_mm,
             is_mm: is.zone_mm,
             pm_mm: is.pm_mm,
+            off_pm_mm: is.pm_mm.hypot(was.pm_mm),
         })
     }
 
@@ -111,11 +113,11 @@ impl Reader<'_> {
             .map(|edge| EdgePlaces::of(edge.runs.iter(), &|run| self.short_of(run)))
             .filter(|places| places.was.len() >= FEWEST_ROUND && off(places) < NEAR_MM)
             .min_by(|a, b| off(a).total_cmp(&off(b)))?;
-        Some(Form {
-            was_mm: round(&places.was, &places.normal)?.zone_mm,
-            is_mm: round(&places.is, &places.normal)?.zone_mm,
-            pm_mm: std::f64::consts::SQRT_2 * places.pm_mm,
-        })
+        Some(Form::by_difference(
+            round(&places.was, &places.normal)?.zone_mm,
+            round(&places.is, &places.normal)?.zone_mm,
+            places.pm_mm,
+        ))
     }
 
     /// How straight the edge along the line between two places is, in its sheet: minimum zone (ISO 1101, ISO 12780).
@@ -126,11 +128,11 @@ impl Reader<'_> {
         let places = EdgePlaces::of(runs, &|run| self.short_of(run));
         let form = (places.was.len() >= FEWEST_STRAIGHT)
             .then(|| {
-                Some(Form {
-                    was_mm: straight(&places.was, &ends, &places.outward)?.zone_mm,
-                    is_mm: straight(&places.is, &ends, &places.outward)?.zone_mm,
-                    pm_mm: std::f64::consts::SQRT_2 * places.pm_mm,
-                })
+                Some(Form::by_difference(
+                    straight(&places.was, &ends, &places.outward)?.zone_mm,
+                    straight(&places.is, &ends, &places.outward)?.zone_mm,
+                    places.pm_mm,
+                ))
             })
             .flatten();
         formed(asked, "straight", form)
@@ -172,34 +174,71 @@ impl Reader<'_> {
         if was.len() < FEWEST_STRAIGHT || 2 * was.len() < steps {
             return None;
         }
-        Some(Form {
-            was_mm: straight(&was, &ends, &high)?.zone_mm,
-            is_mm: straight(&is, &ends, &high)?.zone_mm,
-            // Both sides of the zone rest on one place each.
-            pm_mm: std::f64::consts::SQRT_2 * mean(&pms),
-        })
+        Some(Form::by_difference(
+            straight(&was, &ends, &high)?.zone_mm,
+            straight(&is, &ends, &high)?.zone_mm,
+            mean(&pms),
+        ))
     }
 }
 
-/// The figure of a form, held against its limit by itself, whatever the reference's is.
+impl Form {
+    /// Of places that were read as so far from the reference's, each with this ±: both sides of the zone rest on one place each.
+    fn by_difference(was_mm: f64, is_mm: f64, place_pm_mm: f64) -> Self {
+        let pm_mm = std::f64::consts::SQRT_2 * place_pm_mm;
+        Self {
+            was_mm,
+            is_mm,
+            pm_mm,
+            off_pm_mm: pm_mm,
+        }
+    }
+
+    /// How much worse than the reference, with its ±; `None` where the figure stands by itself, since it or the reference's is
+    /// within the limit. What was made as little flat as that (a swage in it, a bow) is no fault of the part.
+    fn worse_mm(&self, limit_mm: f64) -> Option<f64> {
+        let is_within = |mm: f64| decide(mm, self.pm_mm, limit_mm) == Verdict::Within;
+        (!is_within(self.is_mm) && !is_within(self.was_mm)).then_some(self.is_mm - self.was_mm)
+    }
+
+    /// The figure against its limit: by itself, or by how much worse it is than a reference that is not within it either.
+    pub(super) fn judged(&self, result: CheckResult, [word, more]: [&str; 2], limit_mm: f64) -> CheckResult {
+        let size = |mm: f64| fraction_of_inch(mm, 32);
+        let words = format!("{word}; the reference is within {}", size(self.was_mm));
+        let (verdict, pm_mm, words) = match self.worse_mm(limit_mm) {
+            None => (decide(self.is_mm, self.pm_mm, limit_mm), self.pm_mm, words),
+            Some(worse_mm) => {
+                let verdict = decide(worse_mm.max(0.0), self.off_pm_mm, limit_mm);
+                let against = match worse_mm <= self.off_pm_mm || size(worse_mm) == "0" {
+                    true => format!("the reference is no {more}"),
+                    false => format!(
+                        "not within the limit itself: held against it, {} worse",
+                        size(worse_mm)
+                    ),
+                };
+                (verdict, self.off_pm_mm, format!("{words}; {against}"))
+            }
+        };
+        CheckResult {
+            reference: Some(self.was_mm),
+            measured: Some(self.is_mm),
+            off: Some(self.is_mm - self.was_mm),
+            pm: Some(pm_mm),
+            verdict,
+            words,
+            ..result
+        }
+    }
+}
+
+/// The figure of a form, `round` or `straight`, with its verdict.
 fn formed(asked: &CheckAsked, word: &str, form: Option<Form>) -> CheckResult {
     let result = CheckResult::unseen(asked);
     let Some(form) = form else {
         return result;
     };
-    CheckResult {
-        reference: Some(form.was_mm),
-        measured: Some(form.is_mm),
-        off: Some(form.is_mm - form.was_mm),
-        pm: Some(form.pm_mm),
-        verdict: decide(form.is_mm, form.pm_mm, asked.limit),
-        words: format!(
-            "{word} within {}; the reference is within {}",
-            fraction_of_inch(form.is_mm, 32),
-            fraction_of_inch(form.was_mm, 32)
-        ),
-        ..result
-    }
+    let within = format!("{word} within {}", fraction_of_inch(form.is_mm, 32));
+    form.judged(result, [&within, &format!("{word}er")], asked.limit)
 }
 
 /// Whether a place lies beside the line between two ends.
@@ -212,6 +251,7 @@ fn is_beside(place: &Point, ends: &[Point; 2]) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::job::CheckKind;
     use ::features::edge::Seen;
 
     fn run(x: f64, y: f64, seen: Seen) -> Run {
@@ -251,5 +291,58 @@ mod tests {
         assert!(!is_beside(&Point::new(50.0, 10.0, 10.0), &ends));
         assert!(!is_beside(&Point::new(-1.0, 0.0, 0.0), &ends));
         assert!(!is_beside(&Point::new(101.0, 0.0, 0.0), &ends));
+    }
+
+    /// A flat figure against 1.6 mm.
+    fn flat(was_mm: f64, is_mm: f64) -> CheckResult {
+        let asked = CheckAsked {
+            name: "rear flat".to_string(),
+            kind: CheckKind::Flat {
+                region: "rear".to_string(),
+            },
+            limit: 1.6,
+        };
+        let form = Form {
+            was_mm,
+            is_mm,
+            pm_mm: 0.1,
+            off_pm_mm: 0.15,
+        };
+        form.judged(
+            CheckResult::unseen(&asked),
+            ["flat within so much", "flatter"],
+            asked.limit,
+        )
+    }
+
+    #[test]
+    fn what_is_no_worse_than_its_reference_is_not_condemned_for_its_form() {
+        // Flat by itself against a flat reference, and bent against it: the figure stands by itself.
+        assert_eq!(flat(0.2, 0.8).verdict, Verdict::Within);
+        let bent = flat(0.2, 2.4);
+        assert_eq!((bent.verdict, bent.pm), (Verdict::Outside, Some(0.1)));
+        assert!(
+            bent.words.ends_with("the reference is within 0"),
+            "{}",
+            bent.words
+        );
+        // A swage was pressed into the reference too.
+        let swage = flat(2.4, 2.45);
+        assert_eq!((swage.verdict, swage.pm), (Verdict::Within, Some(0.15)));
+        assert!(
+            swage.words.ends_with("; the reference is no flatter"),
+            "{}",
+            swage.words
+        );
+        // Flatter than a reference that is bowed, if not flat.
+        assert_eq!(flat(4.8, 2.4).verdict, Verdict::Within);
+        let worse = flat(2.4, 4.8);
+        assert_eq!(worse.verdict, Verdict::Outside);
+        assert!(
+            worse.words.ends_with("held against it, 3/32 worse"),
+            "{}",
+            worse.words
+        );
+        assert_eq!(flat(2.4, 4.05).verdict, Verdict::TooClose);
     }
 }

@@ -11,6 +11,7 @@ use cloud::statistics::mean;
 use cloud::unit::fraction_of_inch;
 use cloud::{Point, Vector, thin};
 
+use super::form::Form;
 use super::{CheckResult, Detail, Reader, Reading};
 use crate::job::CheckAsked;
 use crate::stages::compare::RegionResult;
@@ -212,7 +213,7 @@ impl Reader<'_> {
     }
 
     /// How flat the measured face is by itself: minimum zone (ISO 1101), over places that are means of a disc, since single
-    /// points would add their noise.
+    /// points would add their noise. Where the reference's face is not flat either it is held against that.
     pub(super) fn flat(&self, asked: &CheckAsked, region: &str) -> CheckResult {
         let result = CheckResult::unseen(asked);
         let Some(found) = self.region(region) else {
@@ -245,22 +246,23 @@ impl Reader<'_> {
             return result;
         };
         // Both ends of the zone rest on the mean of a disc.
-        let in_disc = std::f64::consts::PI * (disc_mm / measured.spacing_mm).powi(2);
-        let pm_mm = 1.96 * std::f64::consts::SQRT_2 * measured.noise_mm / in_disc.max(1.0).sqrt();
-        CheckResult {
-            reference: Some(was.zone_mm),
-            measured: Some(is.zone_mm),
-            off: Some(is.zone_mm - was.zone_mm),
-            pm: Some(pm_mm),
-            verdict: decide(is.zone_mm, pm_mm, asked.limit),
-            words: format!(
-                "flat within {} ({} by least squares); the reference is within {}",
-                fraction_of_inch(is.zone_mm, 32),
-                fraction_of_inch(is.least_squares_mm, 32),
-                fraction_of_inch(was.zone_mm, 32)
-            ),
-            ..result
-        }
+        let pm_mm = |spacing_mm: f64, noise_mm: f64| {
+            let in_disc = std::f64::consts::PI * (disc_mm / spacing_mm).powi(2);
+            1.96 * std::f64::consts::SQRT_2 * noise_mm / in_disc.max(1.0).sqrt()
+        };
+        let own_pm_mm = pm_mm(measured.spacing_mm, measured.noise_mm);
+        let form = Form {
+            was_mm: was.zone_mm,
+            is_mm: is.zone_mm,
+            pm_mm: own_pm_mm,
+            off_pm_mm: own_pm_mm.hypot(pm_mm(reference.spacing_mm, reference.noise_mm)),
+        };
+        let within = format!(
+            "flat within {} ({} by least squares)",
+            fraction_of_inch(is.zone_mm, 32),
+            fraction_of_inch(is.least_squares_mm, 32)
+        );
+        form.judged(result, [&within, "flatter"], asked.limit)
     }
 
     /// The strips of two regions on either side of their seam: each within an inch of the other region's metal.

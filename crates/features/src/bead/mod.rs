@@ -115,6 +115,12 @@ pub struct Bead {
 }
 
 impl Bead {
+    /// Whether it is a bead that goes on beyond the region's box or what was seen of it: what it measures from end to end is then
+    /// no length of its own.
+    pub fn runs_on(&self) -> bool {
+        self.kind == Kind::Bead && !self.closed && self.open != [false; 2]
+    }
+
     /// The same bead with its direction turned round.
     fn turned_round(mut self) -> Self {
         self.along = -self.along;

@@ -6,7 +6,7 @@ use compare::verdict::NOT_HELD_MM;
 
 use super::moved::Moved;
 use super::{Bead, Kind};
-use crate::words::{PLACE_NOT_HELD, crisp_or_soft, displacement};
+use crate::words::{PLACE_NOT_HELD, RUNS_ON, crisp_or_soft, displacement};
 
 /// What is not worth saying, mm (1/64 in).
 const LEAST_MM: f64 = 25.4 / 64.0;
@@ -44,6 +44,7 @@ pub(super) fn words(reference: &Bead, measured: &Bead, moved: &Moved) -> Vec<Str
     out.extend(closed(reference, measured));
     out.extend(ends(reference, measured, moved));
     out.extend(edge(reference, measured));
+    out.extend(runs_on(reference, measured));
     out
 }
 
@@ -101,6 +102,23 @@ fn ends(reference: &Bead, measured: &Bead, moved: &Moved) -> Vec<String> {
             })
         })
         .collect()
+}
+
+/// Of a bead that is cut by the region's box, or was not seen to its end in one of the sets, that there is no end to judge there:
+/// where each set is cut is no length of the bead's.
+fn runs_on(reference: &Bead, measured: &Bead) -> Option<String> {
+    if !reference.runs_on() && !measured.runs_on() {
+        return None;
+    }
+    let names = end_names(&reference.along);
+    let at: Vec<&str> = (0..2)
+        .filter(|&k| reference.open[k] || measured.open[k])
+        .map(|k| names[k])
+        .collect();
+    Some(format!(
+        "{RUNS_ON} its box or what was seen at the {}: no length to compare",
+        at.join(" and the ")
+    ))
 }
 
 /// What the two ends of a direction are called, the one that it comes from first.
@@ -215,6 +233,31 @@ mod tests {
             words(&bead(), &coarse, &still),
             ["in its place", "edge radius: can't tell, use a radius gauge"]
         );
+    }
+
+    #[test]
+    fn a_bead_that_is_cut_by_its_box_has_no_length_to_compare() {
+        let moved = Moved {
+            in_sheet: Vector::zeros(),
+            ends: [None; 2],
+            swung: 0.0,
+        };
+        // The measured set goes on half an inch beyond the box.
+        let longer = Bead {
+            length_mm: 912.7,
+            ..bead()
+        };
+        let cut = |open: [bool; 2]| Bead { open, ..bead() };
+        let told = "runs on beyond its box or what was seen at the";
+        for (open, at) in [([false, true], "rear"), ([true, true], "front and the rear")] {
+            let said = words(&cut(open), &longer, &moved);
+            assert_eq!(said[1], format!("{told} {at}: no length to compare"));
+        }
+        let ring = Bead {
+            closed: true,
+            ..cut([true; 2])
+        };
+        assert_eq!(words(&ring, &ring, &moved), ["in its place"]);
     }
 
     #[test]

@@ -52,8 +52,14 @@ pub(super) fn at(record: &Record, place: &str) -> Option<Figure> {
         "beads" => {
             let bead = record.beads.iter().find(|b| b.name == name)?;
             Some(Figure {
-                reference: bead.reference.as_ref().map_or_else(none, bead_size),
-                measured: bead.measured.as_ref().map_or_else(none, bead_size),
+                reference: bead
+                    .reference
+                    .as_ref()
+                    .map_or_else(none, |b| bead_size(b, bead.runs_on())),
+                measured: bead
+                    .measured
+                    .as_ref()
+                    .map_or_else(none, |b| bead_size(b, bead.runs_on())),
                 off: String::new(),
                 pm: words::pm(bead.pm_mm),
             })
@@ -166,9 +172,12 @@ fn recess_size(recess: &RecessRecord) -> String {
     said
 }
 
-fn bead_size(bead: &BeadRecord) -> String {
+/// Where one of the two runs on beyond what is seen of it there are no lengths to compare.
+fn bead_size(bead: &BeadRecord, runs_on: bool) -> String {
     let length = words::length(bead.length_mm);
-    let size = if bead.ring {
+    let size = if runs_on {
+        "runs on beyond its box or what was seen".to_string()
+    } else if bead.ring {
         format!("a ring {length} across")
     } else {
         format!("length {length}")

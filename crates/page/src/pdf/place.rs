@@ -328,6 +328,9 @@ fn run(bead: &BeadRecord) -> String {
     } else {
         "up and down"
     };
+    if bead.runs_on {
+        return format!("running {way}");
+    }
     format!("{} long {way}", fraction_of_inch(bead.length_mm, PARTS))
 }
 

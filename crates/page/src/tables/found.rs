@@ -150,14 +150,19 @@ fn bead(bead: &BeadPairRecord) -> Vec<Cell> {
         text(&bead.words.join("; ")),
     ];
     row.extend(triple(bead.moved_mm));
-    // What closes in itself has no length, but a diameter.
+    // What closes in itself has no length, but a diameter; what runs on beyond what is seen of it has neither.
     let figures: [fn(&BeadRecord) -> Option<f64>; 4] = [
         |b| Some(b.depth_mm),
         |b| Some(b.width_mm),
         |b| (!b.ring).then_some(b.length_mm),
         |b| b.ring.then_some(b.length_mm),
     ];
-    for figure in figures {
+    let told = if bead.runs_on() { 2 } else { figures.len() };
+    for (k, figure) in figures.into_iter().enumerate() {
+        if k >= told {
+            row.extend([maybe(None), maybe(None)]);
+            continue;
+        }
         row.push(maybe(bead.reference.as_ref().and_then(figure)));
         row.push(maybe(bead.measured.as_ref().and_then(figure)));
     }
@@ -299,6 +304,29 @@ mod tests {
             ("measured ring across", Some(100.0)),
         ] {
             assert_eq!(cell(head), maybe(expected), "{head}");
+        }
+    }
+
+    #[test]
+    fn a_bead_that_one_set_cuts_has_no_lengths_to_compare() {
+        let read: Vec<BeadPairRecord> = serde_json::from_str(
+            r#"[{"name": "bead 1", "region": "floor", "state": "matched", "pm_mm": 0.2, "verdict": "within",
+                 "words": ["in its place"],
+                 "reference": {"at_mm": [0, 0, 0], "ends_mm": [[0, 0, 0], [9, 0, 0]], "length_mm": 100, "width_mm": 25,
+                     "depth_mm": 6, "runs_on": true},
+                 "measured": {"at_mm": [0, 0, 0], "ends_mm": [[0, 0, 0], [9, 0, 0]], "length_mm": 112.7, "width_mm": 25,
+                     "depth_mm": 6}}]"#,
+        )
+        .unwrap();
+        let table = beads(&read);
+        assert_eq!(table.heads.len(), table.rows[0].len());
+        for (head, expected) in [
+            ("reference width", Some(25.0)),
+            ("reference length", None),
+            ("measured length", None),
+        ] {
+            let place = table.heads.iter().position(|h| h.words == head).unwrap();
+            assert_eq!(table.rows[0][place], maybe(expected), "{head}");
         }
     }
 

@@ -4,8 +4,7 @@
 const OF_THE_SPOT: &str =
     "±: of the region's farthest spot, how it was set counted in; mean ±: of the whole region's mean.";
 /// Said of the ± at a pad.
-const AT_THE_PAD: &str =
-    "±: of how the region as a whole has moved, as it comes out at the pad, how it was set counted in.";
+const AT_THE_PAD: &str = "±: of how the region as a whole has moved, as it comes out at the pad, or of the metal there where that lies otherwise; how it was set counted in.";
 /// Said of places, whose own ± goes without that of how it was set.
 const OF_THE_PLACE: &str = "±: of how the place has moved along each axis, how it was set not counted in.";
 

@@ -68,9 +68,42 @@ pub(super) fn besides(record: &Record) -> Option<String> {
     Some(format!("{listed} {state}"))
 }
 
+/// The names of what is out that is no region and no face: `hole 3`, `front edge`.
+pub fn out_beside_faces(record: &Record) -> Vec<&str> {
+    let folds = record.folds.iter().filter(|f| f.moved_with.is_none());
+    let edges = record.edges.iter().filter(|e| !e.comes_home());
+    let all = record.shell.iter().map(|f| (&f.name, &f.verdict));
+    let all = all.chain(record.checks.iter().map(|c| (&c.name, &c.verdict)));
+    let all = all.chain(folds.map(|f| (&f.name, &f.verdict)));
+    let all = all.chain(edges.map(|e| (&e.name, &e.verdict)));
+    let all = all.chain(record.recesses.iter().map(|r| (&r.name, &r.verdict)));
+    let all = all.chain(record.beads.iter().map(|b| (&b.name, &b.verdict)));
+    let all = all.chain(record.holes.iter().map(|h| (&h.name, &h.verdict)));
+    all.filter(|(_, verdict)| is_out(verdict))
+        .map(|(name, _)| name.as_str())
+        .collect()
+}
+
+/// Which edges read as out while their verdict is withheld, so that nobody takes silence for good news. Nothing where verdicts
+/// are given.
+pub(super) fn readings_withheld(record: &Record) -> Option<String> {
+    if !withheld(record) {
+        return None;
+    }
+    let edges = record.edges.iter().filter(|e| e.reads_out() && !e.comes_home());
+    let said: Vec<String> = edges
+        .map(|edge| {
+            let stretches = edge.stretches.iter().filter(|s| !s.not_out);
+            let words: Vec<&str> = stretches.map(|s| s.words.as_str()).collect();
+            format!("{} {}", edge.name, words.join(", "))
+        })
+        .collect();
+    (!said.is_empty()).then(|| format!("It reads, with the verdict withheld: {}.", said.join("; ")))
+}
+
 #[cfg(test)]
 mod tests {
-    use super::super::summary::findings;
+    use super::super::summary::{findings, summary};
     use super::*;
     use crate::made;
 
@@ -113,6 +146,29 @@ mod tests {
         assert!(!told.contains("lower"), "{told}");
         record.edges[0].stretches[1].not_out = false;
         assert_eq!(besides(&record).as_deref(), Some("1 edge and 1 hole are OUT"));
+    }
+
+    #[test]
+    fn what_is_out_beside_the_faces_is_named() {
+        let mut record = made::record();
+        assert_eq!(out_beside_faces(&record), ["hole 1"]);
+        record.holes.clear();
+        assert!(out_beside_faces(&record).is_empty());
+    }
+
+    #[test]
+    fn an_edge_that_reads_short_is_told_while_its_verdict_is_withheld() {
+        let mut record = made::record();
+        let edge = r#"[{"name": "front edge", "length_mm": 497, "closed": false, "verdict": "not-measured",
+            "words": ["7/32 short over 19-1/2"], "runs": [], "stretches": [{"from_mm": [0, 0, 0], "to_mm": [0, 490, 0],
+            "length_mm": 490, "short_mm": 5.9, "pm_mm": 0.1, "words": "7/32 short over 19-1/2"}]}]"#;
+        record.edges = serde_json::from_str(edge).unwrap();
+        assert_eq!(readings_withheld(&record), None);
+        record.regions[0].withheld = true;
+        let told = "It reads, with the verdict withheld: front edge 7/32 short over 19-1/2.";
+        assert!(summary(&record).iter().any(|sentence| sentence == told));
+        record.edges[0].stretches[0].not_out = true;
+        assert_eq!(readings_withheld(&record), None);
     }
 
     #[test]

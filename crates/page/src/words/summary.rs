@@ -3,7 +3,7 @@
 use record::verdict::{DIFFERS, NOT_MEASURED, WITHHELD};
 use record::{Record, RegionRecord};
 
-use super::besides::besides;
+use super::besides::{besides, readings_withheld};
 use super::first::questions;
 use super::{WORST_FIRST, length, limit, pm, verdict_of_region, withheld};
 
@@ -18,6 +18,7 @@ const NOT_WRONG: &str = "; what differs is not for that wrong";
 pub fn summary(record: &Record) -> Vec<String> {
     let mut out = vec![headline(record)];
     out.extend(regions(record));
+    out.extend(readings_withheld(record));
     if !withheld(record) {
         out.extend(worst(record));
     }

@@ -53,6 +53,8 @@ pub struct AnyPose {
     pub also: Vec<Motion<Scan, Body>>,
     /// Score of the best when the measured set is mirrored: much larger where it is of the other hand.
     pub mirrored_score: f64,
+    /// As `alike`, of that.
+    pub mirrored_alike: f64,
     /// Share of the surface that the two have in common, the larger of the two views.
     pub overlap: f64,
     /// Of what has a counterpart near, the share that lies on it and faces alike.
@@ -218,6 +220,7 @@ pub fn from_any_pose(reference: &Surface<Body>, measured: &Surface<Scan>) -> Res
         best,
         cost_mm: ready.cost_mm(measured, &many, first),
         mirrored_score: mirrored.first().map_or(0.0, |m| m.score),
+        mirrored_alike: mirrored.first().map_or(0.0, |m| m.alike),
         runner_up,
         also: also.iter().map(|other| other.motion).collect(),
         overlap,

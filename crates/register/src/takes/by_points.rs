@@ -1,16 +1,17 @@
 //! Links by named points: takes that share three or more are laid by them, and what they have in common finishes it.
 
-use cloud::held::{Motions, row};
+use cloud::held::{Matrix6x6, Motions, row};
 use cloud::named::Datum;
 use cloud::{Body, Matrix3, Motion, Point, Scan, Surface, Vector, Warning, eigen};
 
-use super::graph::{LEAST_SIGMA_MM, SHARED};
+use super::graph::{Groups, LEAST_SIGMA_MM, SHARED};
 use super::linking::{KNOWN_ROUGHLY, Onto, could_share};
+use super::misfit::{ByNames, KNOWN_POORLY_MM, LaidByPoints, PointsDoubt, length, pm_by_link_mm};
+use super::no_link::{not_held, sliding};
 use super::{Link, NotJoined};
 use crate::any_pose::{self, LEAST_OVERLAP};
 use crate::icp::{Fixed, Settled, settle};
-use crate::named::{NamedFit, set_by_names};
-use crate::partners::LEAST_BAD_MM;
+use crate::named::set_by_names;
 
 /// Fewest named points that lay one take on another.
 pub const FEWEST: usize = 3;
@@ -29,12 +30,13 @@ const PARTED_TIMES: f64 = 3.0;
 /// its own frame.
 ///
 /// # Errors
-/// [`NotJoined::PointsDisagree`] where the points of two takes don't belong together.
+/// [`NotJoined::PointsDisagree`] where the points of two takes don't belong together, [`NotJoined::PointsDoubtful`] where they don't
+/// lay the one on the other without doubt.
 pub fn links_by_points(
     takes: &[Surface<Scan>],
     points: &[Vec<Datum>],
 ) -> Result<(Vec<Link>, Vec<Warning>), NotJoined> {
-    let (mut links, mut warnings) = (Vec::new(), Vec::new());
+    let (mut links, mut doubts, mut warnings) = (Vec::new(), Vec::new(), Vec::new());
     let named: Vec<(usize, &Vec<Datum>)> = points.iter().enumerate().take(takes.len()).collect();
     for &(reference, its_own) in &named {
         let mut onto = None;
@@ -59,16 +61,55 @@ pub fn links_by_points(
                 measured,
                 why,
             })?;
-            // Takes see different points; that three can't check each other matters only where nothing else does.
+            // Takes see different points; that three can't check each other is told where the metal doesn't.
             let of_note = fit.warnings.iter().filter(|w| w.code != "point-without-partner");
             for warning in of_note.filter(|w| w.code != "points-unchecked") {
                 told(warning.code, &warning.words);
             }
             let onto = onto.get_or_insert_with(|| Onto::new(takes, reference));
-            links.push(onto.laid(takes, measured, others, &fit, &mut told));
+            let names = ByNames {
+                reference: its_own,
+                measured: others,
+                fit: &fit,
+            };
+            let laid = onto.laid(takes, measured, &names, &mut told);
+            match laid {
+                Ok(link) => links.push(link),
+                Err(why) => doubts.push((reference, measured, why)),
+            }
         }
     }
+    warnings.extend(left_out(&links, doubts, takes.len())?);
     Ok((links, warnings))
+}
+
+/// Where points that are in doubt are not needed, since the others hang the two takes together, they are left out and told.
+fn left_out(
+    links: &[Link],
+    doubts: Vec<(usize, usize, PointsDoubt)>,
+    takes: usize,
+) -> Result<Vec<Warning>, NotJoined> {
+    let mut groups = Groups::of(takes);
+    for link in links {
+        groups.tie(link.reference, link.measured);
+    }
+    let mut warnings = Vec::new();
+    for (reference, measured, why) in doubts {
+        if !groups.tied(reference, measured) {
+            return Err(NotJoined::PointsDoubtful {
+                reference,
+                measured,
+                why,
+            });
+        }
+        let words = format!(
+            "take {} on take {}: the named points of the two were left out, since by them it {why}",
+            measured + 1,
+            reference + 1
+        );
+        warnings.push(Warning::new("points-left-out", words));
+    }
+    Ok(warnings)
 }
 
 /// The places, in the first take, of the points that both takes have.
@@ -94,14 +135,6 @@ fn on_a_line(points: &[Point]) -> bool {
     across <= ON_A_LINE.powi(2) * along
 }
 
-/// Where the points that took part lie in the reference, by name, mm.
-fn used(fit: &NamedFit) -> impl Iterator<Item = (&str, Point)> {
-    fit.points
-        .iter()
-        .filter(|point| point.used)
-        .map(|point| (point.name.as_str(), point.at_mm))
-}
-
 /// What became of a setting by points when the surface was asked to finish it.
 enum Finished {
     /// It did; with the share of the surface in common.
@@ -114,48 +147,108 @@ enum Finished {
 
 impl Onto {
     /// The link of a setting by points, finished by the surface where that can be done; `told` takes a warning's code and words.
+    ///
+    /// # Errors
+    /// Where neither the metal nor a fourth point bears out what the points say, and there is doubt of it.
     fn laid(
         &self,
         takes: &[Surface<Scan>],
         measured: usize,
-        points: &[Datum],
-        fit: &NamedFit,
+        names: &ByNames<'_>,
         told: &mut impl FnMut(&'static str, &str),
-    ) -> Link {
-        match self.finished(takes, measured, points, fit) {
+    ) -> Result<Link, PointsDoubt> {
+        let by_themselves = names.worst(&names.fit.reference_from_measured);
+        let mut only_they_hold = vec!["in every way".to_string()];
+        let mut link = match self.finished(takes, measured, names) {
             Finished::BySurface(settled, overlap) => {
+                only_they_hold = not_held(&settled.motions);
+                let off = names.worst(&settled.reference_from_measured);
+                if only_they_hold.is_empty() && off.is_too_far() {
+                    told(
+                        "point-off-metal",
+                        &format!(
+                            "point {} lies {} from where the metal that they have in common puts it; the metal was followed. Check that point",
+                            off.name,
+                            length(off.mm)
+                        ),
+                    );
+                }
                 let mut link = Link::of(self.index, measured, *settled, overlap);
-                hold_by_points(&mut link.motions, fit);
-                link.by_points = true;
-                return link;
+                hold_by_points(&mut link.motions, names);
+                link
             }
-            Finished::Parted(off_mm) => told(
-                "points-against-metal",
+            Finished::Parted(off_mm) if names.agree() => {
+                told(
+                    "points-against-metal",
+                    &format!(
+                        "the metal that they have in common would carry a named point {off_mm:.1} mm off; the points were followed. Check them"
+                    ),
+                );
+                self.by_points_alone(takes, measured, names)
+            }
+            Finished::Parted(off_mm) => {
+                let count = names.count();
+                return Err(PointsDoubt::AgainstMetal { off_mm, count });
+            }
+            Finished::NotBySurface => {
+                let link = self.by_points_alone(takes, measured, names);
+                if !names.agree() {
+                    return Err(PointsDoubt::Alone {
+                        overlap: link.overlap,
+                        count: names.count(),
+                        worst_mm: by_themselves.mm,
+                    });
+                }
+                told(
+                    "points-alone",
+                    &format!(
+                        "laid by {} named points alone, which lie {:.2} mm apart in the mean; too little surface in common bears them out",
+                        names.count(),
+                        names.fit.rms_mm
+                    ),
+                );
+                link
+            }
+        };
+        let bounds = takes[measured].cloud.bounds();
+        let pm_mm = bounds.map_or(0.0, |around| pm_by_link_mm(&link, &around));
+        if !only_they_hold.is_empty() && names.count() == FEWEST {
+            let ways = only_they_hold.join(" and ");
+            let (worst, worst_mm) = (by_themselves.name.clone(), by_themselves.mm);
+            if by_themselves.is_too_far() {
+                return Err(PointsDoubt::Apart {
+                    worst,
+                    worst_mm,
+                    ways,
+                });
+            }
+            if pm_mm > KNOWN_POORLY_MM {
+                return Err(PointsDoubt::Wide { pm_mm, ways });
+            }
+            told(
+                "points-unchecked",
                 &format!(
-                    "the metal that they have in common would carry a named point {off_mm:.1} mm off; the points were followed. Check them"
+                    "by the metal alone it {} (by the axes of take {}); only three named points hold that, and they can't check each other: if one of them is off, hardly anything shows it; name a fourth",
+                    sliding(&only_they_hold),
+                    self.index + 1
                 ),
-            ),
-            Finished::NotBySurface => told(
-                "points-alone",
-                &format!(
-                    "laid by {} named points alone, which lie {:.2} mm apart in the mean; too little surface in common bears them out",
-                    used(fit).count(),
-                    fit.rms_mm
-                ),
-            ),
+            );
         }
-        self.by_points_alone(takes, measured, fit)
+        link.by_points = true;
+        link.points = Some(LaidByPoints {
+            count: names.count(),
+            rms_mm: names.fit.rms_mm,
+            worst: by_themselves.name,
+            worst_mm: by_themselves.mm,
+            only_they_hold,
+            pm_mm,
+        });
+        Ok(link)
     }
 
     /// Finishes a setting by points; along what the surface does not hold the points keep it.
-    fn finished(
-        &self,
-        takes: &[Surface<Scan>],
-        measured: usize,
-        points: &[Datum],
-        fit: &NamedFit,
-    ) -> Finished {
-        let (take, pose) = (&takes[measured], &fit.reference_from_measured);
+    fn finished(&self, takes: &[Surface<Scan>], measured: usize, names: &ByNames<'_>) -> Finished {
+        let (take, pose) = (&takes[measured], &names.fit.reference_from_measured);
         let coarse_mm = self.surface.spacing_mm.max(take.spacing_mm);
         let reach_mm = REACH_MM.max(REACH_SPACINGS * coarse_mm);
         let there: Motion<Scan, Scan> = pose.then(&Motion::identity());
@@ -171,32 +264,28 @@ impl Onto {
         if !lies {
             return Finished::NotBySurface;
         }
-        let off_mm = used(fit)
-            .filter_map(|(name, at)| {
-                let own = points.iter().find(|datum| datum.point.name == name)?;
-                Some((motion.apply(&own.point.at_mm) - at).norm())
-            })
-            .fold(0.0, f64::max);
-        if off_mm > PARTED_MM.max(PARTED_TIMES * fit.rms_mm) {
+        let off_mm = names.farthest_mm(&motion);
+        if off_mm > PARTED_MM.max(PARTED_TIMES * names.fit.rms_mm) {
             return Finished::Parted(off_mm);
         }
         Finished::BySurface(Box::new(settled), overlap)
     }
 
-    fn by_points_alone(&self, takes: &[Surface<Scan>], measured: usize, fit: &NamedFit) -> Link {
-        let pose: Motion<Scan, Body> = fit.reference_from_measured;
-        let mut motions = fit.motions.clone();
-        // That a few points happen to agree does not make them known better than a pin repeats.
-        motions.sigma_mm = motions.sigma_mm.max(LEAST_BAD_MM);
+    fn by_points_alone(&self, takes: &[Surface<Scan>], measured: usize, names: &ByNames<'_>) -> Link {
+        let pose: Motion<Scan, Body> = names.fit.reference_from_measured;
+        let mut motions = names.fit.motions.clone();
+        // Points share nothing with their neighbours, as pairs do.
+        motions.sigma_mm = names.sigma_mm() / SHARED.sqrt();
         Link {
             reference: self.index,
             measured,
             reference_from_measured: pose.then(&Motion::identity()),
             motions,
-            pairs: used(fit).count(),
-            rms_mm: fit.rms_mm,
+            pairs: names.count(),
+            rms_mm: names.fit.rms_mm,
             overlap: any_pose::overlap(&self.surface, &takes[measured], &pose),
             by_points: true,
+            points: None,
             closes_loop: false,
             before_mm: 0.0,
             after_mm: 0.0,
@@ -206,16 +295,87 @@ impl Onto {
     }
 }
 
+/// Along what the surface lets slide its pairs know nothing but the noise of their normals, and count no more.
+fn let_go_of_noise(motions: &mut Motions) {
+    let mut kept = Matrix6x6::identity();
+    for direction in motions.loose() {
+        kept -= direction * direction.transpose();
+    }
+    // All six motions alike: turns are counted in mm at the radius.
+    let radius_mm = motions.radius_mm;
+    let times = |i: usize, j: usize| radius_mm.powi(i32::from(i < 3) + i32::from(j < 3));
+    let alike = Matrix6x6::from_fn(|i, j| motions.information[(i, j)] / times(i, j));
+    let held = kept * alike * kept;
+    motions.information = Matrix6x6::from_fn(|i, j| (held[(i, j)] + held[(j, i)]) / 2.0 * times(i, j));
+}
+
 /// Adds to what the pairs of a link hold what the named points do, so that they count where the surface slides. Each point
 /// holds all three axes and, unlike the pairs, shares nothing with its neighbours.
-fn hold_by_points(motions: &mut Motions, fit: &NamedFit) {
+fn hold_by_points(motions: &mut Motions, names: &ByNames<'_>) {
+    let_go_of_noise(motions);
     let pair_mm = motions.sigma_mm.max(LEAST_SIGMA_MM);
-    let point_mm = fit.motions.sigma_mm.max(LEAST_BAD_MM);
-    let weight = SHARED * (pair_mm / point_mm).powi(2);
-    for (_, at) in used(fit) {
+    let weight = SHARED * (pair_mm / names.sigma_mm()).powi(2);
+    for point in names.used() {
         for axis in [Vector::x(), Vector::y(), Vector::z()] {
-            let row = row(&(at - motions.centre_mm), &axis);
+            let row = row(&(point.at_mm - motions.centre_mm), &axis);
             motions.information += row * row.transpose() * weight;
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use cloud::NamedPoint;
+
+    /// A flat sheet whose normals scatter by 2°, so that they seem to hold it in its plane; four points in a square hold it there.
+    /// About their middle the turn is known to σ / √Σ r², and the slides to σ / √4.
+    #[test]
+    fn in_its_plane_a_flat_sheet_is_known_by_its_points_alone() {
+        let sheet: Vec<Point> = (0..10_000)
+            .map(|i| {
+                Point::new(
+                    5.0 * (f64::from(i % 100) - 49.5),
+                    5.0 * (f64::from(i / 100) - 49.5),
+                    0.0,
+                )
+            })
+            .collect();
+        let normals: Vec<Vector> = (0..10_000)
+            .map(|i| {
+                let t = 2.4 * f64::from(i);
+                Vector::new(0.035 * t.cos(), 0.035 * t.sin(), 1.0).normalize()
+            })
+            .collect();
+        let mut motions = Motions::of(&sheet, &normals, 0.1);
+        assert_eq!(motions.held().free.len(), 3);
+        let datums: Vec<Datum> = [[200.0, 200.0], [-200.0, 200.0], [-200.0, -200.0], [200.0, -200.0]]
+            .iter()
+            .enumerate()
+            .map(|(k, [x, y])| {
+                let (name, at_mm) = (format!("P{k}"), Point::new(*x, *y, 0.0));
+                Datum::from(NamedPoint { name, at_mm })
+            })
+            .collect();
+        let fit = set_by_names(&datums, &datums).unwrap();
+        let names = ByNames {
+            reference: &datums,
+            measured: &datums,
+            fit: &fit,
+        };
+        let sigma_mm = names.sigma_mm();
+        hold_by_points(&mut motions, &names);
+        motions.sigma_mm *= SHARED.sqrt();
+        let covariance = motions.covariance();
+        let turn = sigma_mm / (4.0f64 * 2.0 * 200.0 * 200.0).sqrt();
+        assert!(
+            (covariance[(2, 2)].sqrt() / turn - 1.0).abs() < 0.02,
+            "{} for {turn}",
+            covariance[(2, 2)].sqrt()
+        );
+        for axis in [3, 4] {
+            let slide = covariance[(axis, axis)].sqrt();
+            assert!((slide / (sigma_mm / 2.0) - 1.0).abs() < 0.02, "{slide} mm");
         }
     }
 }

@@ -6,6 +6,8 @@
 //! far it is from what the others say, in terms of what that difference is known to (Baarda 1968, Netherlands Geodetic
 //! Commission 2(5)), and counts by Tukey's weight with a scale that is found.
 
+mod known;
+
 use cloud::bisquare::{TUKEY, bisquare};
 use cloud::held::{Matrix6x6, SmallMotion};
 use cloud::statistics::median;
@@ -13,6 +15,7 @@ use cloud::{Body, Bounds, Matrix3, Motion, Point, Scan, Vector};
 use nalgebra::{DMatrix, DVector};
 
 use super::Link;
+pub use known::held_to_the_first;
 
 /// From the median of root mean squares of six normal deviates to their standard deviation.
 const TO_DEVIATION: f64 = 1.06;
@@ -118,6 +121,8 @@ pub struct Solved {
     pub weights: Vec<f64>,
     /// Whether the other links say enough to find each link false.
     pub checked: Vec<bool>,
+    /// The ± of each take at its far corner, mm.
+    pub pms_mm: Vec<Option<f64>>,
 }
 
 /// Solves the graph. The links must tie all takes together; `bounds` are those of the takes.
@@ -146,6 +151,7 @@ pub fn solve(links: &[Link], bounds: &[Bounds]) -> Solved {
         }
     }
     Solved {
+        pms_mm: graph.pms_mm(&laid, &weights, bounds),
         joined_from_take: laid,
         weights,
         checked,

@@ -17,6 +17,8 @@ const DRIFTED: f64 = 1.0 / 50.0;
 /// What two takes from any pose must have in common, and how much of what they cover alike must agree.
 const SURE_OVERLAP: f64 = 0.3;
 const SURE_ALIKE: f64 = 0.85;
+/// It is the other hand only where the mirror image agrees so well, and the take as it is does not.
+const MIRRORED_ALIKE: f64 = 0.9;
 /// The best held motion may be held so many times as well as the least held: the bumps of a floor are enough, the
 /// roughness of a flat sheet (some thousands) is not.
 const HELD_ENOUGH: f64 = 400.0;
@@ -67,7 +69,12 @@ impl Onto {
             return Some(NoLink::TooLittle { overlap });
         }
         if doubted("fits-mirrored") {
-            return Some(NoLink::Mirrored { overlap });
+            let is_other_hand = found.mirrored_alike > MIRRORED_ALIKE && found.alike < SURE_ALIKE;
+            return Some(if is_other_hand {
+                NoLink::Mirrored { overlap }
+            } else {
+                NoLink::LittleRelief { overlap }
+            });
         }
         if doubted("poor-match") {
             return Some(NoLink::NotAlike { overlap, alike });
@@ -170,9 +177,14 @@ pub fn first_links(
     for link in &links {
         groups.tie(link.reference, link.measured);
     }
-    let mut tried = Vec::new();
+    let mut tried: Vec<Tried> = Vec::new();
     for (reference, measured) in in_turn(takes.len()) {
-        if groups.tied(reference, measured) {
+        let the_other_way = |t: &Tried| (t.measured, t.reference) == (reference, measured);
+        if groups.tied(reference, measured)
+            || tried
+                .iter()
+                .any(|t: &Tried| the_other_way(t) && t.why.holds_both_ways())
+        {
             continue;
         }
         match look(reference, measured) {

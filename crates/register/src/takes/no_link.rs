@@ -31,7 +31,12 @@ pub enum NoLink {
         /// How far the other way is turned, degrees.
         turned_deg: f64,
     },
-    /// It fits clearly better mirrored.
+    /// The metal that they have in common does not tell how they lie: mirrored it fits as well or better.
+    LittleRelief {
+        /// The share of the surface that they would have in common where they fit best.
+        overlap: f64,
+    },
+    /// It fits clearly better mirrored, and only so.
     Mirrored {
         /// The share of the surface that they have in common.
         overlap: f64,
@@ -61,17 +66,31 @@ impl NoLink {
             Self::TooLittle { overlap }
             | Self::Slides { overlap, .. }
             | Self::EitherWay { overlap, .. }
+            | Self::LittleRelief { overlap }
             | Self::Mirrored { overlap }
             | Self::NotAlike { overlap, .. }
             | Self::Rough { overlap, .. } => *overlap,
         }
     }
 
+    /// Whether the other way about nothing else would be found: a plain sheet slides on another whichever of them lies still.
+    pub fn holds_both_ways(&self) -> bool {
+        matches!(self, Self::Slides { ways, .. } if ways.len() > 1)
+    }
+
     /// The reason as what follows the name of the take: `has 62 % in common with mid.ply, but …`. `name` is what the takes,
     /// counted from 0, are called.
     pub fn words(&self, on: usize, name: impl Fn(usize) -> String) -> String {
         let on = name(on);
-        let common = format!("has {:.0} % in common with {on}, but", 100.0 * self.overlap());
+        // Where it slides, or nothing tells how it lies, it was laid where most comes to lie on each other.
+        let up_to = match self {
+            Self::Slides { .. } | Self::LittleRelief { .. } => "up to ",
+            _ => "",
+        };
+        let common = format!(
+            "has {up_to}{:.0} % in common with {on}, but",
+            100.0 * self.overlap()
+        );
         match self {
             Self::TooLittle { overlap } => format!(
                 "found too little surface in common with any of the others to lay it (at best {:.0} %, with {on})",
@@ -95,6 +114,9 @@ impl NoLink {
             Self::EitherWay { turned_deg, .. } => {
                 format!("{common} could lie two ways round on it: turned by {turned_deg:.0}° it fits as well")
             }
+            Self::LittleRelief { .. } => format!(
+                "{common} that metal has too little relief to tell how the one lies on the other (mirrored it fits as well)"
+            ),
             Self::Mirrored { .. } => format!("{common} fits clearly better mirrored"),
             Self::NotAlike {
                 alike: Some(alike), ..
@@ -115,7 +137,7 @@ impl NoLink {
 }
 
 /// `slides on it fore and aft, and nothing holds it against turning about the upright`.
-fn sliding(ways: &[String]) -> String {
+pub fn sliding(ways: &[String]) -> String {
     let (turns, slides): (Vec<&str>, Vec<&str>) = ways
         .iter()
         .map(String::as_str)
@@ -130,11 +152,17 @@ fn sliding(ways: &[String]) -> String {
     parts.join(", and ")
 }
 
-/// What nothing holds, in words; where all is held, but poorly, what is held least.
-pub fn least_held(motions: &Motions) -> Vec<String> {
+/// What nothing holds, in words.
+pub fn not_held(motions: &Motions) -> Vec<String> {
     let free = motions.free_ways(&Landmarks::default());
+    free.into_iter().map(|way| way.words).collect()
+}
+
+/// The same; where all is held, but poorly, what is held least.
+pub fn least_held(motions: &Motions) -> Vec<String> {
+    let free = not_held(motions);
     if !free.is_empty() {
-        return free.into_iter().map(|way| way.words).collect();
+        return free;
     }
     let [.., least] = motions.held().words;
     if least.starts_with("turning") {

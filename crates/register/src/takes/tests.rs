@@ -45,6 +45,7 @@ fn link(
         rms_mm: 0.1,
         overlap: 0.5,
         by_points: false,
+        points: None,
         closes_loop: false,
         before_mm: 0.0,
         after_mm: 0.0,
@@ -373,7 +374,7 @@ fn of_all_that_was_tried_what_came_nearest_is_told() {
     let name = |take: usize| format!("{take}.ply");
     assert_eq!(
         found[0].why.words(1, name),
-        "has 62 % in common with 1.ply, but slides on it fore and aft, and nothing holds it against turning about the upright (by the axes of 1.ply)"
+        "has up to 62 % in common with 1.ply, but slides on it fore and aft, and nothing holds it against turning about the upright (by the axes of 1.ply)"
     );
     // Where next to nothing is in common the most of it counts.
     let little = [(0, 1, 0.02), (0, 3, 0.15), (2, 0, 0.1)].map(|(reference, measured, overlap)| {
@@ -385,6 +386,13 @@ fn of_all_that_was_tried_what_came_nearest_is_told() {
         }
     });
     assert_eq!(no_link::loose(&groups, &little)[0].on, 3);
+    assert!(slides(0.6, 0).holds_both_ways() && !NoLink::TooLittle { overlap: 0.1 }.holds_both_ways());
+    let plain = NoLink::LittleRelief { overlap: 0.7 };
+    assert!(
+        plain
+            .words(3, name)
+            .starts_with("has up to 70 % in common with 3.ply, but that metal has too little relief to tell")
+    );
     let two_ways = NoLink::EitherWay {
         overlap: 0.5,
         turned_deg: 180.0,
