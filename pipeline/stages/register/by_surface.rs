@@ -18,10 +18,10 @@ const LEAST_KEPT: f64 = 0.05;
 /// Where regions say that more was changed than this share of what they cover, an all-over setting is refused.
 const MOST_CHANGED: f64 = 0.5;
 /// Kept metal that lies apart by more than so many times the noise of both sets, and by more than this share of the spacing, has
-/// bent; what it is off by is alike over a piece of this share of its rms radius.
+/// bent; what it is off by is alike over a piece of this share of its rms radius, as where a whole kept region has moved.
 const BENT_TIMES: f64 = 3.0;
 const OF_SPACING: f64 = 0.12;
-const PIECE: f64 = 0.25;
+const PIECE: f64 = 0.8;
 /// Where named points and kept metal part by more than this (1/32 in), one of them has moved.
 const PARTED_MM: f64 = 25.4 / 32.0;
 /// A region that two settings read less otherwise than this is not told of, mm (1/64 in).
@@ -129,8 +129,11 @@ pub fn left_alone(
         names.join(", ")
     );
     let mut setting = from_surface(SetBy::LeftAlone, done, words);
-    let bent = bent(scaled, &mut setting);
-    setting.warnings.extend(bent);
+    if let Some(bent) = bent(scaled, &mut setting) {
+        // Which of the two is wrong then nobody knows.
+        warnings.retain(|warning| warning.code != "all-over-differs");
+        setting.warnings.push(bent);
+    }
     setting.runner_up = other;
     setting.hand_told = hand_told;
     warnings.append(&mut setting.warnings);

@@ -121,9 +121,12 @@ impl fmt::Display for PointsDoubt {
     }
 }
 
-/// `5/32 in (4.00 mm)`.
+/// `5/32 in (4.00 mm)`; only in mm where it is no 32nd.
 pub fn length(mm: f64) -> String {
-    format!("{} in ({mm:.2} mm)", fraction_of_inch(mm, 32))
+    match fraction_of_inch(mm, 32).as_str() {
+        "0" => format!("{mm:.2} mm"),
+        fraction => format!("{fraction} in ({mm:.2} mm)"),
+    }
 }
 
 /// A named point, how far it lies off, and how far it may, mm.
