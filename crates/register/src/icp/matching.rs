@@ -5,7 +5,7 @@ use cloud::statistics::{median, rms};
 use cloud::{Body, Motion, Point, Scan, Vector};
 use rayon::prelude::*;
 
-use super::{Ending, Fixed, Moving, Settled, relief};
+use super::{Ending, Fixed, Moving, Settled};
 use cloud::held::Motions;
 
 /// Normals that part by more than 60° are not of the same face.
@@ -168,8 +168,6 @@ impl Pairs {
         let distances: Vec<f64> = counting.iter().map(|p| p.distance_mm).collect();
         let at: Vec<Point> = counting.iter().map(|p| p.at).collect();
         let normals: Vec<Vector> = counting.iter().map(|p| p.normal).collect();
-        let mut motions = Motions::of(&at, &normals, self.standing_mm(&counting));
-        relief::hold(&mut motions, &self.list);
         Settled {
             reference_from_measured: path.last().map_or_else(Motion::identity, Motion::tidied),
             rms_mm: rms(&distances),
@@ -177,7 +175,7 @@ impl Pairs {
             sigma_mm: self.sigma_mm,
             pairs: counting.len(),
             share: counting.len() as f64 / self.moving.max(1) as f64,
-            motions,
+            motions: Motions::of(&at, &normals, self.standing_mm(&counting)),
             ending,
             path: vec![path],
         }

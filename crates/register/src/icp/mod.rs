@@ -166,7 +166,12 @@ fn in_levels(
             tolerance_mm: tolerance * spacing,
             most_steps: MOST_STEPS,
         };
-        let mut done = one_level(fixed, &moving, motion, &level);
+        let Some((pairs, steps, ending)) = steps(fixed, &moving, motion, &level) else {
+            break;
+        };
+        let mut done = pairs.summary(steps, ending);
+        // Asked of a setting that counts, and not of the thousands that are tried.
+        relief::hold(&mut done.motions, &pairs.list);
         motion = done.reference_from_measured;
         path.append(&mut done.path);
         reach = (12.0 * done.sigma_mm).max(3.0 * spacing).min(reach);
@@ -249,9 +254,23 @@ pub(crate) fn one_level(
     start: Motion<Scan, Body>,
     level: &Level,
 ) -> Settled {
-    let Some(bounds) = cloud::Bounds::of(&moving.points) else {
-        return Settled::nothing(start);
-    };
+    match steps(fixed, moving, start, level) {
+        Some((pairs, path, ending)) => pairs.summary(path, ending),
+        None => Settled::nothing(start),
+    }
+}
+
+/// The motions of one level: its start, then the one after every step.
+type Way = Vec<Motion<Scan, Body>>;
+
+/// The pairs at the end, the motions on the way and how it ended; `None` where there are no points.
+fn steps(
+    fixed: &Fixed<'_>,
+    moving: &Moving,
+    start: Motion<Scan, Body>,
+    level: &Level,
+) -> Option<(Pairs, Way, Ending)> {
+    let bounds = cloud::Bounds::of(&moving.points)?;
     let mut path = vec![start];
     let mut motion = start;
     let mut reach = level.reach_mm;
@@ -298,7 +317,7 @@ pub(crate) fn one_level(
             break;
         }
     }
-    pairs.summary(path, ending)
+    Some((pairs, path, ending))
 }
 
 /// The normals and the distances along them, + proud, mm, of all pairs within `reach_mm` under a motion: none is left out
