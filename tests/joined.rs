@@ -391,7 +391,7 @@ fn three_points_that_alone_hold_a_plain_sheet_must_agree_and_their_pm_is_told() 
     let ran = by(table(1, 6.0), "x.ply");
     ran.assert_stopped(&takes, "far.ply on near.ply: can't be laid without doubt: ");
     ran.assert_stopped(&takes, "they disagree (A lies ");
-    by(table(3, 0.0), "x.ply").assert_stopped(&takes, " % of the surface is in common, and lie up to 0 in ");
+    by(table(3, 0.0), "x.ply").assert_stopped(&takes, " % of the surface is in common, and lie up to 0.");
     let ran = by(table(1, 0.0), "sheet.ply");
     assert_eq!(ran.code, 0, "{}{}", ran.stdout, ran.stderr);
     assert!(ran.stderr.contains("can't check each other"), "{}", ran.stderr);
