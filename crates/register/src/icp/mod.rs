@@ -170,15 +170,17 @@ fn in_levels(
             break;
         };
         let mut done = pairs.summary(steps, ending);
-        // Asked of a setting that counts, and not of the thousands that are tried.
-        relief::hold(&mut done.motions, &pairs.list);
         motion = done.reference_from_measured;
         path.append(&mut done.path);
         reach = (12.0 * done.sigma_mm).max(3.0 * spacing).min(reach);
-        last = Some(done);
+        last = Some((done, pairs));
     }
-    // The array above is not empty, so there is a last level.
-    let mut done = last.unwrap_or_else(|| Settled::nothing(motion));
+    // Without points there is no level.
+    let Some((mut done, pairs)) = last else {
+        return Settled::nothing(motion);
+    };
+    // Asked of a setting that counts, and not of the thousands that are tried.
+    relief::hold(&mut done.motions, &pairs.list);
     done.path = path;
     done
 }
