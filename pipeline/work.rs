@@ -12,12 +12,16 @@ mod in_doubt;
 mod lean;
 mod maker;
 mod metal;
+mod moved;
 mod pads;
 mod part;
 mod pictures;
 mod pressed;
+mod slid;
+mod straightened;
 mod whence;
 mod whole;
+mod withheld;
 
 use ::compare::Verdict;
 use ::compare::verdict::LEAST_COVERAGE;
@@ -96,7 +100,14 @@ pub fn list(
 ) -> Vec<Task> {
     let mut list = List {
         tasks: Vec::new(),
-        explained: explained::explained(comparison, compared, found),
+        explained: explained::explained(
+            comparison,
+            Part {
+                reference,
+                compared,
+                found,
+            },
+        ),
         shown: Shown {
             comparison,
             reference,
@@ -112,32 +123,33 @@ pub fn list(
         return list.tasks;
     }
     if comparison.against_image() {
-        list.differences(compared, found);
-        list.spots_that_differ(comparison, reference, compared, found);
-        list.extra(comparison, found);
+        list.differences();
+        list.spots_that_differ();
+        list.extra();
         return list.tasks;
     }
-    list.shell(found);
+    list.shell();
     let of_shell = list.tasks.len();
-    list.checks(comparison, found, &checks::BEFORE_MOVES);
-    let Dressing { spots, shapes } = list.moves(comparison, reference, compared, found);
-    list.checks(comparison, found, &checks::AS_IT_SITS);
+    list.checks(&checks::BEFORE_MOVES);
+    let Dressing { spots, shapes } = list.moves();
+    list.checks(&checks::AS_IT_SITS);
     list.folds();
-    list.edges(found);
-    list.holes(found);
-    list.holes_in_doubt(found);
-    list.extra(comparison, found);
-    list.pressed(found);
-    list.checks(comparison, found, &checks::BESIDE);
+    list.edges();
+    list.edges_without_verdict();
+    list.holes();
+    list.holes_in_doubt();
+    list.extra();
+    list.pressed();
+    list.checks(&checks::BESIDE);
     for (name, words) in spots {
         list.shop(format!("{name}: {words}"), format!("regions/{name}"));
     }
-    list.spots_of_whole(comparison, reference, compared, found);
-    list.checks(comparison, found, &checks::DRESSED);
+    list.spots_of_whole();
+    list.checks(&checks::DRESSED);
     list.after_the_shell(of_shell);
-    list.differing_pairs(found);
-    list.of_the_maker(comparison, compared, found, shapes);
-    list.or_send_back(comparison);
+    list.differing_pairs();
+    list.of_the_maker(shapes);
+    list.or_send_back();
     list.tasks
 }
 
@@ -150,20 +162,24 @@ struct Dressing {
 
 struct List<'a> {
     tasks: Vec<Task>,
-    /// Checks that come right with a hole.
+    /// Checks that come right with a hole, or with the move of a region.
     explained: Vec<Explained>,
     shown: Shown<'a>,
 }
 
 impl List<'_> {
-    fn add(&mut self, who: Who, words: String, figure: String) {
-        let picture = self.shown.of(&figure);
-        self.tasks.push(Task {
+    fn task(&self, who: Who, words: String, figure: String) -> Task {
+        Task {
             who,
             words,
+            picture: self.shown.of(&figure),
             figure,
-            picture,
-        });
+        }
+    }
+
+    fn add(&mut self, who: Who, words: String, figure: String) {
+        let task = self.task(who, words, figure);
+        self.tasks.push(task);
     }
 
     fn shop(&mut self, words: String, figure: String) {
@@ -174,8 +190,9 @@ impl List<'_> {
         self.add(Who::Maker, words, figure);
     }
 
-    fn shell(&mut self, found: &Found) {
-        for figure in found.shell.iter().filter(|f| f.verdict == Verdict::Outside) {
+    fn shell(&mut self) {
+        let shell = self.shown.found.shell.iter();
+        for figure in shell.filter(|f| f.verdict == Verdict::Outside) {
             self.shop(
                 format!(
                     "shell: {}; bring it back before anything is fitted to it",
@@ -196,20 +213,13 @@ impl List<'_> {
         } else {
             "then measure again: where its parts lie now comes with the shell"
         };
-        let figure = "regions".to_string();
-        let picture = self.shown.of(&figure);
-        let task = Task {
-            who: Who::Shop,
-            words: words.to_string(),
-            figure,
-            picture,
-        };
+        let task = self.task(Who::Shop, words.to_string(), "regions".to_string());
         self.tasks.insert(of_shell, task);
     }
 
     /// Pairs side to side that differ: told, and never wrong.
-    fn differing_pairs(&mut self, found: &Found) {
-        for figure in found.shell.iter().filter(|f| f.differs) {
+    fn differing_pairs(&mut self) {
+        for figure in self.shown.found.shell.iter().filter(|f| f.differs) {
             self.add(
                 Who::Record,
                 format!("{}: as found", figure.words),
@@ -219,13 +229,14 @@ impl List<'_> {
     }
 
     /// What must be moved; hands on what is left to dress then.
-    fn moves(
-        &mut self,
-        comparison: &Comparison,
-        reference: &Surface<Body>,
-        compared: &Compared,
-        found: &Found,
-    ) -> Dressing {
+    fn moves(&mut self) -> Dressing {
+        let Shown {
+            comparison,
+            reference,
+            compared,
+            found,
+            ..
+        } = self.shown;
         let mut dressing = Dressing::default();
         let mut listed: Vec<Spot> = Vec::new();
         for (region, shift) in compared.regions.iter().zip(&found.shifts) {
@@ -236,8 +247,12 @@ impl List<'_> {
             let Some(shift) = shift else { continue };
             // Where too little was seen nothing is known, and nothing is to be done.
             let seen = region.figures.coverage >= LEAST_COVERAGE;
-            // What is too close to call is measured again and not worked on.
-            if region.verdict != Verdict::Outside || told_otherwise || !seen {
+            if told_otherwise || !seen {
+                continue;
+            }
+            // What is too close to call is measured again and not worked on; what slid in its own plane its holes alone tell.
+            if region.verdict != Verdict::Outside {
+                self.move_of(region, None);
                 continue;
             }
             // What hangs from a panel that is moved is told with it.
@@ -254,7 +269,7 @@ impl List<'_> {
             if leans.is_some_and(|lean| lean.hinge_home) {
                 continue;
             }
-            let moves = fold.is_none() && self.move_of(region, shift);
+            let moves = fold.is_none() && self.move_of(region, Some(shift));
             if leans.is_some() {
                 continue;
             }
@@ -303,16 +318,19 @@ impl List<'_> {
         dressing
     }
 
-    /// What a region must be moved by; tells whether it must.
-    fn move_of(&mut self, region: &RegionResult, shift: &Shift) -> bool {
-        let name = &region.region.name;
-        let figure = format!("regions/{name}");
-        let limit_mm = self.shown.comparison.limit_mm;
-        let with = carried::told(self.part(), name) + &brought::told(self.part(), name, limit_mm);
-        if let Some(words) = pads::words(&region.region, shift) {
-            self.shop(format!("{name}: {words}{with}"), figure);
+    /// What a region must be moved by, where its metal shows a shift or its holes a slide; tells whether its metal does.
+    fn move_of(&mut self, region: &RegionResult, shift: Option<&Shift>) -> bool {
+        let (part, name) = (self.part(), &region.region.name);
+        let shifted = shift.and_then(|shift| pads::words(&region.region, shift));
+        let words: Vec<String> = shifted.into_iter().chain(slid::told(part, name)).collect();
+        if !words.is_empty() {
+            let figure = format!("regions/{name}");
+            let with = carried::told(part, name)
+                + &brought::told(part, name, self.shown.comparison.limit_mm)
+                + &explained::told(&self.explained, &figure);
+            self.shop(format!("{name}: {}{with}", words.join("; ")), figure);
         }
-        pads::is_moved(&region.region, shift)
+        shift.is_some_and(|shift| pads::is_moved(&region.region, shift))
     }
 }
 

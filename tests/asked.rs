@@ -86,7 +86,7 @@ size = "16 mm"
 name = "second bolt"
 kind = "bolt"
 at = "P2"
-size = "12 mm"
+size = "13 mm"
 [[check]]
 name = "first plate"
 kind = "flat"
@@ -171,7 +171,7 @@ fn checks_sections_and_other_sets_say_what_was_moved() {
         check("second bolt")["words"]
             .as_str()
             .unwrap()
-            .contains("does not go")
+            .contains("does not go through both as they lie: file or move the hole")
     );
     assert_eq!(check("first plate")["verdict"], "within");
     assert!(check("first plate")["measured_mm"].as_f64().unwrap() < 0.2);

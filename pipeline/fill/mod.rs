@@ -8,7 +8,7 @@ use ::compare::{Figures, Spread};
 use ::features::edge::{EdgeResult, Stretch};
 use ::features::shape::Curl;
 use ::features::shift::{Shift, Spot};
-use cloud::{Point, Vector, Warning};
+use cloud::{Frame, Motion, Point, Vector, Warning};
 
 use figured::*;
 use found::*;
@@ -25,9 +25,26 @@ use crate::work::{Part, Then};
 
 /// A number as written: a millionth of a millimetre is finer than anything here is known.
 pub fn r(value: f64) -> f64 {
-    let rounded = (value * 1e6).round() / 1e6;
+    to_parts(value, 1e6)
+}
+
+fn to_parts(value: f64, parts: f64) -> f64 {
+    let rounded = (value * parts).round() / parts;
     // Minus nothing is nothing.
     if rounded == 0.0 { 0.0 } else { rounded }
+}
+
+/// A motion by rows. Rotations want more digits than lengths: a millionth of a degree moves 5 m by a tenth of a micrometre.
+pub fn rows<A: Frame, B: Frame>(motion: &Motion<A, B>) -> [[f64; 4]; 4] {
+    motion.rows().map(|row| row.map(|value| to_parts(value, 1e12)))
+}
+
+/// A warning as written.
+pub fn warning_record(warning: &Warning) -> WarningRecord {
+    WarningRecord {
+        code: warning.code.into(),
+        words: warning.words.clone(),
+    }
 }
 
 pub fn at(point: &Point) -> [f64; 3] {
@@ -139,13 +156,7 @@ pub fn record(
         arrangement: found.arrangements.iter().map(arrangement_record).collect(),
         house: found.houses.iter().map(house_record).collect(),
         work: work.iter().map(task_record).collect(),
-        warnings: warnings
-            .iter()
-            .map(|w| WarningRecord {
-                code: w.code.into(),
-                words: w.words.clone(),
-            })
-            .collect(),
+        warnings: warnings.iter().map(warning_record).collect(),
         verdict: compared.verdict.max_with(found).word().into(),
         pictures,
         files,
@@ -204,7 +215,7 @@ fn moved_with(
     })
 }
 
-fn set_record<F: cloud::Frame>(set: &Set, known: &Known, surface: &cloud::Surface<F>) -> SetRecord {
+fn set_record<F: Frame>(set: &Set, known: &Known, surface: &cloud::Surface<F>) -> SetRecord {
     SetRecord {
         name: set.name.clone(),
         file: known.file.clone(),
@@ -223,13 +234,6 @@ fn set_record<F: cloud::Frame>(set: &Set, known: &Known, surface: &cloud::Surfac
 }
 
 fn setting_record(setting: &Setting, scaled: &Scaled) -> SettingRecord {
-    let mut rows = setting.reference_from_measured.rows();
-    for row in &mut rows {
-        for value in row.iter_mut() {
-            // Rotations want more digits than lengths: a millionth of a degree moves 5 m by a tenth of a micrometre.
-            *value = (*value * 1e12).round() / 1e12;
-        }
-    }
     SettingRecord {
         method: if setting.mirror.is_some() {
             "mirror"
@@ -238,7 +242,7 @@ fn setting_record(setting: &Setting, scaled: &Scaled) -> SettingRecord {
         }
         .into(),
         words: setting.words.clone(),
-        reference_from_measured: rows,
+        reference_from_measured: rows(&setting.reference_from_measured),
         rms_mm: setting.rms_mm.map(r),
         worst_mm: setting.worst_mm.map(r),
         pairs: setting.pairs,

@@ -1,6 +1,6 @@
 //! Checks a job file: all faults at once, each with file, line and key; what comes out holds no doubt.
 
-use std::collections::HashMap;
+use std::collections::BTreeMap;
 use std::ops::Range;
 use std::path::Path;
 
@@ -38,8 +38,9 @@ pub fn job(file: &Path, folder: &Path, text: &str) -> Result<Job, Trouble> {
         unit,
         limit_mm,
         reach_mm,
-        sets: HashMap::new(),
+        sets: BTreeMap::new(),
         regions: Vec::new(),
+        limited: Vec::new(),
         places: Vec::new(),
         recesses: Vec::new(),
         checks: Vec::new(),
@@ -49,7 +50,9 @@ pub fn job(file: &Path, folder: &Path, text: &str) -> Result<Job, Trouble> {
     for section in top.tables("set", &mut faults) {
         known.set(section, &mut faults);
     }
-    known.regions = regions(top.tables("region", &mut faults), unit, limit_mm, &mut faults);
+    let mut tables = top.tables("region", &mut faults);
+    known.limited = tables.iter_mut().filter_map(limited).collect();
+    known.regions = regions(tables, unit, limit_mm, &mut faults);
     known.places = top.places("places", unit, &mut faults);
     known.recesses = asked::recesses(top.tables("recess", &mut faults), unit, limit_mm, &mut faults);
     known.sections = asked::sections(top.tables("section", &mut faults), unit, &mut faults);
@@ -75,9 +78,9 @@ pub fn job(file: &Path, folder: &Path, text: &str) -> Result<Job, Trouble> {
             comparisons.push(comparison);
         }
     }
-    let mut trips = Vec::new();
+    let mut trips: Vec<Trip> = Vec::new();
     for section in top.tables("trip", &mut faults) {
-        if let Some((trip, added)) = known.trip(section, &comparisons, &mut faults) {
+        if let Some((trip, added)) = known.trip(section, &trips, &comparisons, &mut faults) {
             trips.push(trip);
             comparisons.extend(added);
         }
@@ -101,6 +104,13 @@ pub fn job(file: &Path, folder: &Path, text: &str) -> Result<Job, Trouble> {
     })
 }
 
+/// The name of a region that has a limit of its own.
+fn limited(table: &mut Section<'_, '_>) -> Option<String> {
+    table.take("limit")?;
+    let name = table.take("name")?.get_ref().as_str()?;
+    Some(name.to_string())
+}
+
 /// Two names that a disk takes for one would share a folder of results.
 fn refuse_named_alike(comparisons: &[Comparison], name: &str, span: &Range<usize>, faults: &mut Faults<'_>) {
     if comparisons.iter().any(|c| c.name == name) {
@@ -122,8 +132,10 @@ pub struct Known<'a> {
     pub unit: Unit,
     pub limit_mm: f64,
     pub reach_mm: f64,
-    pub sets: HashMap<String, Set>,
+    pub sets: BTreeMap<String, Set>,
     pub regions: Vec<Region>,
+    /// The regions that have a limit of their own.
+    pub limited: Vec<String>,
     pub places: Vec<NamedPoint>,
     pub recesses: Vec<RecessAsked>,
     pub checks: Vec<CheckAsked>,
@@ -145,16 +157,20 @@ impl Known<'_> {
     fn trip(
         &self,
         mut section: Section<'_, '_>,
+        trips: &[Trip],
         comparisons: &[Comparison],
         faults: &mut Faults<'_>,
     ) -> Option<(Trip, Option<Comparison>)> {
-        let name = section.needed_text("name", faults);
-        let name = name.map(|(name, span)| {
-            section.title = format!("[[trip]] \"{name}\"");
-            refuse_odd_name(&name, &span, faults);
-            refuse_named_alike(comparisons, &name, &span, faults);
-            name
-        });
+        // One that has added a comparison is told as that.
+        let compared = |name: &str| comparisons.iter().any(|c| c.name == name);
+        let taken = |name: &str| trips.iter().any(|t| t.name == name) && !compared(name);
+        let name = section
+            .titled("trip", "trips", taken, faults)
+            .map(|(name, span)| {
+                refuse_odd_name(&name, &span, faults);
+                refuse_named_alike(comparisons, &name, &span, faults);
+                name
+            });
         let before = Before {
             folder: self.folder,
             unit: self.unit,
@@ -277,6 +293,41 @@ repeat = "d"
         let tables = one.points_of(&one.originals[0]).unwrap();
         assert_eq!(tables.measured, Path::new("./LICENSE-MIT"));
         assert_eq!(tables.reference, Path::new("./Cargo.toml"));
+        // So does the set of a trip, which would else be set by the points of another.
+        let trip = "[[trip]]\nname = \"two\"\nday = \"2026-10-05\"\nlike = \"one\"\nmeasured = \"c\"\n";
+        let on_a_trip = |points: &str| with(points).replace("originals = [\"c\"]\n", trip);
+        let trouble = read(&on_a_trip("")).unwrap_err().to_string();
+        let expected = "line 18: [[trip]] \"two\" is set by points, and so is its set \"c\"";
+        assert!(trouble.contains(expected), "{trouble}");
+        let job = read(&on_a_trip("points = \"LICENSE-MIT\"\n")).unwrap();
+        let tables = job.comparisons[1].points.as_ref().unwrap();
+        assert_eq!(tables.measured, Path::new("./LICENSE-MIT"));
+    }
+
+    #[test]
+    fn a_region_keeps_its_own_limit_though_it_is_that_of_the_job() {
+        let text = "name = \"x\"\n[[set]]\nname = \"a\"\nfile = \"Cargo.toml\"\n[[set]]\nname = \"b\"\nfile = \"Cargo.toml\"\n[[region]]\nname = \"own\"\nbox = [[0, 0, 0], [1, 1, 1]]\nlimit = \"1/16 in\"\n[[region]]\nname = \"none\"\nbox = [[0, 0, 0], [1, 1, 1]]\n[[comparison]]\nname = \"one\"\nreference = \"a\"\nmeasured = \"b\"\nlimit = \"1/8 in\"\n";
+        let job = job(Path::new("job.toml"), Path::new("."), text).unwrap();
+        let limits = job.comparisons[0].regions.iter().map(|r| r.limit_mm);
+        assert_eq!(limits.collect::<Vec<_>>(), [25.4 / 16.0, 25.4 / 8.0]);
+    }
+
+    #[test]
+    fn two_trips_of_one_name_are_refused() {
+        let trip = "[[trip]]\nname = \"t\"\nday = \"2026-10-05\"\npoints = \"README.md\"\n";
+        let text = format!("name = \"x\"\n[places]\nH1 = [0, 0, 0]\n{trip}{trip}");
+        let trouble = job(Path::new("job.toml"), Path::new("."), &text);
+        let trouble = trouble.unwrap_err().to_string();
+        assert!(trouble.contains("line 9: two trips are named \"t\""), "{trouble}");
+    }
+
+    #[test]
+    fn a_trip_like_one_held_against_its_own_mirror_image_is_held_against_its_own() {
+        let text = "name = \"x\"\n[[set]]\nname = \"a\"\nfile = \"Cargo.toml\"\n[[set]]\nname = \"b\"\nfile = \"README.md\"\n[[comparison]]\nname = \"one\"\nmeasured = \"a\"\nmirror = true\n[[trip]]\nname = \"two\"\nday = \"2026-10-05\"\nlike = \"one\"\nmeasured = \"b\"\n";
+        let job = job(Path::new("job.toml"), Path::new("."), text).unwrap();
+        let two = &job.comparisons[1];
+        assert!(two.mirror && two.measured.name == "b");
+        assert_eq!(two.reference, two.measured);
     }
 
     #[test]

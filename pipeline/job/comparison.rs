@@ -6,7 +6,7 @@ use super::check::Known;
 use super::file::{Faults, did_you_mean};
 use super::mirrored::{from_the_other_side, refuse_originals};
 use super::named::{refuse_setting, refuse_without_points};
-use super::regions::{one_of, refuse_odd_name};
+use super::regions::{STATUSES, one_of, refuse_odd_name};
 use super::section::Section;
 use super::{Asked, CheckAsked, Comparison, QUESTIONS, Set, usual_setting};
 use crate::cli::SetBy;
@@ -79,11 +79,9 @@ impl Known<'_> {
             limit_mm: limit.unwrap_or(self.limit_mm),
             reach_mm,
         };
-        let twice = comparison
-            .held
-            .iter()
-            .chain(&comparison.originals)
-            .find(|set| [&comparison.measured.name, &comparison.reference.name].contains(&&set.name));
+        let others = || comparison.held.iter().chain(&comparison.originals);
+        let twice =
+            others().find(|set| [&comparison.measured.name, &comparison.reference.name].contains(&&set.name));
         if let Some(set) = twice {
             faults.add(
                 &span,
@@ -93,7 +91,8 @@ impl Known<'_> {
                 ),
             );
         }
-        refuse_without_points(&comparison, &title, &span, faults);
+        let others = comparison.repeat.iter().chain(others());
+        refuse_without_points(&comparison, others, &title, &span, faults);
         let faces = (comparison.measured.face, comparison.reference.face);
         if matches!(faces, (Some(a), Some(b)) if a != b) && comparison.face_shift_mm().is_none() {
             faults.add(
@@ -170,8 +169,7 @@ impl Known<'_> {
 
     /// The sets of other originals.
     fn originals_of(&self, section: &mut Section<'_, '_>, faults: &mut Faults<'_>) -> Vec<Set> {
-        let mut known: Vec<&str> = self.sets.keys().map(String::as_str).collect();
-        known.sort_unstable();
+        let known: Vec<&str> = self.sets.keys().map(String::as_str).collect();
         let names = known_names(section, "originals", &known, "set", faults);
         names
             .iter()
@@ -238,12 +236,8 @@ impl Known<'_> {
         let names: Vec<&str> = self.regions.iter().map(|r| r.name.as_str()).collect();
         let mut listed: Vec<(String, Status)> = Vec::new();
         let mut any = false;
-        for (key, status) in [
-            ("kept", Status::Kept),
-            ("worked", Status::Worked),
-            ("new", Status::New),
-            ("unsure", Status::Unsure),
-        ] {
+        for status in STATUSES {
+            let key = status.word();
             any |= section.take(key).is_some();
             for name in known_names(section, key, &names, "region", faults) {
                 if listed.iter().any(|(n, _)| *n == name) {
@@ -263,9 +257,9 @@ impl Known<'_> {
                 if any {
                     region.status = listed.iter().find(|(n, _)| *n == region.name)?.1;
                 }
-                // A limit of the comparison stands in where the region has only the job's.
+                // A limit of the comparison stands in where the region has none of its own.
                 if let Some(limit) = limit
-                    && region.limit_mm == self.limit_mm
+                    && !self.limited.contains(&region.name)
                 {
                     region.limit_mm = limit;
                 }

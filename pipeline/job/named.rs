@@ -9,7 +9,7 @@ use super::check::Known;
 use super::file::{Faults, did_you_mean};
 use super::inside::file_of;
 use super::section::Section;
-use super::{Comparison, PointTables};
+use super::{Comparison, PointTables, Set};
 use crate::cli::SetBy;
 
 /// Fewest holes that a set can be set by.
@@ -154,9 +154,10 @@ pub(super) fn refuse_setting(
     );
 }
 
-/// What is set by points needs the points of each of its sets; datum holes are found in each.
-pub(super) fn refuse_without_points(
+/// What is set by points needs the points of each of its sets, so those of `others` too; datum holes are found in each.
+pub(super) fn refuse_without_points<'a>(
     comparison: &Comparison,
+    others: impl Iterator<Item = &'a Set>,
     title: &str,
     span: &Range<usize>,
     faults: &mut Faults<'_>,
@@ -165,11 +166,7 @@ pub(super) fn refuse_without_points(
     if !by_points || comparison.points.is_none() || comparison.datum_holes.is_some() {
         return;
     }
-    let others = comparison.repeat.iter().chain(&comparison.held);
-    for set in others
-        .chain(&comparison.originals)
-        .filter(|set| set.points.is_none())
-    {
+    for set in others.filter(|set| set.points.is_none()) {
         faults.add(
             span,
             format!(

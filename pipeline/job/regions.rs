@@ -10,6 +10,9 @@ use super::file::{Faults, did_you_mean, parse};
 use super::section::Section;
 use crate::trouble::Trouble;
 
+/// What a region may be said to be.
+pub const STATUSES: [Status; 4] = [Status::Kept, Status::Worked, Status::New, Status::Unsure];
+
 /// Checks the text of a regions file: its `units`, and its `[[region]]` tables.
 pub fn regions_file(file: &Path, text: &str, limit_mm: f64) -> Result<Vec<Region>, Trouble> {
     let mut faults = Faults::new(file, text);
@@ -39,17 +42,8 @@ pub fn regions(
         if let Some((name, span)) = &name {
             refuse_odd_name(name, span, faults);
         }
-        let status = one_of(
-            &mut section,
-            "status",
-            &[
-                ("kept", Status::Kept),
-                ("worked", Status::Worked),
-                ("new", Status::New),
-                ("unsure", Status::Unsure),
-            ],
-            faults,
-        );
+        let statuses = STATUSES.map(|status| (status.word(), status));
+        let status = one_of(&mut section, "status", &statuses, faults);
         let outside = one_of(
             &mut section,
             "outside",

@@ -6,6 +6,7 @@ use cloud::Unit;
 
 use super::file::{Faults, did_you_mean};
 use super::inside::file_of;
+use super::named::refuse_without_points;
 use super::section::Section;
 use super::{Comparison, Set};
 
@@ -92,11 +93,22 @@ pub fn trip(
                 );
                 return None;
             };
+            if by.is_some() {
+                let words = "which says by which of its probed \"points\" a trip is set; take it out";
+                faults.add(&span, format!("{title} has a set and \"by\", {words}"));
+            }
+            // Its points and its mirror image are its own; what was put back or held was another set.
             let added = (set != model.measured).then(|| Comparison {
                 name: name.to_string(),
+                reference: if model.mirror { &set } else { &model.reference }.clone(),
+                points: model.points_of(&set),
                 measured: set,
+                repeat: None,
+                held: None,
                 ..model.clone()
             });
+            let own = added.iter().map(|comparison| &comparison.measured);
+            refuse_without_points(model, own, &title, &span, faults);
             let shown_by = added
                 .as_ref()
                 .map_or(&like, |comparison| &comparison.name)

@@ -1,12 +1,12 @@
 //! Compares the set surface with the reference, region by region.
 
 mod unheld;
+mod unseen;
 
 use ::compare::against_mesh::{self, Asked};
 use ::compare::figures::{Known, figures};
 use ::compare::{Deviations, Figures, Region, Status, Verdict, against_points, region, smooth, verdict};
-use cloud::statistics::median;
-use cloud::{Body, Bounds, Surface, Warning};
+use cloud::{Bounds, Warning};
 
 use super::features::Found;
 use super::register::Setting;
@@ -14,6 +14,7 @@ use super::scale::Scaled;
 use crate::job::Comparison;
 use crate::say;
 use unheld::{leans_on, mask_unheld};
+use unseen::{metal_beyond_reach, thin};
 
 /// A region and what was found in it.
 pub struct RegionResult {
@@ -112,8 +113,9 @@ pub fn compare(
     let declared = region::face_declared_sides(&comparison.regions, &mut scaled.reference, &mut deviations);
     let reference = &scaled.reference;
     let smoothed = smooth::smoothed(reference, &deviations);
+    let setting_mm = setting.pm_at_places_mm();
     let known = Known {
-        at_mm: &|at| setting.pm_at_mm(at),
+        at_mm: &setting_mm,
         of_mean_mm: &|seen| mean_pm_mm(scaled, setting, seen),
     };
     let mut warnings = Vec::new();
@@ -193,7 +195,14 @@ pub fn compare(
             region.limit_mm,
             &known,
         );
-        let mut verdict = verdict::of_region(&figures, region.limit_mm);
+        let mut verdict = verdict::of_region(&figures);
+        let of = format!("region {}", region.name);
+        if let Some(thin) = thin(&members, scaled, setting, &deviations) {
+            warnings.push(thin.told(&of, deviations.disc_mm));
+            if thin.hides_too_much() {
+                verdict = Verdict::NotMeasured;
+            }
+        }
         if let Some(motions) = &setting.motions
             && let Some(leaning) = leans_on(&free, &members, reference, motions)
             && verdict != Verdict::NotMeasured
@@ -227,6 +236,7 @@ pub fn compare(
                 format!("region {} is marked as left alone, {words}", region.name),
             ));
         }
+        warnings.extend(judged_elsewhere(&of, &figures, verdict));
         regions.push(RegionResult {
             region: region.clone(),
             members,
@@ -250,8 +260,12 @@ pub fn compare(
         ));
     }
     let overall = if regions.is_empty() {
-        if free.is_empty() && open.is_empty() {
-            verdict::of_region(&figures, comparison.limit_mm)
+        let thin = thin(&everything, scaled, setting, &deviations);
+        warnings.extend(thin.iter().map(|thin| thin.told("the part", deviations.disc_mm)));
+        if free.is_empty() && open.is_empty() && !thin.is_some_and(|thin| thin.hides_too_much()) {
+            let verdict = verdict::of_region(&figures);
+            warnings.extend(judged_elsewhere("the part", &figures, verdict));
+            verdict
         } else {
             Verdict::NotMeasured
         }
@@ -314,50 +328,22 @@ impl Compared {
     }
 }
 
-/// Metal that lies beyond the reach, but not by far, is told of: the largest fault must not get the weakest answer.
-const NOT_BY_FAR: f64 = 5.0;
-
-/// A region that was hardly seen although the measured set has metal not far from it.
-fn metal_beyond_reach(
-    name: &str,
-    members: &[u32],
-    reference: &Surface<Body>,
-    scaled: &Scaled,
-    setting: &Setting,
-    comparison: &Comparison,
-    deviations: &Deviations,
-) -> Option<Warning> {
-    let unseen: Vec<u32> = members
-        .iter()
-        .copied()
-        .filter(|&i| deviations.states[i as usize].mm().is_none())
-        .collect();
-    if unseen.len() * 2 < members.len() || unseen.len() < FEWEST_POINTS {
-        return None;
-    }
-    let back = setting.reference_from_measured.inverse();
-    let step = unseen.len().div_ceil(2_000).max(1);
-    let mut apart: Vec<f64> = unseen
-        .iter()
-        .step_by(step)
-        .filter_map(|&i| {
-            let at = back.apply(&reference.points()[i as usize]);
-            let found = scaled.measured.near.nearest(&at)?;
-            let normal = back.turn(&reference.normals()[i as usize]);
-            let alike = normal.dot(&scaled.measured.normals()[found.index as usize]).abs() > 0.7;
-            alike.then(|| found.squared_mm2.sqrt())
-        })
-        .collect();
-    let there = apart.len() * 2 > unseen.len() / step;
-    let off_mm = median(&mut apart);
-    let told = there && off_mm > comparison.reach_mm && off_mm < NOT_BY_FAR * comparison.reach_mm;
-    told.then(|| {
+/// Tells of a verdict that the worst spot does not explain, whose ± is printed: another place has it, by its own.
+fn judged_elsewhere(whose: &str, figures: &Figures, verdict: Verdict) -> Option<Warning> {
+    let spread = figures.spread.as_ref()?;
+    let judged = spread.judged;
+    let is_worst = judged.mm.abs() >= spread.max_mm.abs().max(spread.min_mm.abs());
+    (judged.verdict == verdict && !is_worst).then(|| {
         Warning::new(
-            "metal-beyond-reach",
+            "judged-elsewhere",
             format!(
-                "region {name}: there is metal about {} from where it should lie, beyond the reach of {}; if it is the same sheet, say a longer reach",
-                say::plain_64ths(off_mm),
-                say::plain_64ths(comparison.reach_mm)
+                "{whose}: {} by the place at {:.0}, {:.0}, {:.0} mm, which is off {} {}; its worst spot, with the ± that is known there, would say otherwise",
+                verdict.words(),
+                judged.at.x,
+                judged.at.y,
+                judged.at.z,
+                say::signed(judged.mm),
+                say::pm(judged.pm_mm)
             ),
         )
     })

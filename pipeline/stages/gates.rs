@@ -1,6 +1,7 @@
 //! What has to be cleared up before any answer: doubts about units, hand, face, layers, drift, axes and setting withhold
 //! every verdict until the owner says that he has looked.
 
+pub mod alike;
 pub mod holes;
 pub mod unit;
 
@@ -26,7 +27,7 @@ pub struct Gate {
 }
 
 /// All of them.
-pub const GATES: [Gate; 11] = [
+pub const GATES: [Gate; 12] = [
     gate("unit-doubtful", "unit", "is the unit right?"),
     gate("unit-ratio", "unit", "is the unit right?"),
     gate("fits-mirrored", "hand", HAND),
@@ -45,6 +46,11 @@ pub const GATES: [Gate; 11] = [
         "holes-disagree",
         "holes",
         "did the set slide, or has the whole skin? Most of its holes lie off alike: set it by holes, or name points.",
+    ),
+    gate(
+        "holes-against-points",
+        "holes",
+        "was a stop or a line point knocked? Most of the other holes lie off alike: probe those points again, or set it by holes.",
     ),
 ];
 

@@ -3,7 +3,7 @@
 
 mod bars;
 mod face;
-mod units;
+pub mod units;
 
 use archive::Fingerprint;
 use cloud::{Body, Cloud, Matrix3, Mirror, NamedPoint, Point, Scan, Surface, Unit, Vector, Warning, mesh};

@@ -2,14 +2,22 @@
 
 use std::collections::BTreeMap;
 
-use ::features::trips::Reading;
-use record::verdict::{OUT, TOO_CLOSE, of_region};
+use ::compare::verdict::NOT_HELD_MM;
+use ::features::trips::{Home, Reading, home};
+use ::features::words::NOT_HELD;
+use cloud::frame::FACING;
+use cloud::unit::fraction_of_inch;
+use record::figured::PlaceRecord;
+use record::found::HoleRecord;
+use record::verdict::{self, DIFFERS, IN, OUT, TOO_CLOSE};
 use record::{Record, RegionRecord};
 
 use crate::job::Comparison;
 
-/// Which way a figure counts, for the three axes: X rearward, Y right, Z up.
-const WAYS: [(&str, &str); 3] = [("rearward", "forward"), ("right", "left"), ("up", "down")];
+/// Less than a 64th is not said, mm.
+const LEAST_SAID_MM: f64 = 25.4 / 64.0;
+/// What is said of a hole that has not moved.
+const IN_ITS_PLACE: &str = "in its place";
 
 /// A figure as trips are compared by it: kind and name, and which axis it is along, where it is along one.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
@@ -67,8 +75,8 @@ impl Figure {
     /// As it heads its strip: `H1, up`; of a region `right cross bar, all of it`, since what its farthest spot reads, as the
     /// pictures before and after tell it, is another figure.
     pub fn words(&self) -> String {
-        match self.axis.and_then(|axis| WAYS.get(axis)) {
-            Some((plus, _)) => format!("{}, {plus}", self.name),
+        match self.axis.and_then(|axis| FACING.get(axis)) {
+            Some([_, plus]) => format!("{}, {plus}", self.name),
             None if self.kind == Kind::Region => format!("{}, all of it", self.name),
             None if self.kind == Kind::Fold => format!("fold of the {}", self.name),
             None => self.name.clone(),
@@ -77,8 +85,8 @@ impl Figure {
 
     /// Which way a value of it is: `up`, `down`, `proud`, `shy`, or the sign alone.
     pub fn way(&self, mm: f64) -> &'static str {
-        let (plus, minus) = match (self.axis.and_then(|axis| WAYS.get(axis)), self.kind) {
-            (Some(ways), _) => *ways,
+        let (plus, minus) = match (self.axis.and_then(|axis| FACING.get(axis)), self.kind) {
+            (Some([minus, plus]), _) => (*plus, *minus),
             (None, Kind::Region) => ("proud", "shy"),
             (None, Kind::Fold) => ("short", "long"),
             (None, Kind::Bow) if self.name.ends_with("upright") => ("up", "down"),
@@ -86,17 +94,35 @@ impl Figure {
         };
         if mm < 0.0 { minus } else { plus }
     }
+
+    /// How much, and which way: `3/32 up`.
+    pub fn size(&self, mm: f64) -> String {
+        format!("{} {}", fraction_of_inch(mm, 32), self.way(mm))
+    }
+
+    /// How it stands by its verdict and its reading: `home`, `home, 1/32 up`, `not home, 3/32 up`.
+    pub fn stands(&self, verdict: &str, reading: &Reading) -> String {
+        match verdict {
+            IN if reading.mm.abs() <= reading.pm_mm.max(LEAST_SAID_MM) => "home".to_string(),
+            IN => format!("home, {}", self.size(reading.mm)),
+            OUT => format!("not home, {}", self.size(reading.mm)),
+            _ if reading.pm_mm > NOT_HELD_MM => NOT_HELD.to_string(),
+            other => format!("{other}, {}", self.size(reading.mm)),
+        }
+    }
 }
 
 /// A figure's reading with what it is held to.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Read {
     /// The figure with its ±.
     pub reading: Reading,
     /// The limit that it is held to, mm.
     pub limit_mm: f64,
-    /// Of a region, whose figure is its mean, the spot by which its verdict is not that it is in.
-    pub worst: Option<Worst>,
+    /// The verdict that its comparison gives, where that is not by the reading and the limit alone.
+    pub verdict: Option<&'static str>,
+    /// What its comparison says of it, where the reading does not say all.
+    pub words: Option<String>,
 }
 
 impl Read {
@@ -105,33 +131,86 @@ impl Read {
         Self {
             reading,
             limit_mm,
-            worst: None,
+            verdict: None,
+            words: None,
         }
     }
-}
 
-/// The worst spot of a region that is OUT, or too close to call.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Worst {
-    /// The verdict.
-    pub verdict: &'static str,
-    /// How far the spot is off, mm.
-    pub mm: f64,
-}
-
-impl Worst {
-    fn of(record: &Record, region: &RegionRecord) -> Option<Self> {
-        let spread = region.figures.spread.as_ref()?;
-        let verdict = of_region(record, region);
-        let mm = if spread.max_mm.abs() >= spread.min_mm.abs() {
-            spread.max_mm
-        } else {
-            spread.min_mm
-        };
-        [OUT, TOO_CLOSE]
-            .contains(&verdict)
-            .then_some(Self { verdict, mm })
+    /// Its verdict, held to a limit of all trips where its comparison gives none.
+    pub fn verdict(&self, limit_mm: f64) -> &'static str {
+        self.verdict.unwrap_or(match home(&self.reading, limit_mm) {
+            Home::Home => IN,
+            Home::NotHome => OUT,
+            Home::TooClose => TOO_CLOSE,
+        })
     }
+}
+
+/// Whether what has this verdict is home.
+pub fn home_by(verdict: &str) -> Home {
+    match verdict {
+        IN => Home::Home,
+        OUT | DIFFERS => Home::NotHome,
+        _ => Home::TooClose,
+    }
+}
+
+/// A region by its mean, and by its worst spot where that is OUT or too close to call and the mean is not.
+fn of_region(record: &Record, region: &RegionRecord) -> Option<(Figure, Read)> {
+    let spread = region.figures.spread.as_ref()?;
+    let figure = Figure::whole(Kind::Region, &region.name);
+    let mut read = Read::of(reading(spread.mean_mm, spread.mean_pm_mm), region.limit_mm);
+    let worst_mm = if spread.max_mm.abs() >= spread.min_mm.abs() {
+        spread.max_mm
+    } else {
+        spread.min_mm
+    };
+    held_to(&mut read, &figure, verdict::of_region(record, region), worst_mm);
+    Some((figure, read))
+}
+
+/// Holds a mean to the verdict of its worst spot, which never makes it better.
+fn held_to(read: &mut Read, figure: &Figure, verdict: &'static str, worst_mm: f64) {
+    let by_mean = read.verdict(read.limit_mm);
+    let worse = match verdict {
+        OUT => by_mean != OUT,
+        TOO_CLOSE => by_mean == IN,
+        _ => false,
+    };
+    if worse {
+        read.verdict = Some(verdict);
+        read.words = Some(format!("{verdict} at its worst spot, {}", figure.size(worst_mm)));
+    }
+}
+
+/// The hole by which a place was seen, where holes are asked for and have verdicts of their own.
+fn hole_of<'r>(record: &'r Record, place: &PlaceRecord) -> Option<&'r HoleRecord> {
+    let mut holes = record.holes.iter().filter(|_| record.made_with.asked.holes);
+    holes.find(|hole| {
+        hole.reference_at_mm == Some(place.reference_at_mm)
+            && hole.measured_at_mm == Some(place.measured_at_mm)
+    })
+}
+
+/// How a hole stands, in the words of its comparison, which have all its directions.
+fn hole_stands(verdict: &str, hole: &HoleRecord) -> String {
+    let place = hole
+        .in_sheet
+        .as_ref()
+        .map_or(IN_ITS_PLACE, |lie| lie.words.as_str());
+    match verdict {
+        IN if place == IN_ITS_PLACE => "home".to_string(),
+        IN => format!("home, {place}"),
+        OUT if place != IN_ITS_PLACE => format!("not home, {}", hole.words),
+        other => format!("{other}, {}", hole.words),
+    }
+}
+
+/// ± of how a hole has moved along an axis, mm: across its own axis it is another than along it.
+fn hole_pm_mm(hole: &HoleRecord, axis: usize) -> Option<f64> {
+    let along = hole.reference_axis?[axis];
+    let out_pm_mm = hole.in_sheet.as_ref()?.out_pm_mm;
+    Some((along * out_pm_mm).hypot((1.0 - along * along).max(0.0).sqrt() * hole.pm_mm))
 }
 
 /// Every figure of a record.
@@ -139,12 +218,19 @@ pub fn of(record: &Record, comparison: &Comparison) -> BTreeMap<Figure, Read> {
     let mut found = BTreeMap::new();
     let limit_mm = comparison.limit_mm;
     for place in &record.places {
+        let hole = hole_of(record, place);
         for axis in 0..3 {
-            let reading = reading(place.moved_mm[axis], place.moved_pm_mm()[axis]);
-            found.insert(
-                Figure::along(Kind::Place, &place.name, axis),
-                Read::of(reading, limit_mm),
-            );
+            let pm_mm = hole.and_then(|hole| hole_pm_mm(hole, axis));
+            let pm_mm = pm_mm.unwrap_or(place.moved_pm_mm()[axis]);
+            let verdict = hole.map(|hole| verdict::of(record, &hole.verdict));
+            let read = Read {
+                verdict,
+                words: hole
+                    .zip(verdict)
+                    .map(|(hole, verdict)| hole_stands(verdict, hole)),
+                ..Read::of(reading(place.moved_mm[axis], pm_mm), limit_mm)
+            };
+            found.insert(Figure::along(Kind::Place, &place.name, axis), read);
         }
     }
     for region in &record.regions {
@@ -157,14 +243,7 @@ pub fn of(record: &Record, comparison: &Comparison) -> BTreeMap<Figure, Read> {
                 found.insert(Figure::along(Kind::Pad, &name, axis), read);
             }
         }
-        if let Some(spread) = &region.figures.spread {
-            let reading = reading(spread.mean_mm, spread.mean_pm_mm);
-            let read = Read {
-                worst: Worst::of(record, region),
-                ..Read::of(reading, region.limit_mm)
-            };
-            found.insert(Figure::whole(Kind::Region, &region.name), read);
-        }
+        found.extend(of_region(record, region));
     }
     for check in &record.checks {
         let asked = comparison
@@ -184,10 +263,13 @@ pub fn of(record: &Record, comparison: &Comparison) -> BTreeMap<Figure, Read> {
                 }
             }
         } else if let (Some(off), Some(pm)) = (check.figures.off_mm, check.figures.pm_mm) {
-            found.insert(
-                Figure::whole(Kind::Check, &check.name),
-                Read::of(reading(off, pm), limit_mm),
-            );
+            let read = Read {
+                verdict: Some(verdict::of(record, &check.verdict)),
+                // How far off a bolt is does not say whether it goes.
+                words: (check.kind == "bolt").then(|| check.words.clone()),
+                ..Read::of(reading(off, pm), limit_mm)
+            };
+            found.insert(Figure::whole(Kind::Check, &check.name), read);
         }
     }
     for figure in &record.shell {
@@ -229,5 +311,69 @@ mod tests {
             "fold of the left sill"
         );
         assert_eq!(Figure::along(Kind::Place, "H1", 2).words(), "H1, up");
+    }
+
+    #[test]
+    fn the_worst_spot_of_a_region_makes_its_mean_no_better() {
+        let floor = Figure::whole(Kind::Region, "left floor");
+        let held = |mean_mm: f64, verdict: &'static str| {
+            let mut read = Read::of(reading(mean_mm, 0.02), 1.5875);
+            held_to(&mut read, &floor, verdict, 2.3);
+            (read.verdict(1.5875), read.words)
+        };
+        assert_eq!(held(0.36, IN), (IN, None));
+        let worst = |words: &str| Some(words.to_string());
+        assert_eq!(held(0.36, OUT), (OUT, worst("OUT at its worst spot, 3/32 proud")));
+        assert_eq!(
+            held(0.36, TOO_CLOSE),
+            (
+                TOO_CLOSE,
+                worst("too close to call at its worst spot, 3/32 proud")
+            )
+        );
+        // Off as a whole it is told by its mean.
+        assert_eq!(held(2.0, OUT), (OUT, None));
+        assert_eq!(held(2.0, TOO_CLOSE), (OUT, None));
+    }
+
+    /// A hole of the sheet that lies level, off as said.
+    fn hole(verdict: &str, place: &str, words: &str) -> HoleRecord {
+        let hole = format!(
+            r#"{{"name": "hole H3", "kind": "round", "state": "matched", "pm_mm": 0.8, "verdict": "{verdict}",
+            "words": "{words}", "reference_axis": [0, 0, 1], "in_sheet": {{"along": [1, 0, 0], "across": [0, 1, 0],
+            "along_mm": 3.6, "across_mm": -0.5, "out_mm": -2.2, "out_pm_mm": 0.05, "words": "{place}"}}}}"#
+        );
+        serde_json::from_str(&hole).unwrap()
+    }
+
+    #[test]
+    fn a_hole_stands_as_its_comparison_says_it_with_all_its_directions() {
+        let place = "5/32 rearward, 3/32 shy";
+        let off = hole("outside", place, "1-1/4 hole, 5/32 rearward, 3/32 shy");
+        assert_eq!(
+            hole_stands(OUT, &off),
+            "not home, 1-1/4 hole, 5/32 rearward, 3/32 shy"
+        );
+        assert_eq!(hole_stands(IN, &off), "home, 5/32 rearward, 3/32 shy");
+        let still = hole("outside", IN_ITS_PLACE, "1-3/8 for 1-1/2, in its place");
+        assert_eq!(hole_stands(OUT, &still), "OUT, 1-3/8 for 1-1/2, in its place");
+        assert_eq!(hole_stands(IN, &still), "home");
+        // In its sheet it is known as well as its rim, out of it as well as the sheet.
+        assert_eq!(
+            [0, 1, 2].map(|axis| hole_pm_mm(&off, axis).unwrap()),
+            [0.8, 0.8, 0.05]
+        );
+    }
+
+    #[test]
+    fn a_figure_stands_by_its_verdict() {
+        let tram = Figure::whole(Kind::Check, "tram");
+        let said = |verdict: &str, mm: f64, pm_mm: f64| tram.stands(verdict, &reading(mm, pm_mm));
+        assert_eq!(said(IN, 0.3, 0.1), "home");
+        assert_eq!(said(IN, 0.8, 0.1), "home, 1/32 more");
+        assert_eq!(said(OUT, -3.2, 0.1), "not home, 1/8 less");
+        assert_eq!(said(TOO_CLOSE, 1.6, 0.1), "too close to call, 1/16 more");
+        assert_eq!(said(TOO_CLOSE, 1.6, 1_000.0), NOT_HELD);
+        assert_eq!(home_by(verdict::WITHHELD), Home::TooClose);
     }
 }

@@ -6,13 +6,11 @@ pub mod shown;
 
 use std::collections::BTreeMap;
 
-use ::compare::verdict::NOT_HELD_MM;
-use ::features::trips::{Home, Series, Step, creep, home, since, steps};
+use ::features::trips::{Home, Series, Step, creep, since, steps};
 use archive::log::{Entry, operations_between};
-use cloud::unit::fraction_of_inch;
-use record::verdict::{NOT_MEASURED, OUT, TOO_CLOSE};
+use record::verdict::NOT_MEASURED;
 
-use figures::{Figure, Read, Worst};
+use figures::{Figure, Read, home_by};
 
 use crate::commands::record_of;
 use crate::job::{Job, Measured};
@@ -154,20 +152,20 @@ fn farthest_mm(row: &Row) -> f64 {
 }
 
 fn row(figure: &Figure, trips: &[TripSeen]) -> Row {
-    let read: Vec<Option<Read>> = trips.iter().map(|trip| trip.found.get(figure).copied()).collect();
+    let read: Vec<Option<&Read>> = trips.iter().map(|trip| trip.found.get(figure)).collect();
     let limit_mm = read
         .iter()
         .flatten()
         .map(|read| read.limit_mm)
         .fold(f64::INFINITY, f64::min);
-    let last = read.iter().rev().find_map(|r| *r);
+    let last = read.iter().rev().find_map(|read| *read);
     let series = Series {
         what: figure.words(),
         limit_mm,
-        readings: read.into_iter().map(|r| r.map(|read| read.reading)).collect(),
+        readings: read.iter().map(|read| read.map(|read| read.reading)).collect(),
     };
     let steps = steps(&series);
-    let home = last.map(|read| held(home(&read.reading, limit_mm), read.worst));
+    let home = last.map(|read| home_by(read.verdict(limit_mm)));
     let words = words(figure, &series, &steps, last, trips);
     Row {
         figure: figure.clone(),
@@ -178,40 +176,19 @@ fn row(figure: &Figure, trips: &[TripSeen]) -> Row {
     }
 }
 
-/// How a figure stands, held also to the worst spot of its region: where that is OUT or too close to call, the mean alone
-/// does not make it home.
-fn held(mean: Home, worst: Option<Worst>) -> Home {
-    match (mean, worst) {
-        (_, Some(worst)) if worst.verdict == OUT => Home::NotHome,
-        (Home::Home, Some(_)) => Home::TooClose,
-        (mean, _) => mean,
-    }
-}
-
-/// Less than a 64th is not said, mm.
-const LEAST_SAID_MM: f64 = 25.4 / 64.0;
-
 /// `not home, 3/32 up since trip 7 (welded the right bar)`.
-fn words(figure: &Figure, series: &Series, steps: &[Step], last: Option<Read>, trips: &[TripSeen]) -> String {
-    let Some(Read {
-        reading: last, worst, ..
-    }) = last
-    else {
+fn words(
+    figure: &Figure,
+    series: &Series,
+    steps: &[Step],
+    last: Option<&Read>,
+    trips: &[TripSeen],
+) -> String {
+    let Some(last) = last else {
         return NOT_MEASURED.to_string();
     };
-    let size = |mm: f64| format!("{} {}", fraction_of_inch(mm, 32), figure.way(mm));
-    let by_mean = home(&last, series.limit_mm);
-    let by_worst = worst.filter(|_| by_mean != held(by_mean, worst));
-    let stands = match by_mean {
-        Home::Home if last.mm.abs() <= last.pm_mm.max(LEAST_SAID_MM) => "home".to_string(),
-        Home::Home => format!("home, {}", size(last.mm)),
-        Home::NotHome => format!("not home, {}", size(last.mm)),
-        Home::TooClose if last.pm_mm > NOT_HELD_MM => "can't tell: nothing holds the set there".to_string(),
-        Home::TooClose => format!("{TOO_CLOSE}, {}", size(last.mm)),
-    };
-    let stands = by_worst.map_or(stands, |worst| {
-        format!("{} at its worst spot, {}", worst.verdict, size(worst.mm))
-    });
+    let by_reading = || figure.stands(last.verdict(series.limit_mm), &last.reading);
+    let stands = last.words.clone().unwrap_or_else(by_reading);
     let done = |trip: usize| match trips[trip].operation.as_str() {
         "" => String::new(),
         words => format!(" ({words})"),
@@ -220,14 +197,14 @@ fn words(figure: &Figure, series: &Series, steps: &[Step], last: Option<Read>, t
         (Some(trip), ..) => format!("{stands} since {}{}", trips[trip].name, done(trip)),
         (None, Some(last), _) => format!(
             "{stands}; it stepped {} at {}{} and was back at {}",
-            size(steps[0].by_mm),
+            figure.size(steps[0].by_mm),
             trips[steps[0].to].name,
             done(steps[0].to),
             trips[last.to].name
         ),
         (None, None, Some(creep)) => format!(
             "{stands}; it crept {} from {} to {}",
-            size(creep.by_mm),
+            figure.size(creep.by_mm),
             trips[creep.from].name,
             trips[creep.to].name
         ),
@@ -240,36 +217,46 @@ mod tests {
     use super::*;
     use ::features::trips::Reading;
     use figures::Kind;
+    use record::verdict::{IN, OUT};
 
-    /// A floor that reads nothing in the mean on the first trip and 0.36 on the second, where its worst spot is as given.
-    fn floor(worst: Option<Worst>) -> Row {
-        let figure = Figure::whole(Kind::Region, "left floor");
-        let trip = |name: &str, mm: f64, worst: Option<Worst>| TripSeen {
+    /// A hole that stepped 3 rearward, of which the comparison of the last trip gives a verdict and words or does not.
+    fn hole(verdict: Option<&'static str>, words: Option<&str>) -> Row {
+        let figure = Figure::along(Kind::Place, "H3", 0);
+        let trip = |name: &str, mm: f64| TripSeen {
             name: name.to_string(),
             day: String::new(),
             operation: String::new(),
             found: BTreeMap::from([(
                 figure.clone(),
                 Read {
-                    worst,
-                    ..Read::of(Reading { mm, pm_mm: 0.02 }, 1.5875)
+                    verdict,
+                    words: words.map(str::to_string),
+                    ..Read::of(Reading { mm, pm_mm: 0.2 }, 1.5875)
                 },
             )]),
         };
-        row(&figure, &[trip("trip 1", 0.0, None), trip("trip 2", 0.36, worst)])
+        row(&figure, &[trip("trip 1", 0.0), trip("trip 2", 3.175)])
     }
 
     #[test]
-    fn a_region_is_not_called_home_over_the_trips_where_its_verdict_is_not_in() {
-        let at = |verdict| Some(Worst { verdict, mm: 2.3 });
-        let within = floor(None);
-        assert_eq!(within.home, Some(Home::Home));
-        assert_eq!(within.words, "home");
-        let out = floor(at(OUT));
-        assert_eq!(out.home, Some(Home::NotHome));
-        assert_eq!(out.words, "OUT at its worst spot, 3/32 proud");
-        let close = floor(at(TOO_CLOSE));
-        assert_eq!(close.home, Some(Home::TooClose));
-        assert_eq!(close.words, "too close to call at its worst spot, 3/32 proud");
+    fn what_the_comparison_says_of_a_figure_the_trips_say_too() {
+        let by_reading = hole(None, None);
+        assert_eq!(by_reading.home, Some(Home::NotHome));
+        assert_eq!(by_reading.words, "not home, 1/8 rearward since trip 2");
+        let by_comparison = hole(Some(OUT), Some("not home, 1/2 hole, 1/8 rearward, 1/16 shy"));
+        assert_eq!(by_comparison.home, Some(Home::NotHome));
+        assert_eq!(
+            by_comparison.words,
+            "not home, 1/2 hole, 1/8 rearward, 1/16 shy since trip 2"
+        );
+        let goes = hole(
+            Some(IN),
+            Some("a 7/16 bolt goes through both as they lie, 1/32 to spare"),
+        );
+        assert_eq!(goes.home, Some(Home::Home));
+        assert!(
+            goes.words
+                .starts_with("a 7/16 bolt goes through both as they lie")
+        );
     }
 }

@@ -1,19 +1,17 @@
 //! Edges that are off since the metal that they end is: one fault is one job, and its line tells which edges come home with it.
 
-use ::compare::verdict::LEAST_COVERAGE;
-use ::compare::{Region, Verdict};
+use ::compare::Verdict;
+use ::compare::verdict::decide;
 use ::features::edge::{EdgeResult, Run, Stretch};
 use ::features::holes::Pair;
-use ::features::shape::Twisted;
-use ::features::shift::{HOME_MM, Pad, Shift};
+use ::features::shift::HOME_MM;
 use cloud::{Point, Vector};
 
-use super::carried::carried_by;
-use super::checks::smallest_with;
 use super::folded::after_folding;
 use super::metal::misplaced;
-use super::pads::is_moved;
+use super::moved::{Moved, moved, withheld};
 use super::part::Part;
+use super::straightened::after_straightening;
 
 /// An edge whose runs lie mostly this near to a region's box may be of a flange that hangs from it, mm (an inch).
 pub(super) const BY_MM: f64 = 25.4;
@@ -46,8 +44,8 @@ pub(super) fn measured_after(edge: &str, stretch: &Stretch, first: &str) -> Stri
     )
 }
 
-/// What comes of a stretch of an edge that is out when the list's moves are made, and the region that moves it; `None` where
-/// none does, or where it follows a fold.
+/// What comes of a stretch of an edge that is out when the list's moves are made and its bars are straightened, and the region
+/// that moves it, which may have no verdict; `None` where none does, or where it follows a fold.
 pub(super) fn moved_with<'a>(
     part: Part<'a>,
     edge: &EdgeResult,
@@ -56,7 +54,11 @@ pub(super) fn moved_with<'a>(
     if edge.verdict != Verdict::Outside || after_folding(part, edge, stretch).is_some() {
         return None;
     }
+    if let Some(straightened) = after_straightening(part, edge, stretch) {
+        return Some(straightened);
+    }
     let all: Vec<(Then, &str)> = moved(part)
+        .chain(withheld(part))
         .filter_map(|one| Some((one.does_to(edge, stretch)?, one.region.name.as_str())))
         .collect();
     let home = all.iter().find(|(then, _)| *then == Then::Home);
@@ -79,8 +81,21 @@ pub(super) fn comes_home(part: Part<'_>, edge: &EdgeResult, stretch: &Stretch) -
 /// around it is; `None` where it is off by itself.
 pub(super) fn hole_moved_with<'a>(part: Part<'a>, pair: &Pair, limit_mm: f64) -> Option<&'a str> {
     misplaced(pair, limit_mm)?;
-    let region = moved(part).find(|one| one.brings_home(pair));
+    let region = moved(part).find(|one| one.brings_home(pair, limit_mm));
     region.map(|one| one.region.name.as_str())
+}
+
+/// What a hole is off by once its region, which slid, is moved home, and the region; `None` where none slid.
+pub(super) fn left_by_slide<'a>(part: Part<'a>, pair: &Pair) -> Option<(&'a str, Vector)> {
+    let mut slid = moved(part).filter(|one| one.slide.is_some());
+    slid.find_map(|one| Some((one.region.name.as_str(), one.leaves(pair)?)))
+}
+
+/// The region that slid with a place in it.
+pub(super) fn slid_with<'a>(part: Part<'a>, place: &Point) -> Option<&'a str> {
+    let mut slid = moved(part).filter(|one| one.slide.is_some());
+    slid.find(|one| one.has(place))
+        .map(|one| one.region.name.as_str())
 }
 
 /// The holes and the edges that come home with a region, behind its line; nothing where none does.
@@ -98,18 +113,9 @@ pub(super) fn told(part: Part<'_>, region: &str, limit_mm: f64) -> String {
     holes + &edges_told(part, region)
 }
 
-fn edges_told(part: Part<'_>, region: &str) -> String {
-    let edges: Vec<String> = part
-        .found
-        .edges
-        .iter()
-        .filter_map(|edge| {
-            let home = |s: &&Stretch| moved_with(part, edge, s) == Some((Then::Home, region));
-            let own = edge.stretches_out().filter(home);
-            let words: Vec<&str> = own.map(|s| s.words.as_str()).collect();
-            (!words.is_empty()).then(|| format!("{} ({})", edge.name, words.join(", ")))
-        })
-        .collect();
+/// The edges that come home with a region that is moved, or a bar that is straightened, behind its line.
+pub(super) fn edges_told(part: Part<'_>, region: &str) -> String {
+    let edges = edges_with(part, region, |then| then == Then::Home);
     match edges.is_empty() {
         true => String::new(),
         false => {
@@ -121,61 +127,37 @@ fn edges_told(part: Part<'_>, region: &str) -> String {
     }
 }
 
-/// A region that the list says is to be moved.
-pub(super) struct Moved<'a> {
-    pub region: &'a Region,
-    /// Its points of the reference.
-    pub members: &'a [u32],
-    pub shift: &'a Shift,
-}
-
-/// The regions that are moved and do not come home with another.
-fn moved(part: Part<'_>) -> impl Iterator<Item = Moved<'_>> {
-    moved_alone(part).filter(move |one| carried_by(part, &one.region.name).is_none())
-}
-
-/// The regions that are moved, each by itself: not what is folded again, bent back or straightened.
-pub(super) fn moved_alone(part: Part<'_>) -> impl Iterator<Item = Moved<'_>> {
-    let Part { compared, found, .. } = part;
-    let each = compared.regions.iter().zip(&found.shifts);
-    each.filter_map(move |(result, shift)| {
-        let region = &result.region;
-        let shift = shift.as_ref().filter(|shift| is_moved(region, shift))?;
-        let otherwise = found.folds.iter().any(|f| f.name == region.name)
-            || found.bent_bar(&region.name)
-            || found.leans(&region.name);
-        let out = result.verdict == Verdict::Outside && result.figures.coverage >= LEAST_COVERAGE;
-        (out && !otherwise).then_some(Moved {
-            region,
-            members: &result.members,
-            shift,
-        })
-    })
+/// The edges of which a region does so to stretches that are out, each with these.
+pub(super) fn edges_with(part: Part<'_>, region: &str, does: fn(Then) -> bool) -> Vec<String> {
+    let edges = part.found.edges.iter();
+    let told = edges.filter_map(|edge| {
+        let with =
+            |s: &&Stretch| moved_with(part, edge, s).is_some_and(|(then, by)| by == region && does(then));
+        let words: Vec<&str> = edge
+            .stretches_out()
+            .filter(with)
+            .map(|s| s.words.as_str())
+            .collect();
+        (!words.is_empty()).then(|| format!("{} ({})", edge.name, words.join(", ")))
+    });
+    told.collect()
 }
 
 impl Moved<'_> {
-    /// How the metal at a place has moved with it, mm; a twist that is taken out as well is counted in.
-    pub(super) fn at(&self, place: &Point) -> Vector {
-        let twist = self
-            .twisted()
-            .map_or(Vector::zeros(), |twisted| twisted.moves(place));
-        self.shift.at(place) + twist
+    /// What a hole of it is off by once it is moved home, mm; `None` of one that is not its own.
+    fn leaves(&self, pair: &Pair) -> Option<Vector> {
+        let (ours, off) = pair.reference.as_ref().zip(pair.offset())?;
+        self.has(&ours.at).then(|| off.whole - self.at(&ours.at))
     }
 
-    /// Its twist, where it is surely off.
-    fn twisted(&self) -> Option<&Twisted> {
-        self.shift.shape.as_ref()?.twisted.as_ref()
-    }
-
-    /// Whether moving it home brings a hole of it to its place.
-    fn brings_home(&self, pair: &Pair) -> bool {
-        let Some((ours, off)) = pair.reference.as_ref().zip(pair.offset()) else {
+    /// Whether moving it home brings a hole of it to its place: for the better half, and no more out.
+    fn brings_home(&self, pair: &Pair, limit_mm: f64) -> bool {
+        let Some(((left, off), ours)) = self.leaves(pair).zip(pair.offset()).zip(pair.reference.as_ref())
+        else {
             return false;
         };
-        let left_mm = (off.whole - self.at(&ours.at)).norm();
         let pm_mm = pair.pm_mm.hypot(self.pm_at(&ours.at));
-        let own = smallest_with(std::slice::from_ref(self.region), &[ours.at]).is_some();
-        own && Then::of(left_mm, off.whole.norm(), pm_mm) == Then::Home
+        decide(left.norm(), pm_mm, limit_mm) != Verdict::Outside && left.norm() < off.whole.norm() / 2.0
     }
 
     /// What moving it home does to a stretch of an edge; `None` to one of other metal, or that it does not surely move along
@@ -200,24 +182,17 @@ impl Moved<'_> {
             Then::Moves => (own && short_by_it_mm.abs() > HOME_MM.max(pm_mm)).then_some(Then::Moves),
         }
     }
-
-    /// ± of that, mm: the nearest pad's where it is wider than the middle's.
-    fn pm_at(&self, place: &Point) -> f64 {
-        let apart = |pad: &&Pad| (pad.at - place).norm();
-        let pads = self.shift.pads.iter();
-        let nearest = pads.min_by(|a, b| apart(a).total_cmp(&apart(b)));
-        nearest.map_or(self.shift.pm_mm, |pad| pad.pm_mm.max(self.shift.pm_mm))
-    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::made;
-    use ::compare::Status;
+    use ::compare::{Region, Status};
     use ::features::edge;
     use ::features::rigid_part::Seen;
     use ::features::shape::{Around, shape};
+    use ::features::shift::Shift;
     use cloud::Bounds;
 
     fn floor() -> Region {
@@ -281,11 +256,7 @@ mod tests {
     #[test]
     fn the_edge_of_a_flange_that_was_lifted_with_its_floor_comes_home_with_it() {
         let (region, shift) = (floor(), lifted());
-        let floor = Moved {
-            region: &region,
-            members: &[],
-            shift: &shift,
-        };
+        let floor = Moved::by_shift(&region, &shift);
         let does = |(edge, stretch): (EdgeResult, Stretch)| floor.does_to(&edge, &stretch);
         let down = -Vector::z();
         // 3 in the middle, 0.75 more at the right.
@@ -323,11 +294,7 @@ mod tests {
             goes_on: &|_, _| true,
         };
         let does = |shift: &Shift, short_mm: f64| {
-            let floor = Moved {
-                region: &region,
-                members: &[],
-                shift,
-            };
+            let floor = Moved::by_shift(&region, shift);
             let (edge, stretch) = edge(Some("floor"), 300.0, -Vector::z(), short_mm);
             floor.does_to(&edge, &stretch)
         };
@@ -341,26 +308,25 @@ mod tests {
     #[test]
     fn a_hole_that_was_lifted_with_its_floor_is_not_drilled_again() {
         let (region, shift) = (floor(), lifted());
-        let floor = Moved {
-            region: &region,
-            members: &[],
-            shift: &shift,
-        };
+        let floor = Moved::by_shift(&region, &shift);
         let home = |at: [f64; 2], off: [f64; 3]| {
             let mut ours = made::hole(at[0], 12.7);
             ours.at.y = at[1];
             let mut theirs = ours;
             theirs.at += Vector::from(off);
-            floor.brings_home(&Pair {
-                name: "hole H6".to_string(),
-                reference: Some(ours),
-                measured: Some(theirs),
-                pm_mm: 0.2,
-                normal_pm_mm: 0.1,
-                axis_pm: 0.01,
-                size_pm_mm: 0.2,
-                missing: None,
-            })
+            floor.brings_home(
+                &Pair {
+                    name: "hole H6".to_string(),
+                    reference: Some(ours),
+                    measured: Some(theirs),
+                    pm_mm: 0.2,
+                    normal_pm_mm: 0.1,
+                    axis_pm: 0.01,
+                    size_pm_mm: 0.2,
+                    missing: None,
+                },
+                1.6,
+            )
         };
         assert!(home([300.0, 150.0], [0.0, 0.0, 3.1]));
         assert!(home([300.0, 290.0], [0.0, 0.0, 3.7]));
@@ -374,11 +340,7 @@ mod tests {
     fn a_wide_plus_minus_explains_no_edge_by_itself() {
         let (region, mut shift) = (floor(), lifted());
         shift.pm_mm = 5.0;
-        let floor = Moved {
-            region: &region,
-            members: &[],
-            shift: &shift,
-        };
+        let floor = Moved::by_shift(&region, &shift);
         let (edge, stretch) = edge(Some("floor"), 300.0, -Vector::z(), 8.0);
         assert_eq!(floor.does_to(&edge, &stretch), None);
         assert!(

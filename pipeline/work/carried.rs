@@ -4,7 +4,8 @@ use ::compare::Region;
 use ::compare::verdict::{Verdict, decide};
 use cloud::{Point, Vector};
 
-use super::brought::{BY_MM, Moved, moved_alone};
+use super::brought::BY_MM;
+use super::moved::{Moved, moved_alone};
 use super::part::Part;
 
 /// About so many places of a flange are looked at.
@@ -164,11 +165,7 @@ mod tests {
             shape: None,
             words: "1/8 high, all of it: shim only".to_string(),
         };
-        let panel = Moved {
-            region: &floor,
-            members: &[],
-            shift: &shift,
-        };
+        let panel = Moved::by_shift(&floor, &shift);
         let own = region("right flange", [0.0, 296.0, -20.0], [600.0, 305.0, 2.0]);
         let flange = Flange {
             region: &own,

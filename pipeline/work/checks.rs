@@ -2,14 +2,15 @@
 //! heights with them, gaps and flush faces after their edges are right.
 
 use ::compare::{Region, Verdict};
+use cloud::NamedPoint;
 use cloud::unit::fraction_of_inch;
-use cloud::{NamedPoint, Point};
 
+use super::brought::{edges_told, slid_with};
 use super::{List, Task};
-use crate::job::{CheckKind, Comparison};
+use crate::job::CheckKind;
 use crate::say;
 use crate::stages::checks::CheckResult;
-use crate::stages::features::Found;
+pub(super) use crate::stages::features::smallest_with;
 
 /// What is set right before a part is moved, since parts are fitted to it.
 pub(super) const BEFORE_MOVES: [&str; 5] = ["width", "tram", "bar", "angle", "bolt"];
@@ -22,22 +23,38 @@ pub(super) const DRESSED: [&str; 3] = ["flat", "round", "straight"];
 
 impl List<'_> {
     /// The checks of these kinds that are out, in the order in which they were asked for.
-    pub(super) fn checks(&mut self, comparison: &Comparison, found: &Found, kinds: &[&str]) {
+    pub(super) fn checks(&mut self, kinds: &[&str]) {
+        let (comparison, found) = (self.shown.comparison, self.shown.found);
         for asked in &comparison.asked.checks {
             let check = found.checks.iter().find(|c| c.name == asked.name);
             let Some(check) = check.filter(|c| c.verdict == Verdict::Outside) else {
                 continue;
             };
-            // What comes right with a hole is told with the hole.
+            // What comes right with a hole or a region is told with that.
             let told = self.explained.iter().any(|one| one.check == check.name);
             if kinds.contains(&check.kind) && !told {
-                let words = match self.dressed_as_spots(check) {
+                let otherwise = self.dressed_as_spots(check);
+                let words = match otherwise.or_else(|| self.tried_after_slide(check, &asked.kind)) {
                     Some(words) => words,
                     None => to_do(check, &asked.kind, &comparison.regions),
                 };
-                self.shop(words, format!("checks/{}", check.name));
+                let with = match &asked.kind {
+                    CheckKind::Bar { region } => edges_told(self.part(), region),
+                    _ => String::new(),
+                };
+                self.shop(words + &with, format!("checks/{}", check.name));
             }
         }
+    }
+
+    /// A bolt through a hole that is off since its region slid.
+    fn tried_after_slide(&self, check: &CheckResult, kind: &CheckKind) -> Option<String> {
+        let CheckKind::Bolt { at, .. } = kind else {
+            return None;
+        };
+        check.measured?;
+        let region = slid_with(self.part(), &at.at_mm)?;
+        Some(format!("{}: move {region} first, then try it again", check.name))
     }
 
     /// A face that is not flat by the very spots that are listed for its region already.
@@ -61,7 +78,7 @@ fn to_do(check: &CheckResult, kind: &CheckKind, regions: &[Region]) -> String {
         CheckKind::Bar { .. } => return format!("{name}: straighten: {words}"),
         CheckKind::Angle { .. } => return format!("{name}: bend back: {words}"),
         CheckKind::Bolt { .. } if check.measured.is_none() => return format!("{name}: {words}; drill it"),
-        CheckKind::Bolt { .. } => return format!("{name}: {words}; ream or move the hole"),
+        CheckKind::Bolt { .. } => return format!("{name}: {words}"),
         _ => {}
     }
     let off = check.off.unwrap_or(0.0);
@@ -75,21 +92,6 @@ fn to_do(check: &CheckResult, kind: &CheckKind, regions: &[Region]) -> String {
         _ => remedy(kind, off),
     };
     format!("{}: {done}", told(check))
-}
-
-/// A hole that lies this near to a region's box is of its metal, mm.
-const BESIDE_MM: f64 = 5.0;
-
-/// The smallest region that has all of these places.
-pub(super) fn smallest_with<'a>(regions: &'a [Region], places: &[Point]) -> Option<&'a Region> {
-    let has = |region: &Region, at: &Point| region.bounds.grown(BESIDE_MM).contains(at);
-    regions
-        .iter()
-        .filter(|region| places.iter().all(|place| has(region, place)))
-        .min_by(|a, b| {
-            let volume = |region: &Region| region.bounds.size().product();
-            volume(a).total_cmp(&volume(b))
-        })
 }
 
 /// What is done about two places of one part: neither pads nor jacks bring them nearer each other.
@@ -158,7 +160,7 @@ pub(super) fn way_off(off: f64) -> String {
 }
 
 /// In 32nds, or finer where that would say nothing.
-fn size(mm: f64) -> String {
+pub(super) fn size(mm: f64) -> String {
     match fraction_of_inch(mm, 32).as_str() {
         "0" => format!("{:.2} mm", mm.abs()),
         size => size.to_string(),
@@ -170,7 +172,7 @@ mod tests {
     use super::*;
     use crate::stages::checks::Counted;
     use ::compare::Status;
-    use cloud::Bounds;
+    use cloud::{Bounds, Point};
 
     fn check(name: &str, kind: &'static str, off: f64, words: &str) -> CheckResult {
         CheckResult {

@@ -3,16 +3,15 @@
 use ::compare::Verdict;
 use ::compare::verdict::LEAST_COVERAGE;
 use ::features::shift::Spot;
-use cloud::{Body, Bounds, NamedPoint, Surface, Vector};
+use cloud::{NamedPoint, Vector};
 
 use super::{List, MOST_SPOTS, Who, same_metal, shape, sided, whence};
-use crate::job::Comparison;
-use crate::stages::compare::Compared;
 use crate::stages::features::Found;
 
 impl List<'_> {
     /// What differs from left to right, as it was found.
-    pub(super) fn differences(&mut self, compared: &Compared, found: &Found) {
+    pub(super) fn differences(&mut self) {
+        let (compared, found) = (self.shown.compared, self.shown.found);
         for (region, shift) in compared.regions.iter().zip(&found.shifts) {
             let (name, seen) = (&region.region.name, region.figures.coverage >= LEAST_COVERAGE);
             if let Some(shift) = shift
@@ -43,7 +42,7 @@ impl List<'_> {
             self.add(Who::Record, format!("{name}: {words}"), format!("beads/{name}"));
         }
         for edge in found.edges.iter().filter(|e| e.verdict == Verdict::Outside) {
-            for stretch in &edge.stretches {
+            for stretch in edge.stretches_out() {
                 let words = format!(
                     "{}: {} than the other side, at {}: lay a tape to it",
                     edge.name,
@@ -65,16 +64,11 @@ impl List<'_> {
 
     /// The worst spots of each region that differs, or of the whole where there are none, against the other side's panel. Beside
     /// a set's own mirror image a spot would show on both sides, and nothing tells on which it is.
-    pub(super) fn spots_that_differ(
-        &mut self,
-        comparison: &Comparison,
-        reference: &Surface<Body>,
-        compared: &Compared,
-        found: &Found,
-    ) {
-        if comparison.mirror {
+    pub(super) fn spots_that_differ(&mut self) {
+        if self.shown.comparison.mirror {
             return;
         }
+        let (compared, found) = (self.shown.compared, self.shown.found);
         let mut listed: Vec<Spot> = Vec::new();
         for (region, shift) in compared.regions.iter().zip(&found.shifts) {
             let seen = region.figures.coverage >= LEAST_COVERAGE;
@@ -91,19 +85,10 @@ impl List<'_> {
             }
             listed.extend(own);
         }
-        if !compared.regions.is_empty() || compared.verdict.0 != Verdict::Outside {
-            return;
-        }
-        let size = Bounds::of(reference.points()).map_or(Vector::zeros(), |b| b.size());
-        let spots = found.spots.iter().enumerate();
-        let spots = spots.filter(|(_, spot)| spot.mm.abs() > comparison.limit_mm);
-        for (k, spot) in spots.take(MOST_SPOTS) {
-            let words = sided(told(spot, &size, &[], found), compared.side_is_guessed(None));
-            self.add(
-                Who::Record,
-                format!("the whole set: {words}"),
-                format!("spots/the whole set/{}", k + 1),
-            );
+        let of_whole =
+            |spot: &Spot, size: &Vector| format!("the whole set: {}", told(spot, size, &[], found));
+        for (words, figure) in self.whole_in_words(of_whole) {
+            self.add(Who::Record, words, figure);
         }
     }
 }

@@ -1,12 +1,15 @@
-//! Distances and bolts that are off since a hole is: one fault is one job, and the hole's line tells what comes right with it.
+//! Distances and bolts that are off since a hole is, and heights that are off since a region is: one fault is one job, and the line
+//! of the hole or the region tells what comes right with it.
 
 use ::compare::Verdict;
 use ::compare::verdict::decide;
 use ::features::holes::Pair;
-use cloud::{Point, Vector};
+use cloud::{NamedPoint, Point, Vector};
 
-use super::checks::{smallest_with, way_off};
+use super::checks::{size, smallest_with, way_off};
 use super::metal;
+use super::moved::moved;
+use super::part::Part;
 use crate::job::{CheckKind, Comparison};
 use crate::stages::checks::CheckResult;
 use crate::stages::compare::Compared;
@@ -15,28 +18,27 @@ use crate::stages::features::{Found, HoleResult};
 /// A hole this near to a named place is the one that was meant, mm.
 const HOLE_MM: f64 = 10.0;
 
-/// A check that comes right with holes.
+/// A check that comes right with something else.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Explained {
     /// The check.
     pub check: String,
-    /// The holes that must be put right for that.
-    holes: Vec<String>,
+    /// What must be put right for that: where the figures of holes or regions stand, such as `holes/hole 1`.
+    by: Vec<String>,
     /// `tram H1 H3 (1/8 long)`.
     words: String,
 }
 
-/// `; explains tram H1 H3 (1/8 long)`, behind the line of a hole that explains something; else nothing.
-pub(super) fn told(explained: &[Explained], hole: &str) -> String {
+/// `; explains tram H1 H3 (1/8 long): put the hole right first`, behind the line of a hole that explains something, and
+/// `; drop H1 (1/8 high) comes right with it` behind that of a region; else nothing.
+pub(super) fn told(explained: &[Explained], figure: &str) -> String {
     let own: Vec<String> = explained
         .iter()
-        .filter(|one| one.holes.iter().any(|name| name == hole))
+        .filter(|one| one.by.iter().any(|by| by == figure))
         .map(|one| {
-            let others: Vec<&str> = one
-                .holes
-                .iter()
-                .map(String::as_str)
-                .filter(|h| *h != hole)
+            let others = one.by.iter().filter(|by| *by != figure);
+            let others: Vec<&str> = others
+                .map(|by| by.split_once('/').map_or(by.as_str(), |(_, name)| name))
                 .collect();
             match others.as_slice() {
                 [] => one.words.clone(),
@@ -46,12 +48,17 @@ pub(super) fn told(explained: &[Explained], hole: &str) -> String {
         .collect();
     match own.as_slice() {
         [] => String::new(),
-        own => format!("; explains {}: put the hole right first", own.join(", ")),
+        own if figure.starts_with("holes/") => {
+            format!("; explains {}: put the hole right first", own.join(", "))
+        }
+        [one] => format!("; {one} comes right with it"),
+        several => format!("; {} come right with it", several.join(", ")),
     }
 }
 
-/// The checks that are out and come right with a hole that is out by itself.
-pub(super) fn explained(comparison: &Comparison, compared: &Compared, found: &Found) -> Vec<Explained> {
+/// The checks that are out and come right with a hole that is out by itself, or with regions that are moved.
+pub(super) fn explained(comparison: &Comparison, part: Part<'_>) -> Vec<Explained> {
+    let Part { compared, found, .. } = part;
     let holes = Holes {
         comparison,
         compared,
@@ -62,18 +69,61 @@ pub(super) fn explained(comparison: &Comparison, compared: &Compared, found: &Fo
     asked
         .filter_map(|asked| {
             let check = found.checks.iter().filter(out).find(|c| c.name == asked.name)?;
-            let (holes, how) = match &asked.kind {
+            let lifted = |ends: &[(f64, &NamedPoint)], ways: [&str; 2]| {
+                let off_mm = check.off?;
+                let by = lifted(part, ends, check, asked.limit)?;
+                Some((
+                    by,
+                    format!("{} {}", size(off_mm), ways[usize::from(off_mm > 0.0)]),
+                ))
+            };
+            let (by, how) = match &asked.kind {
                 CheckKind::Tram { between } => holes.of_tram(&between.each_ref().map(|p| p.at_mm), check)?,
-                CheckKind::Bolt { at, size_mm } => holes.of_bolt(&at.at_mm, *size_mm)?,
+                CheckKind::Bolt { at, size_mm } => (
+                    holes.of_bolt(part, &at.at_mm, *size_mm)?,
+                    "it does not go".to_string(),
+                ),
+                CheckKind::Drop { at } => lifted(&[(1.0, at)], ["low", "high"])?,
+                CheckKind::Height { between: [from, to] } => {
+                    lifted(&[(-1.0, from), (1.0, to)], ["too little", "too much"])?
+                }
                 _ => return None,
             };
             Some(Explained {
                 check: check.name.clone(),
-                holes,
+                by,
                 words: format!("{} ({how})", called(check)),
             })
         })
         .collect()
+}
+
+/// The regions that bring a height home when they are moved, which is the sum of its ends, each with its sign; `None` where they
+/// don't.
+fn lifted(
+    part: Part<'_>,
+    ends: &[(f64, &NamedPoint)],
+    check: &CheckResult,
+    limit_mm: f64,
+) -> Option<Vec<String>> {
+    let (off_mm, pm_mm) = check.off.zip(check.pm)?;
+    let (mut by, mut left_mm, mut left_pm_mm) = (Vec::new(), off_mm, pm_mm);
+    for (sign, place) in ends {
+        if let Some(one) = moved(part).find(|one| one.has(&place.at_mm)) {
+            left_mm -= sign * one.at(&place.at_mm).z;
+            left_pm_mm = left_pm_mm.hypot(one.pm_at(&place.at_mm));
+            let figure = format!("regions/{}", one.region.name);
+            if !by.contains(&figure) {
+                by.push(figure);
+            }
+        }
+    }
+    comes_right(off_mm, left_mm, left_pm_mm, limit_mm).then_some(by)
+}
+
+/// Whether what is left of a height is within its limit, or hidden by its ±, and the lesser half of what it was.
+fn comes_right(off_mm: f64, left_mm: f64, pm_mm: f64, limit_mm: f64) -> bool {
+    left_mm.abs() <= limit_mm.max(pm_mm) && left_mm.abs() < off_mm.abs() / 2.0
 }
 
 /// `tram H1 H3`, and the name alone where it says its kind itself.
@@ -141,13 +191,18 @@ impl<'a> Holes<'a> {
         let off_mm = check.off?;
         let wrong_mm = off_mm - grown.map_or(0.0, |grown| grown.value);
         let ends = ends_that_explain(at, &moved, wrong_mm, check.pm?)?;
-        let names = ends.iter().filter_map(|&k| Some(holes[k]?.pair.name.clone()));
+        let names = ends.iter().filter_map(|&k| Some(figure(holes[k]?)));
         Some((names.collect(), way_off(off_mm)))
     }
 
-    /// The hole that lets a bolt through once it is put right.
-    fn of_bolt(&self, at: &Point, bolt_mm: f64) -> Option<(Vec<String>, String)> {
+    /// The region that lets a bolt through once it is moved home, or the hole that does once it is put right.
+    fn of_bolt(&self, part: Part<'_>, at: &Point, bolt_mm: f64) -> Option<Vec<String>> {
         let hole = self.at(at)?;
+        let ours = hole.pair.reference.as_ref()?;
+        let with = moved(part).find(|one| one.has(&ours.at));
+        if let Some(one) = with.filter(|one| goes_once_moved(&hole.pair, &one.at(&ours.at), bolt_mm)) {
+            return Some(vec![format!("regions/{}", one.region.name)]);
+        }
         if hole.verdict != Verdict::Outside {
             return None;
         }
@@ -155,11 +210,16 @@ impl<'a> Holes<'a> {
             None => true,
             Some(_) => {
                 let placed = self.off_by_itself(hole).is_some();
-                clearance_when_right(&hole.pair, placed, self.comparison.limit_mm, bolt_mm)? > 0.0
+                clear_when_right(&hole.pair, placed, self.comparison.limit_mm)? > bolt_mm
             }
         };
-        goes_then.then(|| (vec![hole.pair.name.clone()], "it does not go".to_string()))
+        goes_then.then(|| vec![figure(hole)])
     }
+}
+
+/// Where the figure of a hole stands.
+fn figure(hole: &HoleResult) -> String {
+    format!("holes/{}", hole.pair.name)
 }
 
 /// How far a hole lies off, where that is out for sure.
@@ -198,19 +258,29 @@ fn ends_that_explain(
         .map(<[usize]>::to_vec)
 }
 
-/// How much air a bolt has, mm, when a hole of both sets is as its line wants it: home where it is `placed` anew, and as wide as
-/// the reference's where it is too small for sure.
-fn clearance_when_right(pair: &Pair, placed: bool, limit_mm: f64, bolt_mm: f64) -> Option<f64> {
-    let (ours, theirs) = pair.reference.as_ref().zip(pair.measured.as_ref())?;
+/// Whether a bolt no longer surely fails to go when the metal of its hole is home that has moved so.
+fn goes_once_moved(pair: &Pair, by: &Vector, bolt_mm: f64) -> bool {
+    let mut home = pair.clone();
+    if let Some(theirs) = &mut home.measured {
+        theirs.at -= *by;
+    }
+    home.bolt_goes(bolt_mm)
+        .is_some_and(|bolt| bolt.verdict != Verdict::Outside)
+}
+
+/// What goes through a hole of both sets, mm, when it is as its line wants it: home where it is `placed` anew, and as wide as the
+/// reference's where it is too small for sure.
+fn clear_when_right(pair: &Pair, placed: bool, limit_mm: f64) -> Option<f64> {
     let [(wider_mm, pm_mm), _] = pair.larger_mm()?;
-    let opened = wider_mm < 0.0 && decide(wider_mm, pm_mm, limit_mm) == Verdict::Outside;
-    let wide_mm = if opened {
-        ours.diameter_mm
-    } else {
-        theirs.diameter_mm
-    };
-    let across_mm = if placed { 0.0 } else { pair.offset()?.across.norm() };
-    Some((wide_mm - bolt_mm) / 2.0 - across_mm)
+    let mut right = pair.clone();
+    let (ours, theirs) = right.reference.as_ref().zip(right.measured.as_mut())?;
+    if wider_mm < 0.0 && decide(wider_mm, pm_mm, limit_mm) == Verdict::Outside {
+        theirs.diameter_mm = ours.diameter_mm;
+    }
+    if placed {
+        theirs.at = ours.at;
+    }
+    Some(right.clear()?.mm)
 }
 
 #[cfg(test)]
@@ -252,15 +322,19 @@ mod tests {
 
     #[test]
     fn a_bolt_goes_when_what_the_line_of_its_hole_wants_is_done() {
+        let clear_mm = |pair: &Pair, placed: bool| clear_when_right(pair, placed, 1.6).unwrap();
         let moved = pair(hole(0.0, 12.7), hole(3.2, 12.7));
-        assert!((clearance_when_right(&moved, true, 1.6, 11.1).unwrap() - 0.8).abs() < 1e-9);
-        assert!(clearance_when_right(&moved, false, 1.6, 11.1).unwrap() < -2.0);
+        assert!((clear_mm(&moved, true) - 12.7).abs() < 1e-9);
+        assert!((clear_mm(&moved, false) - 9.5).abs() < 1e-9);
         let small = pair(hole(0.0, 12.7), hole(0.0, 9.5));
-        assert!(clearance_when_right(&small, false, 1.6, 11.1).unwrap() > 0.7);
-        assert!(clearance_when_right(&small, false, 1.6, 12.7).unwrap() <= 0.0);
+        assert!((clear_mm(&small, false) - 12.7).abs() < 1e-9);
         // Within the limit it is not opened out.
         let tight = pair(hole(0.0, 12.7), hole(0.0, 11.7));
-        assert!(clearance_when_right(&tight, false, 1.6, 12.0).unwrap() < 0.0);
+        assert!((clear_mm(&tight, false) - 11.7).abs() < 1e-9);
+        // Its panel is moved home, and the hole is left as it is; a lift alone lets nothing through.
+        let goes = |by: [f64; 3]| goes_once_moved(&moved, &Vector::from(by), 11.1);
+        assert!(goes([3.0, 0.0, 1.0]));
+        assert!(!goes([0.0, 0.0, 3.0]) && !goes([-3.0, 0.0, 0.0]));
     }
 
     #[test]
@@ -279,20 +353,39 @@ mod tests {
 
     #[test]
     fn what_a_hole_explains_stands_behind_its_line() {
-        let one = |check: &str, holes: &[&str]| Explained {
+        let one = |check: &str, by: &[&str]| Explained {
             check: check.to_string(),
-            holes: holes.iter().map(|h| h.to_string()).collect(),
+            by: by.iter().map(|by| by.to_string()).collect(),
             words: format!("{check} (1/8 long)"),
         };
-        let all = [one("tram A", &["hole 1"]), one("tram B", &["hole 1", "hole 2"])];
+        let all = [
+            one("tram A", &["holes/hole 1"]),
+            one("tram B", &["holes/hole 1", "holes/hole 2"]),
+        ];
         assert_eq!(
-            told(&all, "hole 1"),
+            told(&all, "holes/hole 1"),
             "; explains tram A (1/8 long), tram B (1/8 long), with hole 2: put the hole right first"
         );
         assert_eq!(
-            told(&all, "hole 2"),
+            told(&all, "holes/hole 2"),
             "; explains tram B (1/8 long), with hole 1: put the hole right first"
         );
-        assert_eq!(told(&all, "hole 3"), "");
+        assert_eq!(told(&all, "holes/hole 3"), "");
+        let sill = |check: &str| one(check, &["regions/sill"]);
+        assert_eq!(
+            told(&[sill("height A")], "regions/sill"),
+            "; height A (1/8 long) comes right with it"
+        );
+        assert_eq!(
+            told(&[sill("height A"), sill("drop B")], "regions/sill"),
+            "; height A (1/8 long), drop B (1/8 long) come right with it"
+        );
+    }
+
+    #[test]
+    fn a_height_comes_right_where_what_is_left_is_little_and_within_its_limit() {
+        let right = |off_mm: f64, left_mm: f64| comes_right(off_mm, left_mm, 0.05, 1.0);
+        assert!(right(3.92, 0.02) && right(3.92, -0.9));
+        assert!(!right(3.92, 3.92) && !right(3.92, 1.2) && !right(1.4, 0.8) && !right(3.92, 7.8));
     }
 }

@@ -1,15 +1,13 @@
 //! Metal that the reference does not have: only he who stands before it knows whether it belongs there.
 
 use super::{List, Who};
-use crate::job::Comparison;
-use crate::stages::features::Found;
 
 impl List<'_> {
     /// What is to be looked at; against a mirror image it is put on record.
-    pub(super) fn extra(&mut self, comparison: &Comparison, found: &Found) {
-        for piece in &found.extra {
+    pub(super) fn extra(&mut self) {
+        for piece in &self.shown.found.extra {
             let figure = format!("extra/{}", piece.name);
-            if comparison.against_image() {
+            if self.shown.comparison.against_image() {
                 let words =
                     piece
                         .words

@@ -4,12 +4,12 @@ use ::compare::Verdict;
 use ::features::holes::Pair;
 
 use super::List;
-use crate::stages::features::{Found, HoleResult};
+use crate::stages::features::HoleResult;
 
 impl List<'_> {
     /// What must be looked at, since the sets can't tell.
-    pub(super) fn holes_in_doubt(&mut self, found: &Found) {
-        for hole in found.holes.iter().filter(|hole| is_in_doubt(hole)) {
+    pub(super) fn holes_in_doubt(&mut self) {
+        for hole in self.shown.found.holes.iter().filter(|hole| is_in_doubt(hole)) {
             let figure = format!("holes/{}", hole.pair.name);
             self.shop(looked_for(&hole.pair), figure);
         }
@@ -30,32 +30,18 @@ fn looked_for(pair: &Pair) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use ::features::holes::{Hole, Lip, Missing};
-    use cloud::{Point, Vector};
+    use crate::made;
+    use ::features::holes::{Hole, Missing};
 
     #[test]
     fn a_hole_that_nothing_tells_of_is_looked_for_and_not_drilled() {
-        let hole = Hole {
-            at: Point::origin(),
-            axis: Vector::z(),
-            axis_pm: 0.01,
-            diameter_mm: 12.7,
-            slot: None,
-            lip: Lip::CantTell,
-            place_pm_mm: 0.1,
-            normal_pm_mm: 0.1,
-            size_pm_mm: 0.1,
-        };
+        let hole = made::hole(0.0, 12.7);
         let result = |measured: Option<Hole>, missing: Missing, verdict: Verdict| HoleResult {
             pair: Pair {
                 name: "hole H4".to_string(),
-                reference: Some(hole),
-                measured,
-                pm_mm: 0.1,
-                normal_pm_mm: 0.1,
-                axis_pm: 0.01,
                 size_pm_mm: 0.5,
                 missing: Some(missing),
+                ..made::pair(Some(hole), measured)
             },
             verdict,
         };

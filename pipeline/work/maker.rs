@@ -2,15 +2,14 @@
 
 use ::compare::{Status, Verdict};
 use ::features::edge::Stretch;
-use ::features::words::RUNS_ON;
 
 use super::folded::folded_again;
+use super::pressed::off_in_words;
 use super::{List, Task, Who, brought, checks, explained, metal};
 use crate::job::Comparison;
 use crate::stages::arrangement::Kind;
 use crate::stages::checks::CheckResult;
 use crate::stages::compare::{Compared, RegionResult};
-use crate::stages::features::Found;
 
 /// Most things that are named in the line on sending a part back.
 const MOST_NAMED: usize = 6;
@@ -26,16 +25,10 @@ pub(super) fn of_its_maker(comparison: &Comparison, region: &RegionResult) -> bo
 
 impl List<'_> {
     /// The maker's list; `shapes` are the spots of regions that may be his doing.
-    pub(super) fn of_the_maker(
-        &mut self,
-        comparison: &Comparison,
-        compared: &Compared,
-        found: &Found,
-        shapes: Vec<Shape>,
-    ) {
-        self.lines_of_the_maker(comparison, compared, found, shapes);
+    pub(super) fn of_the_maker(&mut self, shapes: Vec<Shape>) {
+        self.lines_of_the_maker(shapes);
         let any_out = self.tasks.iter().any(|t| t.who == Who::Maker);
-        self.sprung(compared, found);
+        self.sprung();
         let any = self.tasks.iter().any(|t| t.who == Who::Maker);
         if any_out {
             self.maker(
@@ -43,7 +36,7 @@ impl List<'_> {
                 "verdict".to_string(),
             );
         }
-        if any && comparison.originals.is_empty() {
+        if any && self.shown.comparison.originals.is_empty() {
             self.maker(
                 "only one reference: the original's own spread is not known".to_string(),
                 "verdict".to_string(),
@@ -53,8 +46,8 @@ impl List<'_> {
 
     /// One line before what the shop would mend of a part that somebody else may have made: the maker's list has the figures
     /// then, and the shop's own lines are what it does instead of sending the part back.
-    pub(super) fn or_send_back(&mut self, comparison: &Comparison) {
-        if comparison.asked.shell.is_some() {
+    pub(super) fn or_send_back(&mut self) {
+        if self.shown.comparison.asked.shell.is_some() {
             return;
         }
         let his = |task: &Task| {
@@ -68,26 +61,13 @@ impl List<'_> {
             return;
         };
         let figures = shared.iter().map(|k| self.tasks[*k].figure.as_str());
-        let words = sent_back(figures);
-        let figure = "verdict".to_string();
-        let picture = self.shown.of(&figure);
-        let task = Task {
-            who: Who::Shop,
-            words,
-            figure,
-            picture,
-        };
+        let task = self.task(Who::Shop, sent_back(figures), "verdict".to_string());
         self.tasks.insert(first, task);
     }
 
-    fn lines_of_the_maker(
-        &mut self,
-        comparison: &Comparison,
-        compared: &Compared,
-        found: &Found,
-        shapes: Vec<Shape>,
-    ) {
+    fn lines_of_the_maker(&mut self, shapes: Vec<Shape>) {
         let part = self.part();
+        let (comparison, found) = (self.shown.comparison, self.shown.found);
         for fold in folded_again(part) {
             self.maker(
                 format!("{}: fold {}", fold.name, fold.words),
@@ -110,11 +90,11 @@ impl List<'_> {
         for (name, words) in shapes {
             self.maker(format!("{name}: {words}"), format!("regions/{name}"));
         }
-        self.pressed_by_the_maker(found);
+        self.pressed_by_the_maker();
         for hole in found.holes.iter().filter(|h| h.verdict == Verdict::Outside) {
             let name = &hole.pair.name;
             let limit_mm = comparison.limit_mm;
-            let explains = explained::told(&self.explained, name);
+            let explains = explained::told(&self.explained, &format!("holes/{name}"));
             let comes_home = brought::hole_moved_with(part, &hole.pair, limit_mm).is_some();
             if comes_home && explains.is_empty() && !metal::missized(&hole.pair, limit_mm) {
                 continue;
@@ -124,13 +104,13 @@ impl List<'_> {
                 format!("holes/{name}"),
             );
         }
-        let with_holes: Vec<String> = self.explained.iter().map(|one| one.check.clone()).collect();
+        let explained: Vec<String> = self.explained.iter().map(|one| one.check.clone()).collect();
         let alone =
-            |check: &&CheckResult| check.verdict == Verdict::Outside && !with_holes.contains(&check.name);
+            |check: &&CheckResult| check.verdict == Verdict::Outside && !explained.contains(&check.name);
         for check in found.checks.iter().filter(alone) {
             let words = match check.kind {
                 "angle" => Some(angle(check)),
-                "width" | "flat" | "tram" if of_a_part(comparison, compared, check) => {
+                "bar" | "width" | "flat" | "tram" if of_a_part(comparison, self.shown.compared, check) => {
                     Some(checks::told(check))
                 }
                 _ => None,
@@ -141,7 +121,8 @@ impl List<'_> {
         }
     }
 
-    fn pressed_by_the_maker(&mut self, found: &Found) {
+    fn pressed_by_the_maker(&mut self) {
+        let found = self.shown.found;
         let recesses = found
             .recesses
             .iter()
@@ -152,18 +133,17 @@ impl List<'_> {
             .map(|b| ("beads", b.verdict, &b.pair.name, &b.pair.words));
         for (kind, verdict, name, words) in recesses.chain(beads) {
             if verdict == Verdict::Outside {
-                let words: Vec<&str> = words
-                    .iter()
-                    .map(String::as_str)
-                    .filter(|w| *w != "in its place" && !w.starts_with(RUNS_ON))
-                    .collect();
-                self.maker(format!("{name}: {}", words.join("; ")), format!("{kind}/{name}"));
+                self.maker(
+                    format!("{name}: {}", off_in_words(words)),
+                    format!("{kind}/{name}"),
+                );
             }
         }
     }
 
     /// What goes when the part is held is no fault of its place, and still tells its maker that it was left under stress.
-    fn sprung(&mut self, compared: &Compared, found: &Found) {
+    fn sprung(&mut self) {
+        let (compared, found) = (self.shown.compared, self.shown.found);
         for one in found.arrangements.iter().filter(|a| a.kind == Kind::Arrangement) {
             if compared.regions.iter().any(|r| r.region.name == one.what) {
                 self.maker(

@@ -8,35 +8,37 @@ use ::features::words::displacement;
 use cloud::Vector;
 use cloud::unit::{MM_PER_INCH, fraction_of_inch};
 
-use super::brought::{Then, hole_moved_with, measured_after, moved_with};
+use super::brought::{Then, hole_moved_with, left_by_slide, measured_after, moved_with};
 use super::folded::after_folding;
+use super::moved::withheld;
 use super::{List, explained};
-use crate::stages::features::Found;
 
 impl List<'_> {
     /// What is trimmed, or measured again behind a fold or a move.
-    pub(super) fn edges(&mut self, found: &Found) {
-        let part = self.part();
-        // The rims of a bent bar come home with it.
-        let edges = found
-            .edges
-            .iter()
-            .filter(|e| e.verdict == Verdict::Outside)
-            .filter(|e| !e.region.as_ref().is_some_and(|region| found.bent_bar(region)));
-        for edge in edges {
+    pub(super) fn edges(&mut self) {
+        let (part, found) = (self.part(), self.shown.found);
+        for edge in found.edges.iter().filter(|e| e.verdict == Verdict::Outside) {
             for stretch in edge.stretches_out() {
                 let folding = after_folding(part, edge, stretch);
                 match (folding, moved_with(part, edge, stretch)) {
-                    // It is told with its fold or its region.
+                    // It is told with its fold, its region or its bar.
                     (Some((Then::Home, _)), _) | (None, Some((Then::Home, _))) => {}
+                    (None, Some((_, region))) if withheld(part).any(|one| one.region.name == region) => {}
                     (Some((Then::Moves, flange)), _) => self.shop(
                         measured_after(&edge.name, stretch, &format!("fold {flange}")),
                         format!("folds/{flange}"),
                     ),
-                    (None, Some((Then::Moves, region))) => self.shop(
-                        measured_after(&edge.name, stretch, &format!("shim {region}")),
-                        format!("edges/{}", edge.name),
-                    ),
+                    (None, Some((Then::Moves, region))) => {
+                        let done = if found.bent_bar(region) {
+                            "straighten"
+                        } else {
+                            "move"
+                        };
+                        self.shop(
+                            measured_after(&edge.name, stretch, &format!("{done} {region}")),
+                            format!("edges/{}", edge.name),
+                        );
+                    }
                     (None, None) => self.shop(
                         format!("{}: {}", edge.name, trimmed(stretch)),
                         format!("edges/{}", edge.name),
@@ -47,11 +49,12 @@ impl List<'_> {
     }
 
     /// What is drilled, opened out or filled; what comes home with a region that is moved is told with that.
-    pub(super) fn holes(&mut self, found: &Found) {
+    pub(super) fn holes(&mut self) {
         let limit_mm = self.shown.comparison.limit_mm;
-        for hole in found.holes.iter().filter(|h| h.verdict == Verdict::Outside) {
+        let holes = self.shown.found.holes.iter();
+        for hole in holes.filter(|h| h.verdict == Verdict::Outside) {
             let name = &hole.pair.name;
-            let explains = explained::told(&self.explained, name);
+            let explains = explained::told(&self.explained, &format!("holes/{name}"));
             let words = match (&hole.pair.reference, &hole.pair.measured) {
                 (Some(ours), Some(theirs)) => {
                     // A hole that a check is put down to keeps its line, or nobody would be told of the check.
@@ -60,7 +63,16 @@ impl List<'_> {
                     if comes_home && !missized(&hole.pair, limit_mm) {
                         continue;
                     }
-                    put_right(&hole.pair, [ours, theirs], limit_mm, comes_home)
+                    let slide = left_by_slide(self.part(), &hole.pair).filter(|_| with.is_none());
+                    let off = match slide {
+                        Some((_, left)) => is_out(&hole.pair, left, limit_mm),
+                        None => misplaced(&hole.pair, limit_mm).filter(|_| !comes_home),
+                    };
+                    let words = put_right(&hole.pair, [ours, theirs], limit_mm, off);
+                    match slide.filter(|_| off.is_some()) {
+                        Some((region, _)) => format!("once {region} is moved: {words}"),
+                        None => words,
+                    }
                 }
                 (Some(ours), None) => format!("{} in hole missing: drill it", size(ours.diameter_mm)),
                 (None, Some(theirs)) => format!(
@@ -80,7 +92,11 @@ fn size(mm: f64) -> String {
 
 /// How far a hole of both sets lies off, where that is out for sure.
 pub(super) fn misplaced(pair: &Pair, limit_mm: f64) -> Option<Vector> {
-    let off = pair.offset()?.whole;
+    is_out(pair, pair.offset()?.whole, limit_mm)
+}
+
+/// How far a hole of both sets lies off, or would, where that is out for sure.
+fn is_out(pair: &Pair, off: Vector, limit_mm: f64) -> Option<Vector> {
     (decide(off.norm(), pair.pm_mm, limit_mm) == Verdict::Outside).then_some(off)
 }
 
@@ -90,10 +106,9 @@ pub(super) fn missized(pair: &Pair, limit_mm: f64) -> bool {
     sizes.any(|(mm, pm_mm)| decide(mm, pm_mm, limit_mm) == Verdict::Outside)
 }
 
-/// What is done about a hole of both sets: about its size and its place, each where it is out for sure; a place that comes home
-/// with its metal is left alone.
-fn put_right(pair: &Pair, [ours, theirs]: [&Hole; 2], limit_mm: f64, comes_home: bool) -> String {
-    let off = misplaced(pair, limit_mm).filter(|_| !comes_home);
+/// What is done about a hole of both sets: about its size where that is out for sure, and about its place where it is `off` by
+/// itself.
+fn put_right(pair: &Pair, [ours, theirs]: [&Hole; 2], limit_mm: f64, off: Option<Vector>) -> String {
     let is_slot = ours.slot.is_some() || theirs.slot.is_some();
     let out =
         |(mm, pm_mm): &(f64, f64)| decide(*mm, *pm_mm, limit_mm) == Verdict::Outside && size(*mm) != "0";
@@ -134,7 +149,7 @@ fn trimmed(stretch: &Stretch) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::made::hole;
+    use crate::made::{hole, pair};
     use ::features::holes::Slot;
 
     #[test]
@@ -142,16 +157,11 @@ mod tests {
         let said = |x: f64, diameter_mm: f64, pm_mm: f64| {
             let (ours, theirs) = (hole(0.0, 12.7), hole(x, diameter_mm));
             let pair = Pair {
-                name: "hole 1".to_string(),
-                reference: Some(ours),
-                measured: Some(theirs),
                 pm_mm,
-                normal_pm_mm: 0.1,
-                axis_pm: 0.01,
                 size_pm_mm: 0.5,
-                missing: None,
+                ..pair(Some(ours), Some(theirs))
             };
-            put_right(&pair, [&ours, &theirs], 1.6, false)
+            put_right(&pair, [&ours, &theirs], 1.6, misplaced(&pair, 1.6))
         };
         let slotted = "it stands 1/8 rearward: slot it, or fill and drill again";
         assert_eq!(said(3.175, 12.3, 0.2), slotted);
@@ -171,19 +181,10 @@ mod tests {
             along: Vector::x(),
             length_pm_mm: 0.2,
         });
-        let pair = Pair {
-            name: "hole 1".to_string(),
-            reference: Some(ours),
-            measured: Some(theirs),
-            pm_mm: 0.1,
-            normal_pm_mm: 0.1,
-            axis_pm: 0.01,
-            size_pm_mm: 0.1,
-            missing: None,
-        };
+        let pair = pair(Some(ours), Some(theirs));
         assert!(missized(&pair, 1.6));
         assert_eq!(
-            put_right(&pair, [&ours, &theirs], 1.6, false),
+            put_right(&pair, [&ours, &theirs], 1.6, None),
             "it is 1/4 too long"
         );
     }

@@ -1,6 +1,6 @@
 //! Where each thing to do can be seen: the view in which it is marked, the picture of its region, or a cut that passes it.
 
-use ::compare::Verdict;
+use ::compare::{Region, Verdict};
 use ::draw::View;
 use ::features::bead::Bead;
 use cloud::{Body, Bounds, Point, Surface, Vector};
@@ -54,7 +54,7 @@ impl Shown<'_> {
             .unwrap_or_default();
         let region = || {
             let own = spot.region.as_deref().and_then(|name| self.of_region(name));
-            own.or_else(|| self.of_region(&self.around(spot.at.as_ref()?)?))
+            own.or_else(|| self.of_region(self.around(spot.at.as_ref()?)?))
         };
         let cut = || self.cut_at(spot.at.as_ref()?);
         let marked = || {
@@ -176,8 +176,9 @@ impl Shown<'_> {
         let Some(asked) = &self.comparison.asked.shell else {
             return Vector::z();
         };
-        let opening = asked.openings.iter().find(|o| name.contains(&o.name));
-        if let Some(opening) = opening {
+        // Of "door" and "left door" the one that says more.
+        let openings = asked.openings.iter().filter(|o| name.contains(&o.name));
+        if let Some(opening) = openings.max_by_key(|o| o.name.len()) {
             let corners = opening.corners.each_ref().map(|corner| corner.at_mm);
             return self.square_to(&corners).unwrap_or_else(Vector::z);
         }
@@ -213,18 +214,15 @@ impl Shown<'_> {
     }
 
     /// The region around a place that has a picture: of two the smaller one, which shows it larger.
-    fn around(&self, at: &Point) -> Option<String> {
-        let mut around: Vec<(f64, &String)> = self
-            .compared
-            .regions
-            .iter()
-            .filter(|r| {
-                r.region.bounds.grown(BESIDE_MM).contains(at) && self.of_region(&r.region.name).is_some()
+    fn around(&self, at: &Point) -> Option<&str> {
+        let regions = self.compared.regions.iter().map(|result| &result.region);
+        regions
+            .filter(|r| r.bounds.grown(BESIDE_MM).contains(at) && self.of_region(&r.name).is_some())
+            .min_by(|a, b| {
+                let volume = |region: &Region| region.bounds.size().product();
+                volume(a).total_cmp(&volume(b))
             })
-            .map(|r| (r.region.bounds.size().product(), &r.region.name))
-            .collect();
-        around.sort_by(|a, b| a.0.total_cmp(&b.0));
-        around.first().map(|(_, name)| (*name).clone())
+            .map(|region| region.name.as_str())
     }
 
     /// The cut that passes nearest to a place, of those within half an inch; cuts are numbered as their pictures are.

@@ -6,14 +6,15 @@ use ::features::words::{RUNS_ON, displacement};
 use cloud::unit::{MM_PER_INCH, fraction_of_inch};
 
 use super::List;
-use crate::stages::features::{BeadResult, Found};
+use crate::stages::features::BeadResult;
 
 /// A maker's fault is the shop's only where the shop is the maker, which the job does not say.
 const OWN: &str = "if it is the shop's own pressing, it looks like";
 
 impl List<'_> {
     /// What is pressed again or planished; what looks like what is common practice, without a source.
-    pub(super) fn pressed(&mut self, found: &Found) {
+    pub(super) fn pressed(&mut self) {
+        let found = self.shown.found;
         for recess in found.recesses.iter().filter(|r| r.verdict == Verdict::Outside) {
             let pair = &recess.pair;
             let deeper_mm = pair.measured.depth_mm - pair.reference.depth_mm;
@@ -39,11 +40,12 @@ impl List<'_> {
                 format!("beads/{}", pair.name),
             );
         }
-        self.may_have_moved(found);
+        self.may_have_moved();
     }
 
     /// Beads that read as moved where the setting may have slid instead: what stands proud and shy along them is no dent.
-    fn may_have_moved(&mut self, found: &Found) {
+    fn may_have_moved(&mut self) {
+        let found = self.shown.found;
         let regions = &self.shown.compared.regions;
         let out = |name: &str| {
             let mut regions = regions.iter();
@@ -70,7 +72,8 @@ fn deeper_mm(ours: &Bead, theirs: &Bead) -> f64 {
     theirs.depth_mm.abs() - ours.depth_mm.abs()
 }
 
-fn off_in_words(words: &[String]) -> String {
+/// What is said of one that is out, but that it is in its place or runs on.
+pub(super) fn off_in_words(words: &[String]) -> String {
     let off: Vec<&str> = words
         .iter()
         .map(String::as_str)

@@ -79,7 +79,7 @@ pub struct Motions {
     least: f64,
     /// The eigen-motions that enough places hold firmly, or that show wherever they act: Σ direction directionᵀ, all six alike.
     firm: Matrix6x6,
-    /// What places that hold a motion scatter by beyond their noise: its variance, all six motions alike, mm².
+    /// What relief that holds a motion leaves unknown beyond the noise of all places: its variance, all six motions alike, mm².
     scatter_mm2: Matrix6x6,
 }
 
@@ -179,14 +179,7 @@ impl Motions {
 
     /// The information with rotations counted in mm at the radius, so that all six are alike.
     fn alike(&self) -> Matrix6x6 {
-        let mut scaled = self.information;
-        for i in 0..6 {
-            for j in 0..6 {
-                let arms = (i < 3) as i32 + (j < 3) as i32;
-                scaled[(i, j)] /= self.radius_mm.powi(arms);
-            }
-        }
-        scaled
+        per_arm(&self.information, self.radius_mm)
     }
 
     /// The same of points that were pointed at, each with its own spread: their ± tells how well a motion is held, and only what
@@ -237,14 +230,10 @@ impl Motions {
             let v = eigen.eigenvectors.column(k).into_owned();
             alike += v * v.transpose() / eigen.eigenvalues[k].max(floor);
         }
-        let mut covariance = alike * self.sigma_mm.powi(2) + self.scatter_mm2;
-        for i in 0..6 {
-            for j in 0..6 {
-                let arms = (i < 3) as i32 + (j < 3) as i32;
-                covariance[(i, j)] /= self.radius_mm.powi(arms);
-            }
-        }
-        covariance
+        per_arm(
+            &(alike * self.sigma_mm.powi(2) + self.scatter_mm2),
+            self.radius_mm,
+        )
     }
 
     /// The predicted ± (1.96 standard deviations, the worst direction) of the setting at the place `at_mm`, mm:
@@ -252,6 +241,12 @@ impl Motions {
     pub fn pm_at_mm(&self, at_mm: &Point) -> f64 {
         pm_at(&self.covariance(), &(at_mm - self.centre_mm))
     }
+}
+
+/// A matrix over small motions, divided once by `arm_mm` for each turn that an entry stands for: of an information that brings turns
+/// from radians to mm at the arm, of a covariance from there to radians.
+pub fn per_arm(matrix: &Matrix6x6, arm_mm: f64) -> Matrix6x6 {
+    Matrix6x6::from_fn(|i, j| matrix[(i, j)] / arm_mm.powi(i32::from(i < 3) + i32::from(j < 3)))
 }
 
 /// What a small motion moves `count` places about their centre by, squared and summed, when `spread` is Σ arm armᵀ.

@@ -6,6 +6,8 @@ use crate::eigen::{eigenvalues, flattest_direction};
 use crate::statistics::{median, percentile_of_sorted};
 use crate::{Matrix3, Near, Point, Vector};
 
+mod thin_sheet;
+
 /// A point with two neighbours within this many spacings is one of many.
 const CLOSE: f64 = 1.5;
 /// Where its six neighbours lie farther than this many spacings, the place is empty; 1.4 is usual.
@@ -14,7 +16,7 @@ const EMPTY: f64 = 3.0;
 const OFF: f64 = 0.4;
 /// How far its neighbours must be from lying in a plane with it, as a share of the same, where the place is empty.
 const ROUGH: f64 = 0.05;
-/// Where its six neighbours lie farther than this many spacings, no scanner has looked.
+/// Where its six neighbours lie farther than this many spacings, no scanner has looked that closely.
 const NOWHERE: f64 = 12.0;
 /// Where even the nearest neighbour lies nearly as far as the sixth, all of them lie on one side, far away.
 const APART: f64 = 0.75;
@@ -43,7 +45,7 @@ pub fn far_off(points: &[Point]) -> Vec<bool> {
 
 /// Which of `points` are strays: alone (fewer than two neighbours within 1.5 spacings) and either well off the plane of
 /// the six nearest, or in an empty place with neighbours that lie in no plane or all far to one side. A thinly scanned
-/// sheet stays: its points lie in their neighbours' plane, and the nearest is much nearer than the sixth.
+/// sheet stays, however thin: its points lie in one plane with neighbours that are as far apart as they are (`thin_sheet`).
 ///
 /// Only points for which `maybe` says yes are looked at.
 pub fn strays(
@@ -52,42 +54,48 @@ pub fn strays(
     spacing_mm: f64,
     maybe: &(dyn Fn(usize) -> bool + Sync),
 ) -> Vec<bool> {
-    points
+    let (sixth_mm, mut stray): (Vec<f32>, Vec<bool>) = points
         .par_iter()
         .enumerate()
         .with_min_len(1024)
         .map(|(i, point)| {
             if !maybe(i) {
-                return false;
+                return (0.0, false);
             }
             // Nearly every point ends here: itself and two more lie close.
             let mut close = 0;
             near.visit_within(point, CLOSE * spacing_mm, |_| close += 1);
             if close >= 3 {
-                return false;
+                return (0.0, false);
             }
             let around = near.nearest_n(point, 7);
             let distance = |k: usize| around.get(k).map(|n| n.squared_mm2.sqrt());
             let (Some(first), Some(sixth)) = (distance(1), distance(6)) else {
-                return false;
+                return (0.0, false);
             };
             let offsets: Vec<Vector> = around[1..]
                 .iter()
                 .map(|n| points[n.index as usize] - point)
                 .collect();
-            let mean = offsets.iter().sum::<Vector>() / offsets.len() as f64;
-            let spread: Matrix3 = offsets
-                .iter()
-                .map(|d| (d - mean) * (d - mean).transpose())
-                .sum::<Matrix3>()
-                / offsets.len() as f64;
+            let (mean, spread) = spread(&offsets);
             let roughness = eigenvalues(&spread)[0].max(0.0).sqrt();
             let off = mean.dot(&flattest_direction(&spread)).abs();
             let empty = sixth > EMPTY * spacing_mm;
             let in_no_sheet = roughness > ROUGH * sixth || off > 3.0 * ROUGH * sixth || first > APART * sixth;
-            off > OFF * sixth || (empty && in_no_sheet) || sixth > NOWHERE * spacing_mm
+            let stray = off > OFF * sixth || (empty && in_no_sheet) || sixth > NOWHERE * spacing_mm;
+            (sixth as f32, stray)
         })
-        .collect()
+        .unzip();
+    thin_sheet::take_back(points, near, &sixth_mm, EMPTY * spacing_mm, &mut stray);
+    stray
+}
+
+/// The middle of some places, and their mean squares and products about it.
+fn spread(offsets: &[Vector]) -> (Vector, Matrix3) {
+    let count = offsets.len() as f64;
+    let mean = offsets.iter().sum::<Vector>() / count;
+    let about = offsets.iter().map(|d| (d - mean) * (d - mean).transpose());
+    (mean, about.sum::<Matrix3>() / count)
 }
 
 /// Which of `points`, given in curve order, repeat an earlier point exactly.

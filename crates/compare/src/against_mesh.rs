@@ -8,7 +8,7 @@ use rayon::prelude::*;
 
 use crate::exact::{ExactMesh, Foot};
 use crate::patch::{Sums, step};
-use crate::state::{Deviations, State};
+use crate::state::{Deviations, State, without_distance};
 
 /// Radius of the disc in spacings of the measured set.
 const DISC_SPACINGS: f64 = 2.5;
@@ -86,14 +86,7 @@ pub fn compare(
                     };
                 }
             }
-            let around = (6.0 * measured.spacing_mm).max(12.0);
-            let mut seen = 0;
-            near.visit_within(&asked.at, around, |_| seen += 1);
-            if seen >= 3 {
-                State::BeyondEdge
-            } else {
-                State::NotMeasured
-            }
+            without_distance(&asked.at, &places, &near, measured.spacing_mm, |_| true)
         })
         .collect();
     Deviations { states, disc_mm }

@@ -4,8 +4,8 @@ use cloud::survey::tangents;
 use cloud::{Body, Motion, Point, Scan, Surface, Vector};
 use rayon::prelude::*;
 
-use crate::patch::{Sums, step};
-use crate::state::{Deviations, State};
+use crate::patch::{FOR_A_PLANE, Sums, step};
+use crate::state::{Deviations, State, without_distance};
 
 /// Radius of the disc in spacings of the coarser set: about twenty points of it.
 const DISC_SPACINGS: f64 = 2.5;
@@ -106,13 +106,22 @@ impl Place<'_> {
                 other_faces += 1.0;
             }
         });
+        // A reference so thin that the point is alone in its disc says nothing of the metal between, and no neighbour bears it out.
+        if first.count + other_faces < 2.0 {
+            return State::NotMeasured;
+        }
+        // Where it is too thin for a plane what its few points leave over doesn't tell their noise.
+        let few_mm = match first.count < FOR_A_PLANE {
+            true => 1.96 * self.reference.noise_mm / first.count.sqrt(),
+            false => 0.0,
+        };
         // Where sheets meet, which of them a point belongs to is known to about half a spacing.
         let joint_mm = 0.5 * self.measured.spacing_mm.max(self.reference.spacing_mm) * other_faces
             / (other_faces + first.count).max(1.0);
         match step(&first, &second) {
             Some(step) if (step.mm + height_mm).abs() <= self.reach_mm => State::Distance {
                 mm: step.mm + height_mm,
-                pm_mm: step.pm_mm.hypot(joint_mm),
+                pm_mm: step.pm_mm.hypot(joint_mm).hypot(few_mm),
             },
             _ => State::NotMeasured,
         }
@@ -150,17 +159,14 @@ impl Place<'_> {
 
     /// No measured point close by: beside the end of the measured set, or far from all of it.
     fn edge_or_gap(&self, foot: &Point, facing: &Vector) -> State {
-        let around = (6.0 * self.measured.spacing_mm).max(12.0);
-        let normals = self.measured.normals();
-        let mut seen = 0;
-        self.measured.near.visit_within(foot, around, |n| {
-            seen += usize::from(self.same_face(facing.dot(&normals[n.index as usize])));
-        });
-        if seen >= 3 {
-            State::BeyondEdge
-        } else {
-            State::NotMeasured
-        }
+        let (measured, normals) = (self.measured, self.measured.normals());
+        without_distance(
+            foot,
+            measured.points(),
+            &measured.near,
+            measured.spacing_mm,
+            |j| self.same_face(facing.dot(&normals[j])),
+        )
     }
 }
 
@@ -242,6 +248,54 @@ mod tests {
                 }
                 State::BeyondEdge => assert!((20.0..46.0).contains(&from_middle)),
                 State::NotMeasured => assert!(from_middle < 30.0),
+            }
+        }
+    }
+
+    /// A square of 100 mm at a spacing of 1 mm, and one beside it at `thin_mm`, flat, at a height.
+    fn two_squares(thin_mm: f64, height_mm: f64) -> (Vec<Point>, Vec<Vector>) {
+        let square = |from_mm: f64, step_mm: f64| {
+            let count = (100.0 / step_mm) as usize;
+            (0..count * count).map(move |i| {
+                let (x, y) = ((i % count) as f64 * step_mm, (i / count) as f64 * step_mm);
+                (Point::new(from_mm + x, y, height_mm), Vector::z())
+            })
+        };
+        square(0.0, 1.0).chain(square(99.0 + thin_mm, thin_mm)).unzip()
+    }
+
+    /// Probed metal that goes on from a fine scan: every gap between its points looked like an end of the set.
+    #[test]
+    fn metal_that_was_probed_thinly_is_not_measured_and_has_no_end_in_it() {
+        let (points, normals) = two_squares(2.0, 0.0);
+        let reference: Surface<Body> = surface(points, normals);
+        let (points, normals) = two_squares(12.0, 0.5);
+        let count = points.len();
+        let measured: Surface<Scan> = surface(points, normals);
+        assert_eq!(measured.points().len(), count);
+        let found = compare(&reference, &measured, &Motion::identity(), 12.0);
+        for (state, point) in found.states.iter().zip(reference.points()) {
+            match point.x {
+                ..95.0 => assert!((state.mm().unwrap() - 0.5).abs() < 1e-6, "{point}"),
+                103.0..=195.0 if point.y <= 84.0 => assert_eq!(*state, State::NotMeasured, "{point}"),
+                _ => {}
+            }
+        }
+    }
+
+    #[test]
+    fn a_point_of_the_reference_that_is_alone_in_its_disc_is_not_measured() {
+        let (points, normals) = two_squares(12.0, 0.0);
+        let count = points.len();
+        let reference: Surface<Body> = surface(points, normals);
+        assert_eq!(reference.points().len(), count);
+        let (points, normals) = two_squares(1.0, 0.5);
+        let measured: Surface<Scan> = surface(points, normals);
+        let found = compare(&reference, &measured, &Motion::identity(), 12.0);
+        for (state, point) in found.states.iter().zip(reference.points()) {
+            match point.x < 105.0 {
+                true => assert!((state.mm().unwrap() - 0.5).abs() < 1e-6, "{point}"),
+                false => assert_eq!(*state, State::NotMeasured, "{point}"),
             }
         }
     }

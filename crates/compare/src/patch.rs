@@ -81,7 +81,7 @@ pub struct Step {
 }
 
 /// Fewest points of a sheet for a plane of its own.
-const FOR_A_PLANE: f64 = 5.0;
+pub(crate) const FOR_A_PLANE: f64 = 5.0;
 
 /// The step from sheet `first` to sheet `second` at the middle of the disc; `None` where a sheet has no points.
 ///

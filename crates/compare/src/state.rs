@@ -1,5 +1,7 @@
 //! What is known at each point of the reference.
 
+use cloud::{Near, Point};
+
 /// What was found at one point of the reference.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum State {
@@ -24,6 +26,48 @@ impl State {
             State::Distance { mm, .. } => Some(*mm),
             _ => None,
         }
+    }
+}
+
+/// How far around a place metal tells that the measured set ends there, in spacings, and at the least, mm.
+const AROUND_SPACINGS: f64 = 6.0;
+const AROUND_MM: f64 = 12.0;
+/// So many points in that many spacings around the nearest are an end of metal: in a sheet there are a hundred, at a corner of one a
+/// quarter of that.
+const LEAST_AT_AN_END: usize = 20;
+
+/// What is known of a place near which too few of `points` lie for a distance: the measured set ends beside it where some that
+/// `count` lie around. Not measured it is where those next to it, or next to it on the other side, are scattered so thinly that every
+/// gap between them would look like an end. `near` searches the points, which have `spacing_mm` squared to themselves.
+pub(crate) fn without_distance(
+    at: &Point,
+    points: &[Point],
+    near: &Near,
+    spacing_mm: f64,
+    counts: impl Fn(usize) -> bool,
+) -> State {
+    let mut around: Vec<(f64, u32)> = Vec::new();
+    near.visit_within(at, (AROUND_SPACINGS * spacing_mm).max(AROUND_MM), |n| {
+        if counts(n.index as usize) {
+            around.push((n.squared_mm2, n.index));
+        }
+    });
+    around.sort_unstable_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+    if around.len() < 3 {
+        return State::NotMeasured;
+    }
+    let way = |place: &(f64, u32)| points[place.1 as usize] - at;
+    let across = around.iter().find(|place| way(place).dot(&way(&around[0])) < 0.0);
+    let is_an_end = |place: &(f64, u32)| {
+        let mut count = 0;
+        let radius_mm = AROUND_SPACINGS * spacing_mm;
+        near.visit_within(&points[place.1 as usize], radius_mm, |_| count += 1);
+        count >= LEAST_AT_AN_END
+    };
+    if is_an_end(&around[0]) && across.is_none_or(is_an_end) {
+        State::BeyondEdge
+    } else {
+        State::NotMeasured
     }
 }
 

@@ -69,19 +69,12 @@ pub fn decide(off_mm: f64, pm_mm: f64, limit_mm: f64) -> Verdict {
     }
 }
 
-/// The verdict of a region by its worst spot; none where less than 60 % of the region was seen.
-pub fn of_region(figures: &Figures, limit_mm: f64) -> Verdict {
-    let Some(spread) = &figures.spread else {
-        return Verdict::NotMeasured;
-    };
-    if figures.coverage < LEAST_COVERAGE {
-        return Verdict::NotMeasured;
+/// The verdict of a region by all of its places ([`crate::figures::Judged`]); none where less than 60 % of the region was seen.
+pub fn of_region(figures: &Figures) -> Verdict {
+    match &figures.spread {
+        Some(spread) if figures.coverage >= LEAST_COVERAGE => spread.judged.verdict,
+        _ => Verdict::NotMeasured,
     }
-    decide(
-        spread.max_mm.abs().max(spread.min_mm.abs()),
-        spread.pm_mm,
-        limit_mm,
-    )
 }
 
 #[cfg(test)]

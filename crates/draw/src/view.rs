@@ -1,5 +1,6 @@
 //! From where the metal is looked at: six square views, named as in the shop.
 
+use cloud::frame::{FACING, SIDES, called};
 use cloud::{Bounds, Point, Vector};
 
 /// A view: which way is right and up on the paper, and which way the looker stands.
@@ -67,16 +68,12 @@ impl View {
 
     /// What the side of a piece that lies in a direction is called: `front`, `top`.
     pub fn side_name(direction: &Vector) -> &'static str {
-        let names = [["front", "rear"], ["left", "right"], ["bottom", "top"]];
-        let axis = direction.iamax();
-        names[axis][usize::from(direction[axis] > 0.0)]
+        called(&SIDES, direction)
     }
 
     /// What a direction on the paper is called: `forward`, `up`.
     pub fn direction_name(direction: &Vector) -> &'static str {
-        let names = [["forward", "rearward"], ["left", "right"], ["down", "up"]];
-        let axis = direction.iamax();
-        names[axis][usize::from(direction[axis] > 0.0)]
+        called(&FACING, direction)
     }
 }
 

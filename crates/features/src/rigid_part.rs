@@ -1,7 +1,7 @@
 //! The rigid part of a deviation: bisquare weights (Beaton & Tukey 1974), unheld motions left unknown.
 
 use cloud::bisquare::{TUKEY, bisquare};
-use cloud::held::{LEAST_HELD, Matrix6x6, Motions, SHOWS, SmallMotion, jacobian, row};
+use cloud::held::{LEAST_HELD, Matrix6x6, Motions, SHOWS, SmallMotion, jacobian, per_arm, row};
 use cloud::statistics::median;
 use cloud::{Point, Vector};
 
@@ -61,11 +61,30 @@ impl Fit {
 
 /// Under this share of the largest eigenvalue there is nothing but rounding.
 const HOPELESS: f64 = 1e-5;
+/// A motion of which more than this share, by squares, is turn at the rms radius is mostly a turn.
+const MOSTLY_A_TURN: f64 = 0.5;
 
 /// What a small motion moves at `arm` (a share of the radius), squared: vᵀ M v.
 fn carry(arm: &Vector) -> Matrix6x6 {
     let jacobian = jacobian(arm);
     jacobian.transpose() * jacobian
+}
+
+/// What takes a motion to the one that turns least among all that differ from it only by what is not `held`. A turn that nothing
+/// holds is about an axis beside the middle; to have nothing along it would take a share off the slide, up to a tenth of a channel's.
+fn without_turns(held: &Matrix6x6) -> Matrix6x6 {
+    let loose = Matrix6x6::identity() - held;
+    let turns = Matrix6x6::from_diagonal(&SmallMotion::new(1.0, 1.0, 1.0, 0.0, 0.0, 0.0));
+    let eigen = (loose * turns * loose).symmetric_eigen();
+    let mut still = Matrix6x6::identity();
+    for k in 0..6 {
+        let share = eigen.eigenvalues[k];
+        if share > MOSTLY_A_TURN {
+            let v = eigen.eigenvectors.column(k).into_owned();
+            still -= v * (turns * v).transpose() / share;
+        }
+    }
+    still
 }
 
 /// The robust spread of what is left about nothing, mm; never quite nothing.
@@ -85,7 +104,7 @@ pub fn robust_fits(seats: &[Seen]) -> Vec<Fit> {
 }
 
 /// Fits the motion with bisquare weights, from a translation or from all places alike; motions that nothing holds stay
-/// nothing. `None` where nothing is held.
+/// nothing, turns before slides. `None` where nothing is held.
 fn robust_fit(seats: &[Seen], from_mm: Option<Vector>) -> Option<Fit> {
     let n = seats.len() as f64;
     let about = Point::from(seats.iter().map(|s| s.at.coords).sum::<Vector>() / n);
@@ -130,7 +149,6 @@ fn robust_fit(seats: &[Seen], from_mm: Option<Vector>) -> Option<Fit> {
         if largest.is_nan() || largest <= 0.0 {
             return None;
         }
-        let mut next = SmallMotion::zeros();
         held_inverse = Matrix6x6::zeros();
         held = Matrix6x6::zeros();
         for k in 0..6 {
@@ -139,11 +157,13 @@ fn robust_fit(seats: &[Seen], from_mm: Option<Vector>) -> Option<Fit> {
             // The lean of a narrow wall is a small thing beside its length, but all of it shows along the normals.
             let shows = value >= SHOWS * v.dot(&(carried * v)) && value > HOPELESS * largest;
             if value >= LEAST_HELD * largest || shows {
-                next += v * (v.dot(&right) / value);
                 held_inverse += v * v.transpose() / value;
                 held += v * v.transpose();
             }
         }
+        let still = without_turns(&held);
+        let next = still * (held_inverse * right);
+        held_inverse = still * held_inverse * still.transpose();
         let step = (next - small).norm();
         small = next;
         if round > 0 && step < 1e-6 {
@@ -162,12 +182,7 @@ fn robust_fit(seats: &[Seen], from_mm: Option<Vector>) -> Option<Fit> {
         .map(|f| (f.words, f.vector))
         .collect();
     // Neighbours share their points over a disc: about one in twenty places is its own evidence.
-    let mut covariance = held_inverse * (sigma * sigma * 20.0);
-    for i in 0..6 {
-        for j in 0..6 {
-            covariance[(i, j)] /= radius.powi((i < 3) as i32 + (j < 3) as i32);
-        }
-    }
+    let covariance = per_arm(&(held_inverse * (sigma * sigma * 20.0)), radius);
     let pm_mm = cloud::held::pm_at(&covariance, &Vector::zeros());
     Some(Fit {
         translation_mm: Vector::new(small[3], small[4], small[5]),
@@ -207,6 +222,35 @@ mod tests {
                 .all(|(words, _)| !words.contains("turning about the fore-and-aft"))
         );
         assert!(fit.unheld.iter().any(|(words, _)| words.contains("fore and aft")));
+    }
+
+    /// The top of a channel, 50 wide, and its walls of 30: it is too narrow beside its length for its roll to be held.
+    #[test]
+    fn a_channel_whose_roll_nothing_holds_has_slid_by_all_of_it() {
+        let slid = Vector::new(7.9, 0.0, 0.5);
+        let seats: Vec<Seen> = (0..5500)
+            .map(|i| {
+                let (along, around) = (f64::from(i % 100) * 4.5, f64::from(i / 100) * 2.0);
+                let (at, normal) = match around {
+                    d if d < 30.0 => (Point::new(-25.0, along, d), -Vector::x()),
+                    d if d < 80.0 => (Point::new(d - 55.0, along, 30.0), Vector::z()),
+                    d => (Point::new(25.0, along, 110.0 - d), Vector::x()),
+                };
+                Seen {
+                    at,
+                    normal,
+                    mm: normal.dot(&slid),
+                }
+            })
+            .collect();
+        let fit = robust_fit(&seats, None).unwrap();
+        assert!(
+            (fit.translation_mm - slid).norm() < 1e-6,
+            "{}",
+            fit.translation_mm
+        );
+        assert!(fit.rotation.norm() < 1e-9, "{}", fit.rotation);
+        assert_eq!(fit.unheld.len(), 2, "{:?}", fit.unheld);
     }
 
     /// A sheet 2 high as a whole whose front sixth rises by 5 more: the level of the rest is found from where half of it lies.

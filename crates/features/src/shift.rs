@@ -6,10 +6,11 @@
 
 use cloud::{Body, Point, Surface, Vector};
 use compare::verdict::{LEAST_COVERAGE, NOT_HELD_MM};
-use compare::{Deviations, Region, State};
+use compare::{Deviations, Region};
 
 mod chosen;
 mod pads;
+mod seats;
 mod spots;
 mod whole;
 
@@ -20,6 +21,7 @@ use crate::rigid_part::Seen;
 use crate::shape::{self, Around, Shape};
 use chosen::chosen;
 use pads::{Metal, pads, pm_of_move};
+use seats::{distances, seating_line, what_tells};
 use whole::Whole;
 
 /// Width of the band along the region's edge that carries it, mm (half an inch).
@@ -35,7 +37,7 @@ pub const HOME_MM: f64 = 25.4 / 32.0;
 /// The rigid part and the rest.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Shift {
-    /// How the region's middle has moved, mm; nothing along unknown directions.
+    /// How the region's middle has moved, mm; nothing along unknown directions, and where a turn is unknown it has not turned.
     pub translation_mm: Vector,
     /// How it has turned, rotation vector, rad.
     pub rotation: Vector,
@@ -77,22 +79,13 @@ pub fn shift(
     smoothed: &[Option<(f64, f64)>],
     setting_pm_mm: &dyn Fn(&Point, &Vector) -> f64,
 ) -> Option<Shift> {
-    let seen: Vec<Seen> = members
-        .iter()
-        .filter_map(|&i| match deviations.states[i as usize] {
-            State::Distance { mm, .. } => Some(Seen {
-                at: reference.points()[i as usize],
-                normal: reference.normals()[i as usize],
-                mm,
-            }),
-            _ => None,
-        })
-        .collect();
+    let seen = distances(members.iter().map(|&i| i as usize), reference, deviations);
     if seen.len() < 50 {
         return None;
     }
-    let seats = seating_line(region, &seen);
-    let (fit, explained) = chosen(&seats, &seen)?;
+    let telling = what_tells(region, &seen, reference, deviations);
+    let seats = seating_line(region, &telling);
+    let (fit, explained) = chosen(&seats, &telling)?;
     let unmoved: Vec<Seen> = seen
         .iter()
         .map(|s| Seen {
@@ -120,7 +113,7 @@ pub fn shift(
     let shape = (seen.len() as f64 >= LEAST_COVERAGE * members.len() as f64)
         .then(|| shape::shape(&unmoved, region.limit_mm, &around))
         .flatten();
-    let facing = seats.iter().map(|s| s.normal).sum::<Vector>();
+    let facing = seen.iter().map(|s| s.normal).sum::<Vector>();
     let facing = facing.try_normalize(1e-6).unwrap_or_else(Vector::zeros);
     let metal = Metal {
         members,
@@ -177,43 +170,11 @@ fn goes_on(reference: &Surface<Body>, edge: &Seen, side: &Vector) -> bool {
     metal
 }
 
-/// The places within half an inch of the region's edge; all of them where the band holds too few.
-fn seating_line(region: &Region, seen: &[Seen]) -> Vec<Seen> {
-    let size = region.bounds.size();
-    let thin = size.imin();
-    // A box that is nearly as thick as it is wide holds a channel or a sill: its faces say more together than its rims.
-    let narrow = (0..3)
-        .filter(|&k| k != thin)
-        .map(|k| size[k])
-        .fold(f64::INFINITY, f64::min);
-    if size[thin] > 0.3 * narrow {
-        return seen.to_vec();
-    }
-    let band: Vec<Seen> = seen
-        .iter()
-        .filter(|s| {
-            (0..3).filter(|&axis| axis != thin).any(|axis| {
-                let (a, b) = (
-                    s.at[axis] - region.bounds.low[axis],
-                    region.bounds.high[axis] - s.at[axis],
-                );
-                a.min(b) < SEATING_MM
-            })
-        })
-        .copied()
-        .collect();
-    if band.len() >= 50 && band.len() * 50 > seen.len() {
-        band
-    } else {
-        seen.to_vec()
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use cloud::{Bounds, Cloud, NamedPoint};
-    use compare::Status;
+    use compare::{State, Status};
 
     /// A flat floor of 600 × 300 with a pressed-in spot, moved as `by` says.
     fn moved(by: impl Fn(&Point) -> f64) -> Shift {

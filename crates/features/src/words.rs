@@ -22,6 +22,9 @@ pub fn displacement(mm: &Vector, least_mm: f64) -> String {
 /// What is said instead of a place along a direction in which nothing holds the setting.
 pub(crate) const PLACE_NOT_HELD: &str = "its place can't be told: nothing holds the set there";
 
+/// What is said of a figure along a direction in which nothing holds the setting.
+pub const NOT_HELD: &str = "can't tell: nothing holds the set there";
+
 /// How it begins what is said of a bead that is cut by its region's box or was not seen to its end.
 pub const RUNS_ON: &str = "runs on beyond";
 

@@ -113,7 +113,7 @@ pub fn match_places(
             let other_motion = other.fit.motion;
             (
                 other.pairs.len(),
-                turned_deg(&motion, &other_motion),
+                motion.then(&other_motion.inverse()).angle().to_degrees(),
                 other_motion,
             )
         }),
@@ -361,13 +361,6 @@ fn lie_alike(there: [&Place; 2], here: [&Place; 2], tolerance_mm: f64) -> bool {
 fn angle(a: &Vector, b: &Vector) -> Option<f64> {
     let lengths = a.norm() * b.norm();
     (lengths > 0.0).then(|| (a.dot(b).abs() / lengths).min(1.0).acos())
-}
-
-/// How far the one motion is turned from the other, degrees. By the trace: it holds up to half a turn, where the axis of
-/// the turn can't be told from the matrix's skew part.
-fn turned_deg(one: &Motion<Scan, Body>, other: &Motion<Scan, Body>) -> f64 {
-    let turn = one.rotation() * other.rotation().transpose();
-    ((turn.trace() - 1.0) / 2.0).clamp(-1.0, 1.0).acos().to_degrees()
 }
 
 #[cfg(test)]

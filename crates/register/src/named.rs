@@ -16,6 +16,7 @@ use crate::partners::{
 
 /// Another point whose leaving out mends the fit to within this factor could as well be the bad one.
 const MENDS_AS_WELL: f64 = 2.0;
+
 /// One named point after the setting.
 #[derive(Debug, Clone, PartialEq)]
 pub struct NamedResidual {

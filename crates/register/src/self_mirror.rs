@@ -60,7 +60,7 @@ pub fn centre_plane(
     let reflections: Vec<(Mirror, Judged)> = poses
         .into_iter()
         .filter(|pose| pose.alike > LEAST_ALIKE)
-        .filter_map(|pose| Some((reflection(&first, &pose.motion, extent)?, pose)))
+        .filter_map(|pose| Some((reflection(&first, &pose.motion, &middle, extent)?, pose)))
         .collect();
     // Left against right where that is nearly as good: it is what is asked for.
     let across = |m: &Mirror| m.normal.y.abs() > std::f64::consts::FRAC_1_SQRT_2;
@@ -99,8 +99,8 @@ pub fn centre_plane(
             settle_near(&Fixed::kept_of(&image, &usable), set, &start, reach)
         }
     };
-    let mirror =
-        reflection(&first, &settled.reference_from_measured, extent).ok_or(RegisterError::NotSymmetrical)?;
+    let mirror = reflection(&first, &settled.reference_from_measured, &middle, extent)
+        .ok_or(RegisterError::NotSymmetrical)?;
     Ok(SelfMirror {
         mirror,
         settled,
@@ -121,8 +121,9 @@ fn image_pose(first: &Mirror, mirror: &Mirror) -> Motion<Scan, Body> {
     Motion::new(turn, there.coords)
 }
 
-/// The reflection that `first` and then back along `pose` amount to; `None` where too much turn or glide is left.
-fn reflection(first: &Mirror, pose: &Motion<Scan, Body>, extent_mm: f64) -> Option<Mirror> {
+/// The reflection that `first` and then back along `pose` amount to; `None` where too much turn, or glide at the set's `middle`, is
+/// left.
+fn reflection(first: &Mirror, pose: &Motion<Scan, Body>, middle: &Point, extent_mm: f64) -> Option<Mirror> {
     // x ↦ Qx + q with det Q = −1: the image in the first plane, brought back onto the set.
     let n = first.normal;
     let back = pose.inverse();
@@ -133,15 +134,10 @@ fn reflection(first: &Mirror, pose: &Motion<Scan, Body>, extent_mm: f64) -> Opti
     let eigen = ((q_matrix + q_matrix.transpose()) / 2.0).symmetric_eigen();
     let normal: Vector = eigen.eigenvectors.column(eigen.eigenvalues.imin()).into_owned();
     let offset_mm = q.dot(&normal) / 2.0;
-    let glide = (q - normal * q.dot(&normal)).norm();
-    // A turn about a far origin shows as a glide; it is counted at the set, not at the origin.
-    let at_set = first.normal * first.offset_mm;
-    let moved = q_matrix * at_set + q;
-    let glide_there = {
-        let mirror = Mirror { normal, offset_mm };
-        (moved - mirror.point(&Point::from(at_set)).coords).norm()
-    };
-    let plain = turn < MOST_TURN && glide.min(glide_there) < MOST_GLIDE * extent_mm;
+    // A turn shows as a glide far from its axis: it is counted at the set, not at the origin.
+    let imaged = Mirror { normal, offset_mm }.point(middle);
+    let glide_mm = (q_matrix * middle.coords + q - imaged.coords).norm();
+    let plain = turn < MOST_TURN && glide_mm < MOST_GLIDE * extent_mm;
     let sign = if normal[normal.iamax()] < 0.0 { -1.0 } else { 1.0 };
     plain.then_some(Mirror {
         normal: normal * sign,

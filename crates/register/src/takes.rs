@@ -73,16 +73,33 @@ impl Link {
         self.weight < LEAST_WEIGHT
     }
 
+    /// Two takes by the metal that they share.
     fn of(reference: usize, measured: usize, settled: Settled, overlap: f64) -> Self {
+        // The reference was taken for the body for as long as the other was set on it.
+        let motion = settled.reference_from_measured.then(&Motion::identity());
         Self {
-            reference,
-            measured,
-            // The reference was taken for the body for as long as the other was set on it.
-            reference_from_measured: settled.reference_from_measured.then(&Motion::identity()),
-            motions: settled.motions,
             pairs: settled.pairs,
             rms_mm: settled.rms_mm,
             overlap,
+            ..Self::new(reference, measured, motion, settled.motions)
+        }
+    }
+
+    /// A link that has met no others yet, and of which nothing is known but how the two lie and what holds them so.
+    fn new(
+        reference: usize,
+        measured: usize,
+        reference_from_measured: Motion<Scan, Scan>,
+        motions: Motions,
+    ) -> Self {
+        Self {
+            reference,
+            measured,
+            reference_from_measured,
+            motions,
+            pairs: 0,
+            rms_mm: 0.0,
+            overlap: 0.0,
             by_points: false,
             points: None,
             closes_loop: false,

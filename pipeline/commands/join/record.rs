@@ -11,6 +11,7 @@ use serde_json::Value;
 
 use super::points::Named;
 use crate::cli::Join;
+use crate::fill::{r, rows, warning_record};
 use crate::stages::scale::Known;
 use record::WarningRecord;
 
@@ -53,7 +54,7 @@ pub fn comments(known: &[Known], surfaces: &[Surface<Scan>], joined: &Joined) ->
             k + 1,
             file.print.sha256
         ));
-        let numbers: Vec<String> = rows(joined, k)
+        let numbers: Vec<String> = rows(&joined.joined_from_take[k])
             .as_flattened()
             .iter()
             .map(f64::to_string)
@@ -63,26 +64,12 @@ pub fn comments(known: &[Known], surfaces: &[Surface<Scan>], joined: &Joined) ->
     lines
 }
 
-fn rows(joined: &Joined, take: usize) -> [[f64; 4]; 4] {
-    joined.joined_from_take[take].rows().map(|row| {
-        row.map(|v| {
-            let rounded = (v * 1e12).round() / 1e12;
-            // Minus nothing is nothing.
-            if rounded == 0.0 { 0.0 } else { rounded }
-        })
-    })
-}
-
 /// The last part of a path.
 pub fn name_of(path: &Path) -> String {
     path.file_name().map_or_else(
         || path.display().to_string(),
         |n| n.to_string_lossy().into_owned(),
     )
-}
-
-fn rounded(value: f64) -> f64 {
-    (value * 1e6).round() / 1e6
 }
 
 /// The record beside the joined set; takes are counted from 1, lengths are in mm.
@@ -119,14 +106,8 @@ impl Record {
             points: None,
             takes: take_records(known, surfaces, joined),
             links: joined.links.iter().map(link_record).collect(),
-            drift_mm: joined.drift.map(|d| rounded(d.off_mm)),
-            warnings: warnings
-                .iter()
-                .map(|w| WarningRecord {
-                    code: w.code.into(),
-                    words: w.words.clone(),
-                })
-                .collect(),
+            drift_mm: joined.drift.map(|d| r(d.off_mm)),
+            warnings: warnings.iter().map(warning_record).collect(),
         }
     }
 
@@ -208,11 +189,11 @@ struct PointsOfLink {
 fn points_of_link(points: &LaidByPoints) -> PointsOfLink {
     PointsOfLink {
         count: points.count,
-        rms_mm: rounded(points.rms_mm),
+        rms_mm: r(points.rms_mm),
         worst: points.worst.clone(),
-        worst_mm: rounded(points.worst_mm),
+        worst_mm: r(points.worst_mm),
         only_they_hold: points.only_they_hold.clone(),
-        pm_mm: rounded(points.pm_mm),
+        pm_mm: r(points.pm_mm),
     }
 }
 
@@ -229,8 +210,8 @@ fn take_records(known: &[Known], surfaces: &[Surface<Scan>], joined: &Joined) ->
             unit: file.unit.symbol(),
             points: file.points,
             points_used: surface.cloud.len(),
-            pm_mm: joined.pms_mm.get(k).copied().flatten().map(rounded),
-            joined_from_take: rows(joined, k),
+            pm_mm: joined.pms_mm.get(k).copied().flatten().map(r),
+            joined_from_take: rows(&joined.joined_from_take[k]),
         })
         .collect()
 }
@@ -240,16 +221,16 @@ fn link_record(link: &Link) -> LinkRecord {
         reference: link.reference + 1,
         measured: link.measured + 1,
         pairs: link.pairs,
-        rms_mm: rounded(link.rms_mm),
-        overlap: rounded(link.overlap),
+        rms_mm: r(link.rms_mm),
+        overlap: r(link.overlap),
         by_points: link.by_points,
         points: link.points.as_ref().map(points_of_link),
         closes_loop: link.closes_loop,
         checked: link.checked,
         left_out: link.left_out(),
-        weight: rounded(link.weight),
-        before_mm: rounded(link.before_mm),
-        after_mm: rounded(link.after_mm),
+        weight: r(link.weight),
+        before_mm: r(link.before_mm),
+        after_mm: r(link.after_mm),
     }
 }
 

@@ -2,8 +2,8 @@
 
 use ::compare::Verdict;
 use ::compare::verdict::NOT_HELD_MM;
-use ::features::holes::bolt::bolt_goes;
 use ::features::holes::{Missing, found_from_mm, surely_found_from_mm};
+use ::features::words::NOT_HELD;
 use cloud::unit::fraction_of_inch;
 use cloud::{NamedPoint, Vector};
 
@@ -105,7 +105,7 @@ impl Reader<'_> {
                 ..result
             };
         };
-        let (Some(ours), Some(theirs)) = (&pair.reference, &pair.measured) else {
+        let (Some(ours), Some(bolt)) = (&pair.reference, pair.bolt_goes(size_mm)) else {
             let slides = pair
                 .reference
                 .as_ref()
@@ -113,7 +113,7 @@ impl Reader<'_> {
             // Metal where the hole should be is an answer, unless the hole may have slid; a place that was not seen is none.
             return match pair.missing {
                 Some(_) if slides => CheckResult {
-                    words: "can't tell: nothing holds the set there".to_string(),
+                    words: NOT_HELD.to_string(),
                     ..result
                 },
                 Some(Missing::TooSmall) => CheckResult {
@@ -134,24 +134,13 @@ impl Reader<'_> {
                 },
             };
         };
-        // A bolt goes by the hole's place, of whose ± the setting has its share, and by half of its size.
-        let pm_mm = pair.pm_mm.hypot(pair.size_pm_mm / 2.0);
-        let bolt = bolt_goes(theirs, &ours.at, size_mm, pm_mm);
-        let was = bolt_goes(ours, &ours.at, size_mm, pm_mm);
+        let was_mm = ours.diameter_mm - size_mm;
         CheckResult {
-            reference: Some(was.clearance_mm),
-            measured: Some(bolt.clearance_mm),
-            off: Some(bolt.clearance_mm - was.clearance_mm),
-            pm: Some(pm_mm),
-            verdict: if bolt.clearance_mm > pm_mm {
-                Verdict::Within
-            } else if bolt.clearance_mm < -pm_mm {
-                Verdict::Outside
-            } else if pm_mm > NOT_HELD_MM {
-                Verdict::NotMeasured
-            } else {
-                Verdict::TooClose
-            },
+            reference: Some(was_mm),
+            measured: Some(bolt.spare_mm),
+            off: Some(bolt.spare_mm - was_mm),
+            pm: Some(bolt.pm_mm),
+            verdict: bolt.verdict,
             words: bolt.words,
             ..result
         }

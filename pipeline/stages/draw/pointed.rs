@@ -89,33 +89,21 @@ fn choices_of_edge(edge: &EdgeResult, region: &str, taken: &[Point]) -> Vec<(Poi
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::made;
     use ::features::edge::{Run, Seen};
     use cloud::Vector;
 
     fn bead(middle_line: Vec<Point>, closed: bool) -> Bead {
         Bead {
-            kind: Kind::Bead,
             at: Point::new(100.0, 50.0, 0.0),
-            along: Vector::x(),
-            across: Vector::y(),
-            up: Vector::z(),
             length_mm: 60.0,
             width_mm: 12.0,
-            depth_mm: 6.0,
             flat: false,
-            wall: None,
-            outer_radius_mm: None,
-            inner_radius_mm: None,
             ends: [Point::new(70.0, 50.0, 0.0), Point::new(130.0, 50.0, 0.0)],
-            open: [false; 2],
             straight: false,
             closed,
             middle_line,
-            sections: Vec::new(),
-            pm_depth_mm: 0.1,
-            pm_place_mm: 0.1,
-            pm_width_mm: 0.1,
-            pm_end_mm: 0.1,
+            ..made::bead(50.0)
         }
     }
 

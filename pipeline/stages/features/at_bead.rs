@@ -35,42 +35,18 @@ pub(super) fn is_bead(bead: &Bead, at: &Point, mm: f64) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use ::features::bead::Kind;
-    use cloud::Vector;
+    use crate::made;
 
-    /// A bead along x in a floor at z 0, 16 wide and 6 high; round its bends where `followed`.
-    fn bead(followed: bool) -> Bead {
-        let line = (-225..=225).map(|k| Point::new(2.0 * f64::from(k), 0.0, 0.0));
-        Bead {
-            kind: Kind::Bead,
-            at: Point::origin(),
-            along: Vector::x(),
-            across: Vector::y(),
-            up: Vector::z(),
-            length_mm: 900.0,
-            width_mm: 16.0,
-            depth_mm: 6.0,
-            flat: true,
-            wall: None,
-            outer_radius_mm: None,
-            inner_radius_mm: None,
-            ends: [Point::new(-450.0, 0.0, 0.0), Point::new(450.0, 0.0, 0.0)],
-            open: [false; 2],
-            straight: true,
-            closed: false,
-            middle_line: if followed { line.collect() } else { Vec::new() },
-            sections: Vec::new(),
-            pm_depth_mm: 0.1,
-            pm_place_mm: 0.1,
-            pm_width_mm: 0.1,
-            pm_end_mm: 0.1,
-        }
-    }
-
+    /// Read along one axis, and followed round its bends.
     #[test]
     fn what_stands_off_along_a_bead_is_the_bead_and_a_dent_in_it_or_over_it_is_none() {
-        for followed in [false, true] {
-            let is = |at: [f64; 3], mm: f64| is_bead(&bead(followed), &Point::from(at), mm);
+        let line = (-225..=225).map(|k| Point::new(2.0 * f64::from(k), 0.0, 0.0));
+        for middle_line in [Vec::new(), line.collect()] {
+            let bead = Bead {
+                middle_line,
+                ..made::bead(0.0)
+            };
+            let is = |at: [f64; 3], mm: f64| is_bead(&bead, &Point::from(at), mm);
             assert!(is([300.0, 8.0, 6.0], 5.5) && is([-440.0, -15.0, 0.0], -4.0));
             // Deeper than the bead is; beside it; in a sheet 6 inches below it.
             assert!(!is([300.0, 0.0, 6.0], -12.0));

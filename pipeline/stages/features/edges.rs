@@ -2,32 +2,24 @@
 
 use ::features::edge::{self, EdgeResult};
 use cloud::{Point, Vector};
+use compare::Region;
 
 use crate::job::{CheckKind, Comparison, Straight};
 use crate::stages::register::Setting;
 use crate::stages::scale::Scaled;
 
-/// An edge is of the region whose box it lies in or beside, mm.
+/// What lies in a region's box or this near to it is of its metal, mm.
 const BESIDE_MM: f64 = 5.0;
 
 /// Finds and reads the edges where they are asked for, or where a check leans on them.
 pub fn edges(comparison: &Comparison, scaled: &Scaled, setting: &Setting) -> Vec<EdgeResult> {
     let asked = &comparison.asked;
-    let gaps = asked
-        .checks
-        .iter()
-        .any(|c| matches!(c.kind, CheckKind::Gap { .. }));
-    if !asked.edges && !gaps && !asked.checks.iter().any(|c| leans_on_edges(&c.kind)) {
+    if !asked.edges && !asked.checks.iter().any(|c| leans_on_edges(&c.kind)) {
         return Vec::new();
     }
     let name_of = |at: &Point| {
-        comparison
-            .regions
-            .iter()
-            .filter(|r| r.bounds.grown(BESIDE_MM).contains(at))
-            // Of two boxes that hold it, the smaller one says more.
-            .min_by(|a, b| a.bounds.size().product().total_cmp(&b.bounds.size().product()))
-            .map(|r| r.name.clone())
+        let region = smallest_with(&comparison.regions, std::slice::from_ref(at));
+        region.map(|r| r.name.clone())
     };
     let pm = |at: &Point, along: &Vector| setting.pm_along_mm(at, along);
     let mut edges = edge::compared(
@@ -46,10 +38,22 @@ pub fn edges(comparison: &Comparison, scaled: &Scaled, setting: &Setting) -> Vec
     edges
 }
 
-/// Whether a check of form alone may need an edge.
+/// The smallest region that has all of these places: of two boxes that hold them it says more.
+pub fn smallest_with<'a>(regions: &'a [Region], places: &[Point]) -> Option<&'a Region> {
+    let has = |region: &Region, at: &Point| region.bounds.grown(BESIDE_MM).contains(at);
+    regions
+        .iter()
+        .filter(|region| places.iter().all(|place| has(region, place)))
+        .min_by(|a, b| {
+            let volume = |region: &Region| region.bounds.size().product();
+            volume(a).total_cmp(&volume(b))
+        })
+}
+
+/// Whether a check may need an edge.
 fn leans_on_edges(kind: &CheckKind) -> bool {
     match kind {
-        CheckKind::Round { .. } => true,
+        CheckKind::Gap { .. } | CheckKind::Round { .. } => true,
         CheckKind::Straight { of, .. } => *of == Straight::Edge,
         _ => false,
     }

@@ -174,33 +174,17 @@ fn verdict_of(pair: &Pair, limit_mm: f64) -> Verdict {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use ::features::holes::{Lip, Slot};
+    use crate::made::{hole, pair};
+    use ::features::holes::Slot;
     use cloud::Point;
 
     fn found(name: &str, x: f64) -> HoleResult {
-        let hole = Hole {
-            at: Point::new(x, 0.0, 0.0),
-            axis: Vector::z(),
-            axis_pm: 0.01,
-            diameter_mm: 20.0,
-            slot: None,
-            lip: Lip::CantTell,
-            place_pm_mm: 0.1,
-            normal_pm_mm: 0.1,
-            size_pm_mm: 0.1,
-        };
-        let pair = Pair {
-            name: name.to_string(),
-            reference: Some(hole),
-            measured: None,
-            pm_mm: 0.1,
-            normal_pm_mm: 0.1,
-            axis_pm: 0.01,
-            size_pm_mm: 0.1,
-            missing: None,
-        };
+        let pair = pair(Some(hole(x, 20.0)), None);
         HoleResult {
-            pair,
+            pair: Pair {
+                name: name.to_string(),
+                ..pair
+            },
             verdict: Verdict::Within,
         }
     }

@@ -23,6 +23,7 @@ use super::compare::{Compared, RegionResult};
 use super::register::Setting;
 use super::scale::Scaled;
 use crate::job::Comparison;
+pub use edges::smallest_with;
 pub use extra::ExtraResult;
 pub use holes::{HoleResult, call_by_places, coarser_spacing_mm};
 pub use pressed::{BeadResult, RecessResult};
@@ -102,16 +103,22 @@ impl Found {
 
     /// Whether a check says that the bar in a region is bent: it is straightened then, and not shimmed.
     pub fn bent_bar(&self, region: &str) -> bool {
-        self.checks
-            .iter()
-            .any(|c| c.kind == "bar" && c.of.as_deref() == Some(region) && c.verdict == Verdict::Outside)
+        self.bent_by(region).is_some()
+    }
+
+    /// The check that says so.
+    pub fn bent_by(&self, region: &str) -> Option<&CheckResult> {
+        self.check_out("bar", region)
     }
 
     /// Whether a check says that the flange in a region is open or closed: it is bent back then.
     pub fn leans(&self, region: &str) -> bool {
-        self.checks
-            .iter()
-            .any(|c| c.kind == "angle" && c.of.as_deref() == Some(region) && c.verdict == Verdict::Outside)
+        self.check_out("angle", region).is_some()
+    }
+
+    fn check_out(&self, kind: &str, region: &str) -> Option<&CheckResult> {
+        let mut own = self.checks.iter().filter(|c| c.of.as_deref() == Some(region));
+        own.find(|c| c.kind == kind && c.verdict == Verdict::Outside)
     }
 
     /// The verdicts of everything but the regions.

@@ -187,7 +187,7 @@ fn verdict_of_bead(pair: &Pair, limit_mm: f64, setting_pm_mm: f64) -> Verdict {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use cloud::Point;
+    use crate::made;
 
     #[test]
     fn a_region_that_is_called_for_its_bead_says_the_word_once() {
@@ -206,34 +206,10 @@ mod tests {
 
     /// A bead of both sets that reads 3.2 mm aside, known to a tenth by itself.
     fn aside(setting_pm_mm: f64) -> BeadResult {
-        let bead = |y: f64| bead::Bead {
-            kind: bead::Kind::Bead,
-            at: Point::new(0.0, y, 0.0),
-            along: Vector::x(),
-            across: Vector::y(),
-            up: Vector::z(),
-            length_mm: 900.0,
-            width_mm: 15.9,
-            depth_mm: 6.35,
-            flat: true,
-            wall: None,
-            outer_radius_mm: None,
-            inner_radius_mm: None,
-            ends: [Point::new(-450.0, y, 0.0), Point::new(450.0, y, 0.0)],
-            open: [true; 2],
-            straight: true,
-            closed: false,
-            middle_line: Vec::new(),
-            sections: Vec::new(),
-            pm_depth_mm: 0.05,
-            pm_place_mm: 0.05,
-            pm_width_mm: 0.1,
-            pm_end_mm: 0.4,
-        };
         let pair = Pair {
             name: "bead 1".to_string(),
-            reference: Some(bead(0.0)),
-            measured: Some(bead(3.2)),
+            reference: Some(made::bead(0.0)),
+            measured: Some(made::bead(3.2)),
             moved_mm: Vector::y() * 3.2,
             pm_mm: 0.07,
             words: vec!["1/8 to the right".to_string()],

@@ -1,105 +1,90 @@
-//! Holes that speak against the metal that the set was set by: where most of them lie off alike, it may have slid.
+//! Holes that speak against what the set was set by: where most of them lie off alike, it may have slid on its metal, or one of
+//! the points that set it in order was knocked.
+
+mod most;
 
 use ::compare::{Region, Status, region::DRAWN_IN_MM};
 use ::features::holes::Pair;
 use ::features::shift::Shift;
-use ::features::words::displacement;
-use ::register::fit::rigid;
 use cloud::statistics::median;
 use cloud::unit::MM_PER_INCH;
-use cloud::{Body, Point, Vector, Warning};
+use cloud::{Point, Vector, Warning};
 
+use super::alike::{FEWEST_ALIKE, Seen};
 use crate::cli::SetBy;
 use crate::job::Comparison;
 use crate::say;
 use crate::stages::compare::Compared;
 use crate::stages::features::Found;
 use crate::stages::register::Setting;
+use most::{Alike, most_alike};
 
-/// Of fewer matched holes nothing is made, and fewer that lie off alike may be so by chance.
+/// Of fewer matched holes nothing is made.
 const FEWEST_MATCHED: usize = 4;
-const FEWEST_ALIKE: usize = 3;
 /// Holes that lie off by less are not asked about, mm (1/32 in).
 const LEAST_MM: f64 = MM_PER_INCH / 32.0;
 /// What they are off by is over so many times their own ± and the setting's.
 const OVER_READING: f64 = 2.0;
 const OVER_SETTING: f64 = 4.0;
-/// Offsets that differ by more than this share of themselves are not alike, however they may be turned.
-const SHARE: f64 = 1.0 / 3.0;
-/// A hole tells of a motion of which at least this share runs along its sheet.
-const ALONG_SHEET: f64 = 0.5;
 /// A region has moved as a whole where its move explains more than this share of what is off in it.
 const AS_A_WHOLE: f64 = 0.5;
 /// What lies this near to a region's box is in it, mm (half an inch).
 const BESIDE_MM: f64 = MM_PER_INCH / 2.0;
+/// A hole within this of a point that the set was set by is that point, mm (half an inch); of a larger one it may be anywhere
+/// in it.
+const SAME_PLACE_MM: f64 = MM_PER_INCH / 2.0;
+/// What was worked on may lie elsewhere than it did.
+const TOUCHED: [Status; 2] = [Status::Worked, Status::New];
 
-/// What the holes say of a set that was set by its surface alone: where most of them lie off alike, far beyond the ± of the
-/// setting, either it has slid or the whole skin has. Holes in regions that were found moved say nothing of it; where metal
-/// is kept, only those in it or by it do.
+/// What the holes say of a set that was set by its surface alone, or by points in order: where most of them lie off alike, far
+/// beyond the ± of the setting, it has slid, or one of the points was knocked; or the whole skin has moved. Holes in regions that
+/// were found moved say nothing of it, nor do those that it was set by; where metal is kept, only those in it or by it do.
 pub fn disagree(
     comparison: &Comparison,
     setting: &Setting,
     compared: &Compared,
     found: &Found,
 ) -> Option<Warning> {
-    if !by_surface_alone(comparison) {
+    let in_order = comparison.set_by == SetBy::Order;
+    if comparison.mirror || !(in_order || by_surface_alone(comparison)) {
         return None;
     }
-    let mut holes: Vec<Seen> = found.holes.iter().filter_map(|h| Seen::of(&h.pair)).collect();
+    let pairs = found.holes.iter().map(|hole| &hole.pair);
+    let mut holes: Vec<Seen> = pairs
+        .filter(|pair| !(in_order && is_datum(pair, setting)))
+        .filter_map(Seen::of)
+        .collect();
     if holes.len() < FEWEST_MATCHED {
         return None;
     }
     for (region, shift) in compared.regions.iter().zip(&found.shifts) {
-        holes.retain(|hole| !moved_with(&region.region, shift.as_ref(), &hole.at));
+        // A point that was knocked moves all metal with its holes: by itself only what was worked may have moved.
+        let by_itself = !in_order || TOUCHED.contains(&region.region.status);
+        holes.retain(|hole| !(by_itself && moved_with(&region.region, shift.as_ref(), &hole.at)));
     }
     let holes = that_count(comparison.set_by, &comparison.regions, holes);
     let pm_mm = |at: &Point, way: &Vector| setting.pm_along_mm(at, way);
-    slid(&holes, comparison.limit_mm, &pm_mm)
+    match in_order {
+        true => knocked(&holes, comparison.limit_mm, &pm_mm, &setting.later_points),
+        false => slid(&holes, comparison.limit_mm, &pm_mm),
+    }
 }
 
 fn by_surface_alone(comparison: &Comparison) -> bool {
-    let alone = match comparison.set_by {
+    match comparison.set_by {
         SetBy::AllOver => true,
         SetBy::LeftAlone => comparison.points.is_none() && comparison.datum_holes.is_none(),
         _ => false,
-    };
-    alone && !comparison.mirror
+    }
 }
 
-/// A hole of both sets.
-struct Seen {
-    at: Point,
-    axis: Vector,
-    /// Where the measured set has it.
-    there: Point,
-    /// How far that is off along its sheet, mm.
-    across: Vector,
-    /// ± of its reading, the setting's share not in it, mm.
-    pm_mm: f64,
-}
-
-impl Seen {
-    fn of(pair: &Pair) -> Option<Self> {
-        let (ours, theirs) = pair.reference.as_ref().zip(pair.measured.as_ref())?;
-        Some(Self {
-            at: ours.at,
-            axis: ours.axis,
-            there: theirs.at,
-            across: pair.offset()?.across,
-            pm_mm: ours.place_pm_mm.hypot(theirs.place_pm_mm),
-        })
-    }
-
-    /// The part of a vector along its sheet.
-    fn along_sheet(&self, vector: &Vector) -> Vector {
-        vector - self.axis * vector.dot(&self.axis)
-    }
-
-    /// How far it may be from where the others have it and still lie alike, mm: its ±, and the scatter of holes that are all
-    /// as they should be.
-    fn room_mm(&self, limit_mm: f64) -> f64 {
-        self.pm_mm.hypot(limit_mm / 4.0)
-    }
+/// Whether a hole is one of the points that the set was set by.
+fn is_datum(pair: &Pair, setting: &Setting) -> bool {
+    pair.reference.as_ref().is_some_and(|hole| {
+        let within_mm = SAME_PLACE_MM.max(hole.diameter_mm / 2.0);
+        let mut used = setting.points.iter().filter(|point| point.used);
+        used.any(|point| (point.at_mm - hole.at).norm() <= within_mm)
+    })
 }
 
 /// Whether a region was found moved as a whole, and the place with it.
@@ -111,7 +96,7 @@ fn moved_with(region: &Region, shift: Option<&Shift>, at: &Point) -> bool {
 }
 
 /// The holes by which the setting can be asked: where metal is kept those in it or by it, and clear of what was worked. A set
-/// that was set all over is asked by all where these are too few.
+/// that was set all over, or by points, is asked by all where these are too few.
 fn that_count(set_by: SetBy, regions: &[Region], holes: Vec<Seen>) -> Vec<Seen> {
     let is_by = |at: &Point, of: &[Status]| {
         let mut those = regions.iter().filter(|region| of.contains(&region.status));
@@ -120,136 +105,73 @@ fn that_count(set_by: SetBy, regions: &[Region], holes: Vec<Seen>) -> Vec<Seen> 
     if regions.iter().all(|region| region.status != Status::Kept) {
         return holes;
     }
-    let touched = [Status::Worked, Status::New];
     let (kept, others): (Vec<Seen>, Vec<Seen>) = holes
         .into_iter()
-        .partition(|hole| is_by(&hole.at, &[Status::Kept]) && !is_by(&hole.at, &touched));
+        .partition(|hole| is_by(&hole.at, &[Status::Kept]) && !is_by(&hole.at, &TOUCHED));
     if kept.len() >= FEWEST_ALIKE || set_by == SetBy::LeftAlone {
         return kept;
     }
     kept.into_iter().chain(others).collect()
 }
 
-/// The question, where most of the holes lie off alike; `pm_mm` is the setting's ± at a place along a direction.
+/// The question of a set by its surface, where most of the holes lie off alike; `pm_mm` is the setting's ± at a place along a
+/// direction.
 fn slid(holes: &[Seen], limit_mm: f64, pm_mm: &dyn Fn(&Point, &Vector) -> f64) -> Option<Warning> {
-    let mut alike: Vec<&Seen> = Vec::new();
-    let mut asked = 0;
-    for seed in holes {
-        let way = seed.across;
-        let least = ALONG_SHEET * way.norm();
-        let telling: Vec<&Seen> = holes
-            .iter()
-            .filter(|hole| hole.along_sheet(&way).norm() >= least)
-            .collect();
-        let near = |hole: &&Seen| {
-            let apart = hole.along_sheet(&(hole.across - way)).norm();
-            apart <= hole.room_mm(limit_mm).max(SHARE * way.norm())
-        };
-        let group = agreeing(telling.iter().copied().filter(near).collect(), limit_mm);
-        if group.len() > alike.len() {
-            alike = group;
-            asked = telling.len();
-        }
-    }
-    if alike.len() < FEWEST_ALIKE || 2 * alike.len() <= asked {
+    let alike = most_alike(holes, limit_mm, false)?;
+    let setting_mm = far_beyond(&alike, limit_mm, pm_mm)?;
+    Some(Warning::new(
+        "holes-disagree",
+        format!(
+            "{} {}: the setting has slid, which its {} does not show, or the whole skin has. Set it by holes (set_by = \"holes\") or name points",
+            alike.count(),
+            alike.words(limit_mm),
+            say::pm(setting_mm)
+        ),
+    ))
+}
+
+/// The question of a set by points in order, of which `later` are those that come second and third.
+fn knocked(
+    holes: &[Seen],
+    limit_mm: f64,
+    pm_mm: &dyn Fn(&Point, &Vector) -> f64,
+    later: &[String],
+) -> Option<Warning> {
+    let alike = most_alike(holes, limit_mm, true)?;
+    let setting_mm = far_beyond(&alike, limit_mm, pm_mm)?;
+    Some(Warning::new(
+        "holes-against-points",
+        format!(
+            "{} that did not set it {}, far over the setting's {}: most likely a stop or a line point ({}) was knocked, or not probed where it was before; or all of the metal has moved on its pads. Look at those points and probe them again, or set it by holes (set_by = \"holes\")",
+            alike.count(),
+            alike.words(limit_mm),
+            say::pm(setting_mm),
+            later.join(", ")
+        ),
+    ))
+}
+
+/// The setting's ± where the holes stand, mm, where they lie off far beyond it, and beyond what they are read to.
+fn far_beyond(alike: &Alike<'_>, limit_mm: f64, pm_mm: &dyn Fn(&Point, &Vector) -> f64) -> Option<f64> {
+    let off_mm = alike.off_mm();
+    let mut reading: Vec<f64> = alike.holes.iter().map(|hole| hole.pm_mm).collect();
+    if off_mm <= LEAST_MM.max(limit_mm / 2.0) || off_mm <= OVER_READING * median(&mut reading) {
         return None;
     }
-    let off = middle(&alike);
-    let off_mm = off.norm();
-    let way = off.try_normalize(1e-9)?;
-    let mut reading: Vec<f64> = alike.iter().map(|hole| hole.pm_mm).collect();
-    let mut setting: Vec<f64> = alike.iter().map(|hole| pm_mm(&hole.at, &way)).collect();
+    let own_way = |hole: &&Seen| Some(pm_mm(&hole.at, &hole.across.try_normalize(1e-9)?));
+    let mut setting: Vec<f64> = alike.holes.iter().filter_map(own_way).collect();
     let setting_mm = median(&mut setting);
-    let told = off_mm > LEAST_MM.max(limit_mm / 2.0)
-        && off_mm > OVER_READING * median(&mut reading)
-        && off_mm > OVER_SETTING * setting_mm;
-    told.then(|| {
-        Warning::new(
-            "holes-disagree",
-            format!(
-                "{} of {asked} holes lie {} of where the reference has them, all alike: the setting has slid, which its {} does not show, or the whole skin has. Set it by holes (set_by = \"holes\") or name points",
-                alike.len(),
-                displacement(&off, MM_PER_INCH / 64.0),
-                say::pm(setting_mm)
-            ),
-        )
-    })
-}
-
-/// Those of the holes that one rigid motion takes to where they lie, each along its sheet: the worst is left out until all of
-/// them agree. Empty where too few do.
-fn agreeing(mut holes: Vec<&Seen>, limit_mm: f64) -> Vec<&Seen> {
-    while holes.len() >= FEWEST_ALIKE {
-        let shares = apart_mm(&holes)
-            .into_iter()
-            .zip(&holes)
-            .map(|(apart, hole)| apart / hole.room_mm(limit_mm));
-        match shares.enumerate().max_by(|a, b| a.1.total_cmp(&b.1)) {
-            Some((worst, share)) if share > 1.0 => holes.remove(worst),
-            _ => return holes,
-        };
-    }
-    Vec::new()
-}
-
-/// How far each lies, along its sheet, from where the motion that they share puts it, mm.
-fn apart_mm(holes: &[&Seen]) -> Vec<f64> {
-    let from: Vec<Point> = holes.iter().map(|hole| hole.at).collect();
-    let to: Vec<Point> = holes.iter().map(|hole| hole.there).collect();
-    let fit = rigid::<Body, Body>(&from, &to, None);
-    let shared = middle(holes);
-    holes
-        .iter()
-        .map(|hole| {
-            let off = match &fit {
-                Ok(fit) => hole.there - fit.motion.apply(&hole.at),
-                // On one line nothing holds the turn about it.
-                Err(_) => hole.across - shared,
-            };
-            hole.along_sheet(&off).norm()
-        })
-        .collect()
-}
-
-/// How far the holes are off along their sheets, taken together, mm.
-fn middle(holes: &[&Seen]) -> Vector {
-    let of = |axis: usize| median(&mut holes.iter().map(|hole| hole.across[axis]).collect::<Vec<f64>>());
-    Vector::new(of(0), of(1), of(2))
+    (off_mm > OVER_SETTING * setting_mm).then_some(setting_mm)
 }
 
 #[cfg(test)]
 mod tests {
+    use super::most::made::{off_by, seen, turned};
     use super::*;
     use cloud::Bounds;
-    use cloud::Motion;
 
     const LIMIT_MM: f64 = MM_PER_INCH / 16.0;
     const FORWARD_MM: f64 = -MM_PER_INCH / 4.0;
-    const PLACES: [[f64; 2]; 6] = [
-        [60.0, 205.0],
-        [60.0, -200.0],
-        [300.0, 60.0],
-        [600.0, -210.0],
-        [640.0, 190.0],
-        [450.0, 0.0],
-    ];
-
-    /// A hole in a floor, with ±0.14 mm of its reading.
-    fn seen(at: [f64; 2], off: Vector) -> Seen {
-        let at = Point::new(at[0], at[1], 500.0);
-        Seen {
-            at,
-            axis: Vector::z(),
-            there: at + off,
-            across: Vector::new(off.x, off.y, 0.0),
-            pm_mm: 0.14,
-        }
-    }
-
-    fn off_by(forward_mm: [f64; 6]) -> Vec<Seen> {
-        let each = PLACES.into_iter().zip(forward_mm);
-        each.map(|(at, mm)| seen(at, Vector::new(mm, 0.0, 0.0))).collect()
-    }
 
     /// What is asked where the setting says ±0.01 mm.
     fn asked(holes: &[Seen]) -> Option<String> {
@@ -295,17 +217,32 @@ mod tests {
 
     #[test]
     fn a_set_that_slid_and_turned_a_little_takes_all_its_holes_along() {
-        let slid_off =
-            Motion::<Body, Body>::turn_about(Vector::z() * 0.002, Point::origin(), Vector::x() * FORWARD_MM);
-        let holes: Vec<Seen> = PLACES
-            .into_iter()
-            .map(|at| {
-                let place = Point::new(at[0], at[1], 500.0);
-                seen(at, slid_off.apply(&place) - place)
-            })
-            .collect();
-        let words = asked(&holes).unwrap();
+        let words = asked(&turned(0.002, FORWARD_MM)).unwrap();
         assert!(words.starts_with("6 of 6 holes lie 1/4 forward"), "{words}");
+    }
+
+    /// A line point that was knocked turns the set, a stop shifts it: either way the points are named.
+    #[test]
+    fn of_points_in_order_a_stop_or_a_line_point_is_named() {
+        let names = ["L1", "L2", "S"].map(str::to_string);
+        let asked = |holes: &[Seen], pm_mm: f64| {
+            let found = knocked(holes, LIMIT_MM, &|_, _| pm_mm, &names);
+            found.map(|warning| warning.words)
+        };
+        let words = asked(&turned(0.01, 0.0), 0.4).unwrap();
+        assert!(
+            words.starts_with("6 of 6 holes that did not set it lie up to"),
+            "{words}"
+        );
+        assert!(words.contains("(L1, L2, S) was knocked"), "{words}");
+        let f = FORWARD_MM;
+        let words = asked(&off_by([f; 6]), 0.4).unwrap();
+        assert!(words.contains("lie 1/4 forward of where"), "{words}");
+        // What the points leave open, three alike, half of them, and holes that are home are no contradiction.
+        assert_eq!(asked(&off_by([f; 6]), 1.8), None);
+        assert_eq!(asked(&off_by([f; 6])[..3], 0.4), None);
+        assert_eq!(asked(&off_by([f, f, f, 0.0, 0.1, -0.1]), 0.4), None);
+        assert_eq!(asked(&off_by([0.3; 6]), 0.01), None);
     }
 
     #[test]

@@ -176,16 +176,14 @@ fn units(times: f64, agree: f64) -> Option<(Unit, Unit)> {
     all_apart().find(|(read, really)| (times * really.in_mm() / read.in_mm() - 1.0).abs() < agree)
 }
 
-/// The rms distance from the middle: unlike the extent it does not follow a few strays.
+/// The rms distance from the middle: unlike the extent it follows neither a few strays nor how the set lies to the axes.
 pub fn size_mm(points: &[Point]) -> Option<f64> {
-    let n = points.len().max(1) as f64;
-    let middle = points.iter().map(|p| p.coords).sum::<Vector>() / n;
-    let square = points
-        .iter()
-        .map(|p| (p.coords - middle).norm_squared())
-        .sum::<f64>()
-        / n;
-    (square > 0.0).then(|| square.sqrt())
+    sides_mm(points).map(|sides| Vector::from(sides).norm())
+}
+
+/// From corner to corner, however a set lies, mm: what a strip, a sheet or a box that is filled evenly has at that size.
+pub fn across_mm(points: &[Point]) -> Option<f64> {
+    size_mm(points).map(|mm| 12.0_f64.sqrt() * mm)
 }
 
 /// A ratio with no more digits than it needs: `25.4`, `12`, `39.37`.
@@ -197,7 +195,7 @@ pub fn number(ratio: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use cloud::NamedPoint;
+    use cloud::{Body, Motion, NamedPoint, Scan};
 
     fn datums(times: f64, bad: Option<usize>) -> Vec<Datum> {
         let places = [
@@ -254,6 +252,23 @@ mod tests {
     fn a_ratio_is_written_short() {
         for (ratio, expected) in [(25.4, "25.4"), (12.0, "12"), (39.3701, "39.37"), (1000.0, "1000")] {
             assert_eq!(number(ratio), expected);
+        }
+    }
+
+    /// A sheet of 600 × 400 mm: 721.1 mm from corner to corner, which an axis-parallel box around it has in one pose only.
+    #[test]
+    fn a_size_is_that_of_the_set_however_it_is_tilted() {
+        let cells = (0..2400).map(|i| [f64::from(i % 60) + 0.5, f64::from(i / 60) + 0.5]);
+        let flat: Vec<Point> = cells.map(|[x, y]| Point::new(10.0 * x, 10.0 * y, 0.0)).collect();
+        for turn in [
+            Vector::zeros(),
+            Vector::new(0.3, -0.6, 0.9),
+            Vector::new(1.4, 0.2, -2.0),
+        ] {
+            let pose = Motion::<Scan, Body>::turn_about(turn, Point::new(5.0, 900.0, 7.0), Vector::x());
+            let tilted: Vec<Point> = flat.iter().map(|p| pose.apply(p)).collect();
+            let across = across_mm(&tilted).unwrap();
+            assert!((across - 721.11).abs() < 0.5, "{across}");
         }
     }
 

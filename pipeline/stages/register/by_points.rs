@@ -62,22 +62,19 @@ pub fn in_order(comparison: &Comparison, scaled: &Scaled) -> Result<Setting, Tro
 /// Where they don't do to set one on the other.
 pub fn set_by_order(reference: &[Datum], measured: &[Datum]) -> Result<Setting, RegisterError> {
     let fit = set_in_order(reference, measured)?;
-    let of_order = |wanted: u8| -> String {
-        let names: Vec<&str> = fit
-            .points
-            .iter()
-            .filter(|p| p.used && p.order == Some(wanted))
-            .map(|p| p.name.as_str())
-            .collect();
-        names.join(", ")
+    let of_order = |wanted: u8| -> Vec<String> {
+        let those = fit.points.iter().filter(|p| p.used && p.order == Some(wanted));
+        those.map(|p| p.name.clone()).collect()
     };
+    let [first, second, third] = [1, 2, 3].map(of_order);
     let words = format!(
         "points in order: first {}; then {}; then {}",
-        of_order(1),
-        of_order(2),
-        of_order(3)
+        first.join(", "),
+        second.join(", "),
+        third.join(", ")
     );
     let mut setting = Setting::new(SetBy::Order, fit.reference_from_measured, words);
+    setting.later_points = [second, third].concat();
     setting.freedoms = freedoms(fit.freedoms, fit.spread_is_declared);
     setting.motions = Some(fit.motions);
     setting.warnings = fit.warnings;

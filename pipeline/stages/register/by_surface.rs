@@ -1,8 +1,9 @@
 //! Setting surface on surface: by what was left alone, or all over.
 
-use ::register::icp::{Ending, Fixed, Settled, settle, settle_at_home};
+use ::register::icp::{Ending, Fixed, Settled, explained_rms_mm, settle, settle_at_home};
 use ::register::leave_one_out::who_moved;
 use ::register::{RegisterError, leave_one_out::MayHaveMoved};
+use cloud::frame::WAYS;
 use cloud::{Body, Motion, Scan, Surface, Vector, Warning};
 use compare::{Region, Status, region};
 
@@ -17,10 +18,7 @@ use crate::say;
 const LEAST_KEPT: f64 = 0.05;
 /// Where regions say that more was changed than this share of what they cover, an all-over setting is refused.
 const MOST_CHANGED: f64 = 0.5;
-/// Kept metal that lies apart by more than so many times the noise of both sets, and by more than this share of the spacing, has
-/// bent; what it is off by is alike over a piece of this share of its rms radius, as where a whole kept region has moved.
-const BENT_TIMES: f64 = 3.0;
-const OF_SPACING: f64 = 0.12;
+/// What bent kept metal is off by is alike over a piece of this share of its rms radius, as where a whole kept region has moved.
 const PIECE: f64 = 0.8;
 /// Where named points and kept metal part by more than this (1/32 in), one of them has moved.
 const PARTED_MM: f64 = 25.4 / 32.0;
@@ -110,30 +108,32 @@ pub fn left_alone(
     let reference = &scaled.reference;
     let fixed = Fixed::kept_of(reference, &kept);
     // Along what the kept metal does not hold it stays where the points, or everything together, have it.
-    let mut done = settle_at_home(&fixed, &scaled.measured, &first, reach_mm, &first);
+    let mut done = settle_at_home(&fixed, &scaled.measured, &first, reach_mm);
+    // By what noise leaves unknown: that the metal has bent is why the two may part.
+    let parted = start.as_ref().and_then(|points| {
+        let mut by_noise = done.clone();
+        points.hold(&mut by_noise);
+        parted(reference, &kept, points, &by_noise)
+    });
+    // First the metal's own ±, then the points': they hold what slides as well, however it has bent.
+    let bent = bent(scaled, &mut done);
     let by_points = start
         .as_ref()
         .map_or(String::new(), |points| points.hold(&mut done));
     let (names, by_region) = kept_regions(comparison, reference, &kept);
     let moved = who_moved(reference, &by_region, &scaled.measured, &done);
     warnings.extend(may_have_moved(&names, &moved));
-    if start.is_none() {
+    // Where the kept metal has bent nobody knows which of the two is wrong.
+    if start.is_none() && bent.is_none() {
         warnings.extend(all_over_would_read(comparison, reference, &first, &done));
     }
-    let parted = start
-        .as_ref()
-        .and_then(|points| parted(reference, &kept, points, &done));
     let words = format!(
         "what was left alone ({:.0} % of the points): {}{by_points}",
         100.0 * share,
         names.join(", ")
     );
     let mut setting = from_surface(SetBy::LeftAlone, done, words);
-    if let Some(bent) = bent(scaled, &mut setting) {
-        // Which of the two is wrong then nobody knows.
-        warnings.retain(|warning| warning.code != "all-over-differs");
-        setting.warnings.push(bent);
-    }
+    setting.warnings.extend(bent);
     setting.runner_up = other;
     setting.hand_told = hand_told;
     warnings.append(&mut setting.warnings);
@@ -155,21 +155,21 @@ pub fn left_alone(
 
 /// Kept metal that lies less well than the noise of both sets explains has bent or moved since: that is told, and counts in the
 /// setting's ± as what is off by pieces rather than by points.
-fn bent(scaled: &Scaled, setting: &mut Setting) -> Option<Warning> {
+fn bent(scaled: &Scaled, done: &mut Settled) -> Option<Warning> {
     let (reference, measured) = (&scaled.reference, &scaled.measured);
-    let noise_mm = reference.noise_mm.hypot(measured.noise_mm);
-    let spacing_mm = reference.spacing_mm.max(measured.spacing_mm);
-    let rms_mm = setting.rms_mm?;
-    let motions = setting.motions.as_mut()?;
-    if rms_mm < (BENT_TIMES * noise_mm).max(OF_SPACING * spacing_mm) {
+    let rms_mm = done.rms_mm;
+    if rms_mm < explained_rms_mm(reference, measured) {
         return None;
     }
-    let area_mm2 = setting.pairs as f64 * measured.spacing_mm.powi(2);
+    let noise_mm = reference.noise_mm.hypot(measured.noise_mm);
+    // By the share, since of very many points not all make pairs.
+    let area_mm2 = done.share * measured.points().len() as f64 * measured.spacing_mm.powi(2);
+    let motions = &mut done.motions;
     let pieces = (area_mm2 / (PIECE * motions.radius_mm).powi(2)).max(6.0);
     let bent_mm = (rms_mm.powi(2) - noise_mm.powi(2)).max(0.0).sqrt();
     motions.sigma_mm = motions
         .sigma_mm
-        .hypot(bent_mm * (setting.pairs as f64 / pieces).max(1.0).sqrt());
+        .hypot(bent_mm * (done.pairs as f64 / pieces).max(1.0).sqrt());
     Some(Warning::new(
         "kept-bent",
         format!(
@@ -223,20 +223,13 @@ fn may_have_moved(names: &[String], moved: &[MayHaveMoved]) -> Option<Warning> {
 
 /// `1/8 rearward, 5/64 high`: the ways that matter.
 fn ways(off_mm: &Vector) -> String {
-    let ways = [
-        (off_mm.x, "rearward", "forward"),
-        (off_mm.y, "to the right", "to the left"),
-        (off_mm.z, "high", "low"),
-    ];
-    let words: Vec<String> = ways
+    let words: Vec<String> = off_mm
         .iter()
-        .filter(|(by, _, _)| by.abs() > 0.3 * off_mm.norm())
-        .map(|(by, plus, minus)| {
-            format!(
-                "{} {}",
-                say::plain_64ths(*by),
-                if *by > 0.0 { plus } else { minus }
-            )
+        .zip(WAYS)
+        .filter(|(by, _)| by.abs() > 0.3 * off_mm.norm())
+        .map(|(by, (minus, plus))| {
+            let way = if *by > 0.0 { plus } else { minus };
+            format!("{} {way}", say::plain_64ths(*by))
         })
         .collect();
     words.join(", ")

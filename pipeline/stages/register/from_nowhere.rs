@@ -62,6 +62,9 @@ pub fn way_round(
     scaled: &Scaled,
 ) -> (Motion<Scan, Body>, Vec<Warning>) {
     let by_everything = found.best.reference_from_measured;
+    if found.also.is_empty() {
+        return (by_everything, doubts);
+    }
     let by_kept = kept.and_then(|(kept, reach_mm)| {
         any_pose::told_by_kept(&scaled.reference, kept, &scaled.measured, found, reach_mm)
     });

@@ -17,15 +17,15 @@ use ::register::named::NamedResidual;
 use cloud::chance::student_t;
 use cloud::held::follows::leans_on;
 use cloud::held::ways::Landmarks;
-use cloud::held::{FreeMotion, Motions, SmallMotion, pm_of_row, row};
+use cloud::held::{FreeMotion, Motions, SmallMotion, pm_at, pm_of_row, row};
 use cloud::survey::tangents;
 use cloud::{Body, Mirror, Motion, NamedPoint, Point, Scan, Vector, Warning};
 
-use super::gates::unit::{asked_first, refuse_sizes};
+use super::gates::unit::{across_mm, asked_first, refuse_sizes};
 use super::scale::Scaled;
+use super::scale::units::size;
 use crate::cli::SetBy;
 use crate::job::Comparison;
-use crate::say;
 use crate::trouble::Trouble;
 
 /// The ± along a motion that nothing holds, mm: whatever is off there can't be told.
@@ -51,6 +51,8 @@ pub struct Setting {
     pub freedoms: f64,
     /// Named points, or holes, and their residuals.
     pub points: Vec<NamedResidual>,
+    /// Of points in order, the names of those that come second and third: a line and a stop, as a rule.
+    pub later_points: Vec<String>,
     /// The next best way it could lie.
     pub runner_up: Option<RunnerUp>,
     /// Whether its shape would tell if it were of the other hand; a set that was not looked for in any pose is believed.
@@ -88,6 +90,7 @@ impl Setting {
             motions: None,
             freedoms: f64::INFINITY,
             points: Vec::new(),
+            later_points: Vec::new(),
             runner_up: None,
             hand_told: true,
             mirror: None,
@@ -110,11 +113,19 @@ impl Setting {
         if let Some(motions) = &self.motions {
             other.motions.hold_by(motions, self.few());
         }
-        let still_free = other.motions.held().free.len();
-        if was_free.is_empty() || still_free == was_free.len() {
+        let still_free = other.motions.held().free;
+        let shared = |a: &FreeMotion, b: &FreeMotion| -> f64 {
+            let products = a.vector.iter().zip(b.vector).map(|(a, b)| a * b);
+            products.sum()
+        };
+        let ways: Vec<String> = was_free
+            .into_iter()
+            .filter(|way| leans_on(&still_free, |free| shared(free, way)).is_none())
+            .map(|way| way.words)
+            .collect();
+        if ways.is_empty() {
             return String::new();
         }
-        let ways: Vec<String> = was_free.into_iter().map(|free| free.words).collect();
         format!("; the points hold it {}", ways.join("; "))
     }
 
@@ -179,8 +190,19 @@ impl Setting {
     /// The ± of the setting at a place, mm: what the scatter of its pairs or points leaves unknown (Student's t where they
     /// are few), and what re-seating adds. It is that along what is held: what leans on a free motion has `pm_along_mm`.
     pub fn pm_at_mm(&self, at: &Point) -> f64 {
-        let scatter = self.motions.as_ref().map_or(0.0, |m| self.few() * m.pm_at_mm(at));
-        scatter.hypot(self.repeat_mm.unwrap_or(0.0))
+        self.pm_at_places_mm()(at)
+    }
+
+    /// The same, to be asked of many places: what they have in common is worked out once.
+    pub fn pm_at_places_mm(&self) -> impl Fn(&Point) -> f64 {
+        let known = self.motions.as_ref().map(|m| (m.covariance(), m.centre_mm));
+        let (few, repeat_mm) = (self.few(), self.repeat_mm.unwrap_or(0.0));
+        move |at: &Point| {
+            let scatter = known.as_ref().map_or(0.0, |(covariance, centre)| {
+                few * pm_at(covariance, &(at - centre))
+            });
+            scatter.hypot(repeat_mm)
+        }
     }
 }
 
@@ -274,16 +296,12 @@ fn refused(comparison: &Comparison, scaled: &Scaled, why: &RegisterError) -> Tro
         why,
         RegisterError::TooFew { .. } | RegisterError::TooLittleOverlap { .. }
     );
-    let sizes = scaled
-        .reference
-        .cloud
-        .bounds()
-        .zip(scaled.measured.cloud.bounds());
+    let sizes = across_mm(scaled.reference.points()).zip(across_mm(scaled.measured.points()));
     match sizes.filter(|_| nothing_matches) {
         Some((reference, measured)) => Trouble::new(format!(
-            "{trouble}. As they were read the reference is {} from corner to corner and the measured set {}: if that can't be, check the unit of each",
-            say::plain_64ths(reference.diagonal()),
-            say::plain_64ths(measured.diagonal())
+            "{trouble}. As they were read the reference is about {} across and the measured set {}, however they lie: if that can't be, check the unit of each",
+            size(reference),
+            size(measured)
         )),
         None => trouble,
     }

@@ -1,8 +1,9 @@
-//! Which of several ways round is meant, told by the holes that both sets have.
+//! Which of several ways round is meant, told by the holes of both sets: where they lie on each other, and where metal lies
+//! in them.
 
 use ::features::holes::Hole;
 use ::register::any_pose::AnyPose;
-use cloud::{Body, Motion, Scan};
+use cloud::{Body, Frame, Motion, Point, Scan, Surface};
 
 use super::by_points::holes_of;
 use crate::stages::scale::Scaled;
@@ -12,47 +13,59 @@ use crate::stages::scale::Scaled;
 const BESIDE_MM: f64 = 25.4 / 4.0;
 /// … and is no wider or narrower than by this, mm (a sixteenth).
 const ONE_SIZE_MM: f64 = 25.4 / 16.0;
-/// Holes that must lie on each other, and at most what share of them another way round.
+/// Metal as near to the middle of a hole as this share of its width closes it: a rim that was read lies at a half.
+const IN_ITS_MIDDLE: f64 = 0.25;
+/// So many holes must lie on each other, and so many more speak for it than for any other way round: one that is in its place
+/// one way round only is missed the other way in both sets.
 const FEWEST: usize = 3;
-const OTHERWISE: f64 = 0.5;
 
-/// The one of the poses that could be meant in which holes lie on each other, at least three of them and twice as many as in any
-/// other; nothing where there is but one pose, or where the holes don't tell.
+/// What the holes say of a pose.
+struct Said {
+    /// Holes that lie on each other.
+    on: usize,
+    /// Holes of either set that lie on none of the other, but on its metal.
+    closed: usize,
+}
+
+/// The one of the poses that could be meant for which the holes speak clearly; nothing where they don't tell.
 pub fn told_by_holes(scaled: &Scaled, found: &AnyPose) -> Option<Motion<Scan, Body>> {
-    if found.also.is_empty() {
-        return None;
-    }
     let (ours, theirs) = holes_of(scaled);
-    let poses: Vec<Motion<Scan, Body>> = std::iter::once(found.best.reference_from_measured)
-        .chain(found.also.iter().copied())
-        .collect();
-    let counts: Vec<usize> = poses
-        .iter()
-        .map(|pose| on_each_other(&ours, &theirs, pose))
-        .collect();
-    foremost(&counts).map(|which| poses[which])
+    found.told_by(|pose| Some(said(scaled, &ours, &theirs, pose)), clearly)
 }
 
-/// How many of our holes have one of theirs on them when so set.
-fn on_each_other(ours: &[Hole], theirs: &[Hole], pose: &Motion<Scan, Body>) -> usize {
-    let moved: Vec<_> = theirs
-        .iter()
-        .map(|hole| (pose.apply(&hole.at), hole.diameter_mm))
-        .collect();
-    let has_one = |hole: &&Hole| {
-        moved.iter().any(|(at, diameter_mm)| {
-            (at - hole.at).norm() < BESIDE_MM && (diameter_mm - hole.diameter_mm).abs() < ONE_SIZE_MM
-        })
+fn clearly(one: &Said, other: &Said) -> bool {
+    one.on >= FEWEST && one.on + other.closed >= other.on + one.closed + FEWEST
+}
+
+fn said(scaled: &Scaled, ours: &[Hole], theirs: &[Hole], pose: &Motion<Scan, Body>) -> Said {
+    let (reference, measured) = (&scaled.reference, &scaled.measured);
+    let there = pose.inverse();
+    let one = |our: &Hole, their: &Hole| {
+        (pose.apply(&their.at) - our.at).norm() < BESIDE_MM
+            && (their.diameter_mm - our.diameter_mm).abs() < ONE_SIZE_MM
     };
-    ours.iter().filter(has_one).count()
+    let (on, alone): (Vec<&Hole>, Vec<&Hole>) = ours
+        .iter()
+        .partition(|&our| theirs.iter().any(|their| one(our, their)));
+    let ours_closed = alone
+        .iter()
+        .filter(|our| closed(our, reference, measured, &there.apply(&our.at)));
+    let theirs_closed = theirs
+        .iter()
+        .filter(|&their| !ours.iter().any(|our| one(our, their)))
+        .filter(|their| closed(their, measured, reference, &pose.apply(&their.at)));
+    Said {
+        on: on.len(),
+        closed: ours_closed.count() + theirs_closed.count(),
+    }
 }
 
-/// Which of the counts is enough, and clearly more than every other.
-fn foremost(counts: &[usize]) -> Option<usize> {
-    let most = (0..counts.len()).rev().max_by_key(|&k| counts[k])?;
-    let clear =
-        |(other, &count): (usize, &usize)| other == most || count as f64 <= OTHERWISE * counts[most] as f64;
-    (counts[most] >= FEWEST && counts.iter().enumerate().all(clear)).then_some(most)
+/// Whether a hole of one surface lies on metal of the other, which has its middle `there`. One with metal close behind it says
+/// nothing.
+fn closed<F: Frame, G: Frame>(hole: &Hole, of: &Surface<F>, other: &Surface<G>, there: &Point) -> bool {
+    let within_mm = IN_ITS_MIDDLE * hole.diameter_mm;
+    of.near.nearest_within(&hole.at, within_mm).is_none()
+        && other.near.nearest_within(there, within_mm).is_some()
 }
 
 #[cfg(test)]
@@ -60,11 +73,21 @@ mod tests {
     use super::*;
 
     #[test]
-    fn three_holes_and_twice_as_many_as_any_other_way_tell() {
-        assert_eq!(foremost(&[5, 1]), Some(0));
-        assert_eq!(foremost(&[1, 4, 2]), Some(1));
-        assert_eq!(foremost(&[2, 0]), None);
-        assert_eq!(foremost(&[4, 3]), None);
-        assert_eq!(foremost(&[0, 0]), None);
+    fn three_holes_and_three_more_for_it_than_for_any_other_way_tell() {
+        let tells = |[on, closed]: [usize; 2], [other_on, other_closed]: [usize; 2]| {
+            let other = Said {
+                on: other_on,
+                closed: other_closed,
+            };
+            clearly(&Said { on, closed }, &other)
+        };
+        // Three of four corners: turned, two lie on each other, and the third of either set on metal.
+        assert!(tells([3, 0], [2, 2]) && !tells([2, 2], [3, 0]));
+        assert!(tells([5, 0], [1, 0]) && tells([4, 1], [2, 4]));
+        // Too few, or not clearly.
+        assert!(!tells([2, 0], [0, 4]));
+        assert!(!tells([4, 0], [3, 0]));
+        // Four corners of which one was closed since: turned it is another one that was.
+        assert!(!tells([3, 1], [3, 1]));
     }
 }

@@ -1,10 +1,10 @@
 //! Units at the door: what a set is in, and what speaks against it.
 
-use cloud::{Bounds, Cloud, Scan, Unit, Vector, Warning};
+use cloud::{Bounds, Cloud, Scan, Unit, Warning};
 use formats::RawPoints;
 
 use crate::job::{Comparison, Set};
-use crate::stages::gates::unit::{number, of_one_shape};
+use crate::stages::gates::unit::{number, of_one_shape, size_mm};
 use crate::trouble::Trouble;
 
 /// Smallest and largest extent of what is compared here: a bracket, and a shell with room to spare, mm.
@@ -89,7 +89,7 @@ fn plural(unit: Unit) -> &'static str {
 }
 
 /// `33 m (108 ft)`, `1301 mm (51 in)`, `0.0400 mm`.
-fn size(mm: f64) -> String {
+pub fn size(mm: f64) -> String {
     if mm >= 10_000.0 {
         let feet = mm / Unit::Foot.in_mm();
         format!("{:.0} m ({feet:.0} ft)", mm / 1000.0)
@@ -107,14 +107,14 @@ fn size(mm: f64) -> String {
 /// panel and its piece may well be apart: they speak of units only where the two sets are of one shape.
 const TOLD_APART: [f64; 6] = [25.4, 1000.0, 39.37, 304.8, 10.0, 12.0];
 
-/// Warns where the two sets differ in extent by the ratio of two units.
+/// Warns where the two sets differ in size by the ratio of two units.
 pub fn warn_of_ratio(
     comparison: &Comparison,
     reference: &Cloud<Scan>,
     measured: &Cloud<Scan>,
     warnings: &mut Vec<Warning>,
 ) {
-    let (Some(a), Some(b)) = (typical_size(reference), typical_size(measured)) else {
+    let (Some(a), Some(b)) = (size_mm(&reference.points_mm), size_mm(&measured.points_mm)) else {
         return;
     };
     let found = (a / b).max(b / a);
@@ -143,19 +143,6 @@ pub fn warn_of_ratio(
             ratio_name(ratio)
         ),
     ));
-}
-
-/// The rms distance from the middle: unlike the extent it does not follow a few strays.
-fn typical_size(cloud: &Cloud<Scan>) -> Option<f64> {
-    let n = cloud.len() as f64;
-    let middle = cloud.points_mm.iter().map(|p| p.coords).sum::<Vector>() / n;
-    let square = cloud
-        .points_mm
-        .iter()
-        .map(|p| (p.coords - middle).norm_squared())
-        .sum::<f64>()
-        / n;
-    (square > 0.0).then(|| square.sqrt())
 }
 
 /// A ratio of units with its name: `25.4, inches to millimetres`.

@@ -9,12 +9,13 @@ use crate::Vector;
 const LEAST_SD_MM: f64 = 1e-6;
 
 impl Motions {
-    /// Takes one of the [`Motions::loose`] for held, by places that between each other leave it the standard deviation
-    /// `scatter_mm`.
-    pub fn take_for_held(&mut self, direction: &SmallMotion, scatter_mm: f64) {
+    /// Takes one of the [`Motions::loose`] for held, by places that leave it the standard deviation `sd_mm`: known no better,
+    /// whatever the noise of all other places seems to know along it.
+    pub fn take_for_held(&mut self, direction: &SmallMotion, sd_mm: f64) {
+        let by_noise_mm2 = self.sigma_mm.powi(2) / direction.dot(&(self.alike() * direction));
         let along = direction * direction.transpose();
         self.firm += along;
-        self.scatter_mm2 += along * scatter_mm.powi(2);
+        self.scatter_mm2 += along * (sd_mm.powi(2) - by_noise_mm2).max(0.0);
     }
 
     /// Holds what is loose by what others know of it, whose ± counts `times`: named points along which a set that slides was kept.
@@ -76,6 +77,27 @@ mod tests {
     use super::*;
     use crate::Point;
     use crate::held::row;
+
+    /// A sheet whose normals scatter by 2° seems to know how it slides.
+    #[test]
+    fn what_is_taken_for_held_is_known_as_was_said_and_no_better() {
+        let places: Vec<Point> = (0..1600)
+            .map(|i| Point::new(45.0 * f64::from(i % 40), 15.0 * f64::from(i / 40), 0.0))
+            .collect();
+        let normals: Vec<Vector> = (0..1600)
+            .map(|i| {
+                let t = 2.4 * f64::from(i);
+                Vector::new(0.035 * t.cos(), 0.035 * t.sin(), 1.0).normalize()
+            })
+            .collect();
+        let mut sheet = Motions::of(&places, &normals, 0.1);
+        assert_eq!(sheet.held().free.len(), 3);
+        let (least_held, seems) = (sheet.loose()[0], sheet.held().sd_mm[5]);
+        sheet.take_for_held(&least_held, 5.0 * seems);
+        let held = sheet.held();
+        assert_eq!(held.free.len(), 2);
+        assert!((held.sd_mm[5] / seems - 5.0).abs() < 1e-6);
+    }
 
     /// A sheet that slides is known along that to what the pins leave, here at a corner of theirs and about another centre.
     #[test]

@@ -1,6 +1,7 @@
 //! The inches of a bar: where its long axis runs, and at each inch the offset and the roll that the deviations show.
 
 use cloud::bisquare::{TUKEY, bisquare};
+use cloud::frame::TOWARD;
 use cloud::statistics::{median, percentile_of_sorted};
 use cloud::{Matrix3, Point, Vector};
 
@@ -120,11 +121,7 @@ impl Axes {
 
     /// Which way along the direction `d`.
     pub(super) fn way_name(&self, d: usize, positive: bool) -> &'static str {
-        [
-            ["forward", "rearward"],
-            ["to the left", "to the right"],
-            ["down", "up"],
-        ][self.nearest[d + 1]][usize::from(positive)]
+        TOWARD[self.nearest[d + 1]][usize::from(positive)]
     }
 
     /// The side from which a straight edge is laid on, along the second of `across`.

@@ -1,6 +1,7 @@
 //! What a bead's differences are called: rearward, shallow, narrow, short at the rear, soft.
 
 use cloud::Vector;
+use cloud::frame::SIDES;
 use cloud::unit::fraction_of_inch;
 use compare::verdict::NOT_HELD_MM;
 
@@ -124,7 +125,7 @@ fn runs_on(reference: &Bead, measured: &Bead) -> Option<String> {
 /// What the two ends of a direction are called, the one that it comes from first.
 fn end_names(along: &Vector) -> [&'static str; 2] {
     let axis = along.iamax();
-    let names = [["front", "rear"], ["left", "right"], ["bottom", "top"]][axis];
+    let names = SIDES[axis];
     if along[axis] < 0.0 {
         [names[1], names[0]]
     } else {

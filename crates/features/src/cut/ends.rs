@@ -2,6 +2,7 @@
 //!
 //! Only what lies beside the end of metal that was seen counts as missing; what lies farther off was not seen.
 
+use cloud::frame::{SIDES, called};
 use cloud::unit::fraction_of_inch;
 use cloud::{Body, Point, Surface, Vector};
 use compare::State;
@@ -44,9 +45,7 @@ pub struct Short {
 impl Short {
     /// `7/32 short at its rear end`.
     pub fn words(&self) -> String {
-        let ends = [["front", "rear"], ["left", "right"], ["bottom", "top"]];
-        let axis = self.toward.iamax();
-        let end = ends[axis][usize::from(self.toward[axis] > 0.0)];
+        let end = called(&SIDES, &self.toward);
         format!("{} short at its {end} end", fraction_of_inch(self.mm, 32))
     }
 }

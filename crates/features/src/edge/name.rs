@@ -2,14 +2,11 @@
 
 use std::collections::BTreeMap;
 
+use cloud::frame::{self, FACING, SIDES};
 use cloud::{Body, Bounds, Point, Surface, Vector};
 
 use super::pieces::Piece;
 
-/// The sides along X, Y and Z: the lesser and the greater one.
-const SIDES: [[&str; 2]; 3] = [["front", "rear"], ["left", "right"], ["bottom", "top"]];
-/// The ways along X, Y and Z.
-const WAYS: [[&str; 2]; 3] = [["forward", "rearward"], ["left", "right"], ["down", "up"]];
 /// The extent of a region is taken from about this many points of the reference.
 const POINTS: usize = 20_000;
 /// Metal that reaches less far along an axis than this share of its width is thin there, and has no sides.
@@ -46,8 +43,8 @@ pub(super) fn names(
             names[i].clone_from(&plain[i]);
             continue;
         };
-        let (axis, greater) = largest_part(&(pieces[i].middle() - pieces[first].middle()));
-        let name = format!("{}, at the {}", plain[i], SIDES[axis][usize::from(greater)]);
+        let side = frame::called(&SIDES, &(pieces[i].middle() - pieces[first].middle()));
+        let name = format!("{}, at the {side}", plain[i]);
         let count = taken.entry(name.clone()).or_insert(0);
         *count += 1;
         names[i] = if *count == 1 {
@@ -98,10 +95,7 @@ fn called(piece: &Piece, extent: Option<Bounds>) -> String {
     }
     match extent.and_then(|extent| side(piece, &extent)) {
         Some((axis, greater)) => format!("{} edge{of}", SIDES[axis][usize::from(greater)]),
-        None => {
-            let (axis, greater) = largest_part(&piece.facing());
-            format!("edge{of} facing {}", WAYS[axis][usize::from(greater)])
-        }
+        None => format!("edge{of} facing {}", frame::called(&FACING, &piece.facing())),
     }
 }
 
@@ -123,12 +117,6 @@ fn side(piece: &Piece, extent: &Bounds) -> Option<(usize, bool)> {
         .filter(|(_, score)| *score >= LEAST)
         .max_by(|a, b| a.1.total_cmp(&b.1))
         .map(|(k, _)| (k, off[k] > 0.0))
-}
-
-/// The axis along which a vector is longest, and whether it goes up it.
-fn largest_part(vector: &Vector) -> (usize, bool) {
-    let axis = vector.iamax();
-    (axis, vector[axis] > 0.0)
 }
 
 impl Piece {

@@ -3,9 +3,11 @@
 use cloud::survey::tangents;
 use cloud::unit::{MM_PER_INCH, fraction_of_inch};
 use cloud::{Point, Vector};
+use compare::verdict::NOT_HELD_MM;
 use nalgebra::Vector2;
 
 use super::{Hole, Pair};
+use crate::words::NOT_HELD;
 
 /// Common bolts by their nominal diameters, smallest first: in inches those of ASME B18.2.1, in millimetres those of ISO
 /// 262; from memory. A bolt's own hole is drilled larger by a clearance that is not counted here.
@@ -18,10 +20,12 @@ const INCHES: [(&str, f64); 7] = [
     ("5/8", 0.625 * MM_PER_INCH),
     ("3/4", 0.75 * MM_PER_INCH),
 ];
-const METRIC: [(&str, f64); 4] = [("M6", 6.0), ("M8", 8.0), ("M10", 10.0), ("M12", 12.0)];
+pub(super) const METRIC: [(&str, f64); 4] = [("M6", 6.0), ("M8", 8.0), ("M10", 10.0), ("M12", 12.0)];
 /// From this clear circle on a hole is for something else than a bolt, and its diameter is said, mm (an inch; common practice,
 /// no source).
 const BOLTED_MM: f64 = MM_PER_INCH;
+/// Two diameters that differ by less are the same, mm.
+pub(super) const NO_AIR_MM: f64 = 1e-9;
 
 /// What goes through a hole of the reference and the measured one at once.
 #[derive(Debug, Clone, PartialEq)]
@@ -39,39 +43,53 @@ pub struct Clear {
 }
 
 impl Pair {
-    /// What goes through both, where both sets have it: seen along the reference's axis, two circles of d₁ and d₂ whose
-    /// middles lie e apart hold one of (d₁ + d₂)/2 − e between them, and no larger one than the smaller of them. In a slot
-    /// the half circle of its end slides, so that e is the distance between the lines on which the two middles can be.
+    /// What goes through both, where both sets have it.
     pub fn clear(&self) -> Option<Clear> {
+        let ours = self.reference.as_ref()?;
+        let (mm, pm_mm) = self.clear_mm()?;
+        let unbolted = |words: String| Clear {
+            mm: mm.max(0.0),
+            pm_mm,
+            inch_bolt: None,
+            metric_bolt: None,
+            words,
+        };
+        Some(if pm_mm > NOT_HELD_MM {
+            unbolted(NOT_HELD.to_string())
+        } else if mm >= BOLTED_MM {
+            unbolted(format!(
+                "{} in clear through both as they lie",
+                fraction_of_inch(mm, 32)
+            ))
+        } else {
+            bolted(mm, pm_mm, ours.diameter_mm + ours.size_pm_mm)
+        })
+    }
+
+    /// Diameter of the largest circle that lies in both with its ±, mm; below nothing where they do not meet.
+    ///
+    /// Seen along the reference's axis, two circles of d₁ and d₂ whose middles lie e apart hold one of (d₁ + d₂)/2 − e
+    /// between them, and no larger one than the smaller of them. In a slot the half circle of its end slides, so that e is the
+    /// distance between the lines on which the two middles can be.
+    pub(super) fn clear_mm(&self) -> Option<(f64, f64)> {
         let (ours, theirs) = self.reference.as_ref().zip(self.measured.as_ref())?;
-        let apart_mm = apart_mm(ours, theirs);
-        let between_mm = (ours.diameter_mm + theirs.diameter_mm) / 2.0 - apart_mm;
+        let between_mm = (ours.diameter_mm + theirs.diameter_mm) / 2.0 - gap(ours, theirs).norm();
         let smaller = if ours.diameter_mm < theirs.diameter_mm {
             ours
         } else {
             theirs
         };
-        let (mm, pm_mm) = if between_mm < smaller.diameter_mm {
-            (between_mm.max(0.0), self.pm_mm.hypot(self.size_pm_mm / 2.0))
-        } else {
-            (smaller.diameter_mm, smaller.size_pm_mm)
-        };
-        if mm >= BOLTED_MM {
-            return Some(Clear {
-                mm,
-                pm_mm,
-                inch_bolt: None,
-                metric_bolt: None,
-                words: format!("{} in clear through both as they lie", fraction_of_inch(mm, 32)),
-            });
-        }
-        Some(bolted(mm, pm_mm, ours.diameter_mm + ours.size_pm_mm))
+        let mm = between_mm.min(smaller.diameter_mm);
+        // Within its ± the other of the two may be the less.
+        let least_mm = (between_mm - self.pm_mm.hypot(self.size_pm_mm / 2.0))
+            .min(smaller.diameter_mm - smaller.size_pm_mm);
+        Some((mm, mm - least_mm))
     }
 }
 
 /// Which of the bolts is the largest that goes into `mm`.
 fn largest(bolts: &[(&str, f64)], mm: f64) -> Option<usize> {
-    bolts.iter().rposition(|bolt| bolt.1 <= mm + 1e-9)
+    bolts.iter().rposition(|bolt| bolt.1 <= mm + NO_AIR_MM)
 }
 
 /// Which bolts go through `mm` known to `pm_mm`, where the reference's hole is `reference_mm` at the most.
@@ -87,7 +105,7 @@ fn bolted(mm: f64, pm_mm: f64, reference_mm: f64) -> Clear {
         words.push_str(&format!("; the reference's hole takes a {}", INCHES[k].0));
     }
     Clear {
-        mm,
+        mm: mm.max(0.0),
         pm_mm,
         inch_bolt: surely.map(|k| INCHES[k].0),
         metric_bolt: metric.map(|m| METRIC[m].0),
@@ -112,8 +130,9 @@ fn surely_goes(mm: f64, surely: Option<usize>, metric: Option<usize>) -> String 
     }
 }
 
-/// How far the lines of the middles lie apart across the reference's axis, mm; those of round holes are points.
-fn apart_mm(ours: &Hole, theirs: &Hole) -> f64 {
+/// The shortest way across the reference's axis from the line on which the middle of the measured hole can be to that of the
+/// reference's, mm; those of round holes are points.
+pub(super) fn gap(ours: &Hole, theirs: &Hole) -> Vector {
     let (u, v) = tangents(&ours.axis);
     let flat = |way: &Vector| Vector2::new(way.dot(&u), way.dot(&v));
     let ends = |hole: &Hole, about: &Point| {
@@ -128,20 +147,23 @@ fn apart_mm(ours: &Hole, theirs: &Hole) -> f64 {
     // Lines that cross do so between the ends of both.
     let side = |from: Vector2<f64>, to: Vector2<f64>, of: Vector2<f64>| (to - from).perp(&(of - from));
     if side(a, b, c) * side(a, b, d) < 0.0 && side(c, d, a) * side(c, d, b) < 0.0 {
-        return 0.0;
+        return Vector::zeros();
     }
-    [
+    let ways = [
         off_line(&a, &[c, d]),
         off_line(&b, &[c, d]),
-        off_line(&c, &[a, b]),
-        off_line(&d, &[a, b]),
-    ]
-    .into_iter()
-    .fold(f64::INFINITY, f64::min)
+        -off_line(&c, &[a, b]),
+        -off_line(&d, &[a, b]),
+    ];
+    let shorter = |best: Vector2<f64>, way: Vector2<f64>| {
+        if way.norm() < best.norm() { way } else { best }
+    };
+    let shortest = ways.into_iter().fold(ways[0], shorter);
+    u * shortest.x + v * shortest.y
 }
 
-/// How far a place lies off a line between two ends.
-fn off_line(place: &Vector2<f64>, [from, to]: &[Vector2<f64>; 2]) -> f64 {
+/// The shortest way to a place from a line between two ends.
+fn off_line(place: &Vector2<f64>, [from, to]: &[Vector2<f64>; 2]) -> Vector2<f64> {
     let line = to - from;
     let square = line.norm_squared();
     let share = if square > 0.0 {
@@ -149,7 +171,7 @@ fn off_line(place: &Vector2<f64>, [from, to]: &[Vector2<f64>; 2]) -> f64 {
     } else {
         0.0
     };
-    (place - from - line * share).norm()
+    place - from - line * share
 }
 
 #[cfg(test)]
@@ -179,7 +201,7 @@ mod tests {
                 .map_or(0.0, |s| (s.length_mm - hole.diameter_mm) / 2.0);
             let along = hole.slot.as_ref().map_or(Vector::x(), |s| s.along).xy() * slides;
             let middle = hole.at.coords.xy();
-            hole.diameter_mm - 2.0 * off_line(at, &[middle - along, middle + along])
+            hole.diameter_mm - 2.0 * off_line(at, &[middle - along, middle + along]).norm()
         };
         let mut best = 0f64;
         for i in -100..=100 {

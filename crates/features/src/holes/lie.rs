@@ -1,7 +1,8 @@
 //! How a hole lies in its sheet: how far off along it, across it and out of it, and how far its axis is tipped.
 
 use cloud::Vector;
-use cloud::unit::MM_PER_INCH;
+use cloud::frame::TOWARD;
+use cloud::unit::{MM_PER_INCH, fraction_of_inch};
 use compare::verdict::NOT_HELD_MM;
 
 use super::Pair;
@@ -62,8 +63,8 @@ struct Directions {
     turned: [Ways; 2],
 }
 
-const FORE_AFT: Ways = ["forward", "rearward"];
-const SIDE_TO_SIDE: Ways = ["to the left", "to the right"];
+const FORE_AFT: Ways = TOWARD[0];
+const SIDE_TO_SIDE: Ways = TOWARD[1];
 
 impl Directions {
     /// Of the sheet with this unit normal.
@@ -93,6 +94,25 @@ impl Directions {
             turned: [FORE_AFT, SIDE_TO_SIDE],
         }
     }
+}
+
+/// A way in the sheet with this unit normal: `1/16 forward`, `3/32 forward and 1/16 up the wall`; the smaller part is said as in
+/// [`Pair::lie`].
+pub(super) fn in_sheet(normal: &Vector, way: &Vector) -> String {
+    let directions = Directions::of(normal);
+    let parts = [way.dot(&directions.along), way.dot(&directions.across)];
+    let largest = parts[0].abs().max(parts[1].abs());
+    let said = parts
+        .into_iter()
+        .zip(directions.places)
+        .filter(|(mm, _)| mm.abs() >= SHARE_SAID * largest)
+        .map(|(mm, ways)| {
+            let length = [32, 64].map(|parts| fraction_of_inch(mm, parts));
+            let length = length.into_iter().find(|length| length != "0");
+            let length = length.unwrap_or_else(|| format!("{:.2} mm", mm.abs()));
+            format!("{length} {}", ways[usize::from(mm > 0.0)])
+        });
+    said.collect::<Vec<_>>().join(" and ")
 }
 
 /// The one of a direction and its opposite whose largest part is positive.
@@ -268,5 +288,19 @@ mod tests {
         assert_eq!(half.tip().unwrap().words, "not tipped");
         floor.axis_pm = 20f64.to_radians();
         assert_eq!(floor.tip(), None);
+    }
+
+    #[test]
+    fn a_way_in_the_sheet_is_said_in_its_directions() {
+        let way = |x: f64, y: f64, z: f64| Vector::new(x, y, z) * (MM_PER_INCH / 16.0);
+        assert_eq!(in_sheet(&Vector::z(), &way(-1.0, 0.1, 0.0)), "1/16 forward");
+        assert_eq!(
+            in_sheet(&Vector::y(), &way(2.0, 0.0, 1.0)),
+            "1/8 rearward and 1/16 up the wall"
+        );
+        assert_eq!(
+            in_sheet(&Vector::z(), &way(0.0, 0.06, 0.0)),
+            "0.10 mm to the right"
+        );
     }
 }

@@ -15,7 +15,7 @@
 //! *What may be passed over.* A hole in front of a second sheet that lies nearer behind it than three spacings or a quarter
 //! of its width is taken for filled. One whose rim runs over a bead or a fold lies in no plane and is not read.
 
-pub mod bolt;
+mod bolt;
 mod clear;
 mod find;
 mod judge;
@@ -33,7 +33,7 @@ mod void;
 use cloud::unit::fraction_of_inch;
 use cloud::{Point, Vector};
 
-pub use bolt::{Bolt, bolt_goes};
+pub use bolt::Bolt;
 pub use clear::Clear;
 pub use find::find;
 pub use lie::{Lie, Tip};

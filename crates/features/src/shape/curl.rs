@@ -5,6 +5,7 @@
 //! deviation from the reference, so that an edge that was made with a curl has none; no setting has a share in it.
 
 use cloud::bisquare::{TUKEY, bisquare};
+use cloud::frame::{SIDES, called};
 use cloud::statistics::{median, sum};
 use cloud::unit::fraction_of_inch;
 use cloud::{Point, Vector};
@@ -169,9 +170,7 @@ impl Sheet<'_> {
         if mm.abs() <= pm_mm.max(LEAST_MM) {
             return None;
         }
-        let sides = [["front", "rear"], ["left", "right"], ["bottom", "top"]];
-        let axis = side.iamax();
-        let edge = format!("{} edge", sides[axis][usize::from(side[axis] > 0.0)]);
+        let edge = format!("{} edge", called(&SIDES, side));
         // Up and down are said of a sheet that lies; of one that stands, out and in.
         let outward = mm > 0.0;
         let way = match (

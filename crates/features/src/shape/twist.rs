@@ -1,5 +1,6 @@
 //! A panel that is twisted: what that does to its places, and which corners go up and which down to take it out.
 
+use cloud::frame::{TOWARD, called};
 use cloud::unit::fraction_of_inch;
 use cloud::{Point, Vector};
 
@@ -77,18 +78,7 @@ impl Twisted {
 
     /// Which way metal that stands proud by this goes back.
     fn back(&self, proud_mm: f64) -> &'static str {
-        let axis = self.facing.iamax();
-        let ways = [
-            ("rearward", "forward"),
-            ("to the right", "to the left"),
-            ("up", "down"),
-        ];
-        let (minus, plus) = ways[axis];
-        if proud_mm * self.facing[axis] > 0.0 {
-            plus
-        } else {
-            minus
-        }
+        called(&TOWARD, &(self.facing * -proud_mm))
     }
 }
 

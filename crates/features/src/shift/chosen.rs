@@ -11,7 +11,7 @@ const FEW: f64 = 0.25;
 /// home where it does.
 const SHOWS: f64 = 0.25;
 const NOT_QUITE: f64 = 0.25;
-/// So much must be explained there (the demo's bar that was put in 5/16 rearward: 0.2; a panel with one corner pulled up: 0.09).
+/// So much must be explained there (a bar that was put in 5/16 rearward, of what faces up: 0.2; a panel with one corner pulled up: 0.09).
 const THERE: f64 = 0.15;
 /// Another fit is taken where it leaves less than this share of what the first leaves on the seating line …
 const BETTER: f64 = 0.8;

@@ -2,7 +2,7 @@
 
 use cloud::unit::fraction_of_inch;
 use record::figured::TaskRecord;
-use record::verdict::{CANT_TELL, OUT};
+use record::verdict::CANT_TELL;
 use record::{PadRecord, Record};
 
 use crate::tables::trims::{Amount, amounts};
@@ -48,7 +48,7 @@ fn lay<'a>(given: &Given<'a>, result_sha256: &str, faces: &'a Faces) -> Result<L
         any = true;
         flow.gap(2.0);
         match shims(record, task) {
-            Some((region, pads)) => {
+            Some((region, pads, besides)) => {
                 let picture = given
                     .pictures
                     .iter()
@@ -61,9 +61,8 @@ fn lay<'a>(given: &Given<'a>, result_sha256: &str, faces: &'a Faces) -> Result<L
                     flow.picture_alone(picture, [WIDTH_MM, PADS_MM], 0.0)?;
                 }
                 flow.grid(&shim_list(pads));
-                // The pads' own words stand in the list; what comes with them does not.
-                if let Some((_, with)) = task.words.split_once("; ") {
-                    flow.paragraph(with, body);
+                if let Some(besides) = besides {
+                    flow.paragraph(besides, body);
                 }
             }
             None => flow.signed(
@@ -87,53 +86,23 @@ fn lay<'a>(given: &Given<'a>, result_sha256: &str, faces: &'a Faces) -> Result<L
         flow.heading("Trim list, in all");
         flow.grid(&list);
     }
-    let pressed = pressed(record);
-    if !pressed.is_empty() {
-        flow.heading("Pressed otherwise: goes to whoever made it");
-        flow.bullets(pressed);
-    }
     cautions(&mut flow, "Cautions");
     Ok(flow.finish(&margins(given, "bench sheet", result_sha256)))
 }
 
-/// Beads and recesses that are out and that the shop can't make good: he sees them under his hand, and must know that they are
-/// known.
-fn pressed(record: &Record) -> Vec<String> {
-    let beads = record
-        .beads
-        .iter()
-        .map(|b| ("beads", &b.name, &b.verdict, &b.words));
-    let recesses = record
-        .recesses
-        .iter()
-        .map(|r| ("recesses", &r.name, &r.verdict, &r.words));
-    let for_the_shop = |figure: &str| {
-        let mut own = record.work.iter().filter(|t| t.who == Who::Shop.word());
-        own.any(|t| t.figure == figure)
-    };
-    beads
-        .chain(recesses)
-        .filter(|(.., verdict, _)| words::verdict_of(record, verdict) == OUT)
-        .filter(|(kind, name, ..)| !for_the_shop(&format!("{kind}/{name}")))
-        .map(|(kind, name, _, words)| {
-            place::placed(
-                &format!("{name}: {}", words.join("; ")),
-                place::of(record, kind, name),
-            )
-        })
-        .collect()
-}
-
-/// The pads of a task that moves a region, which are read better one under the other.
-fn shims<'r>(record: &'r Record, task: &TaskRecord) -> Option<(&'r str, &'r [PadRecord])> {
+/// The pads of a task that moves a region by them, which are read better one under the other, and what it says besides.
+fn shims<'r>(
+    record: &'r Record,
+    task: &'r TaskRecord,
+) -> Option<(&'r str, &'r [PadRecord], Option<&'r str>)> {
     let name = task.figure.strip_prefix("regions/")?;
-    // Dressing a spot or a twist points at its region too, and has nothing to do with its pads.
-    let moved = ![": dress ", "untwist: "]
-        .iter()
-        .any(|done| task.words.contains(done));
     let region = record.regions.iter().find(|r| r.name == name)?;
-    let pads = &region.shift.as_ref()?.pads;
-    (moved && !pads.is_empty()).then_some((region.name.as_str(), pads.as_slice()))
+    let pads = region.shift.as_ref()?.pads.as_slice();
+    let words = task.words.strip_prefix(name)?.strip_prefix(": ")?;
+    // What else is told of a region, such as that its pads don't hold a lean, or what is dressed in it, is told in its own words.
+    let of_pad = |pad: &PadRecord| words.starts_with(&format!("{} at {}", pad.words, pad.name));
+    let besides = words.split_once("; ").map(|(_, besides)| besides);
+    pads.iter().any(of_pad).then_some((name, pads, besides))
 }
 
 /// One pad a row, each with a place to tick where there is something to do.
@@ -229,6 +198,20 @@ mod tests {
     }
 
     #[test]
+    fn what_the_pads_of_a_region_leave_unsaid_is_told() {
+        let (about, mut record, faces) = (made::about(), made::record(), Faces::new().unwrap());
+        let said = |record: &Record| lay(&given_of(&about, record), "", &faces).unwrap().words();
+        let own = "take 3/16 of shim out at front inner";
+        assert!(!said(&record).contains(own), "the list has it");
+        record.work[0].words += "; hole H6 comes home with it";
+        assert!(said(&record).contains("hole H6 comes home with it") && !said(&record).contains(own));
+        let leans = "3/32 high in the middle and leaning, and its pads don't hold the lean";
+        record.work[0].words = format!("right <floor>: {leans}");
+        record.regions[0].shift.as_mut().unwrap().pads[0].words = "home".to_string();
+        assert!(said(&record).contains(leans), "{}", said(&record));
+    }
+
+    #[test]
     fn where_the_pads_of_a_region_are_is_shown_beside_its_shims() {
         let (about, mut record, faces) = (made::about(), made::record(), Faces::new().unwrap());
         let pictures = [
@@ -252,32 +235,11 @@ mod tests {
     }
 
     #[test]
-    fn holes_beads_and_recesses_are_told_with_their_places() {
-        let (about, mut record, faces) = (made::about(), made::record(), Faces::new().unwrap());
-        let recess = r#"{"at_mm": [254, 0, 127], "depth_mm": 9.5, "width_mm": [120, 200], "wall_deg": 80}"#;
-        let pair = format!(
-            r#"[{{"name": "filler recess", "reference": {recess}, "measured": {recess}, "moved_mm": [4.75, 0, 0], "pm_mm": 0.2,
-              "verdict": "outside", "words": ["3/16 rearward"]}}]"#
-        );
-        record.recesses = serde_json::from_str(&pair).unwrap();
+    fn a_hole_is_told_with_its_place() {
+        let (about, record, faces) = (made::about(), made::record(), Faces::new().unwrap());
         let laid = lay(&given_of(&about, &record), "", &faces).unwrap();
-        laid.assert_tidy();
-        let words = laid.words();
-        for told in [
-            "open it out to 1-1/2. Where: from the reference's zero: 21-1/2",
-            "Pressed otherwise: goes to whoever made it",
-            "filler recess: 3/16 rearward. Where: from the reference's zero: 10",
-        ] {
-            assert!(words.contains(told), "{told}\n{words}");
-        }
-        assert_eq!(ticks(&laid), 2, "what is pressed is not ticked off at the bench");
-        record.recesses[0].verdict = "within".into();
-        assert!(
-            !lay(&given_of(&about, &record), "", &faces)
-                .unwrap()
-                .words()
-                .contains("Pressed")
-        );
+        let told = "open it out to 1-1/2. Where: from the reference's zero: 21-1/2";
+        assert!(laid.words().contains(told), "{}", laid.words());
     }
 
     #[test]

@@ -1,11 +1,12 @@
 //! Where a thing is on the part, as a man finds it with a rule: its side, its region, and how far from a named place.
 
+use cloud::frame::TOWARD;
 use cloud::unit::fraction_of_inch;
 use record::Record;
 use record::figured::TaskRecord;
 use record::found::{BeadRecord, EdgeRecord, FoldStretchRecord, StretchRecord};
 
-use crate::words::whence::{PARTS, WAYS, nearest, told, way};
+use crate::words::whence::{PARTS, nearest, told, way};
 
 /// A part that does not reach this far to both sides has no left and right of its own (four inches), mm.
 const LEAST_SIDE_MM: f64 = 101.6;
@@ -59,7 +60,7 @@ pub(crate) fn placed(words: &str, place: Option<String>) -> String {
 }
 
 /// Where a hole, a bead, a recess or a piece of extra metal is.
-pub(crate) fn of(record: &Record, kind: &str, name: &str) -> Option<String> {
+fn of(record: &Record, kind: &str, name: &str) -> Option<String> {
     match kind {
         "holes" => {
             let hole = record.holes.iter().find(|h| h.name == name)?;
@@ -155,7 +156,7 @@ fn by(moved_mm: [f64; 3]) -> Option<String> {
         .map(|k| {
             (
                 fraction_of_inch(moved_mm[k], 32),
-                WAYS[k][usize::from(moved_mm[k] > 0.0)],
+                TOWARD[k][usize::from(moved_mm[k] > 0.0)],
             )
         })
         .filter(|(inches, _)| inches != "0")

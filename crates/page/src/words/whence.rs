@@ -1,15 +1,10 @@
 //! Where a thing is, told from the nearest place that has a name, as a man finds it with a rule: `from H4: 2 forward, 1 up`.
 
+use cloud::frame::TOWARD;
 use cloud::unit::fraction_of_inch;
 
 /// A rule is read to sixteenths of an inch.
 pub const PARTS: u32 = 16;
-/// What the two ways along each axis of the reference are called, the lesser first.
-pub const WAYS: [[&str; 2]; 3] = [
-    ["forward", "rearward"],
-    ["to the left", "to the right"],
-    ["down", "up"],
-];
 /// So near to a named place a thing is that place (an eighth), mm.
 const SAME_MM: f64 = 3.2;
 
@@ -49,7 +44,7 @@ pub fn way(from_mm: [f64; 3], to_mm: [f64; 3]) -> Option<String> {
         .filter_map(|k| {
             let off = to_mm[k] - from_mm[k];
             let inches = fraction_of_inch(off, PARTS);
-            (inches != "0").then(|| format!("{inches} {}", WAYS[k][usize::from(off > 0.0)]))
+            (inches != "0").then(|| format!("{inches} {}", TOWARD[k][usize::from(off > 0.0)]))
         })
         .collect();
     Some(parts.join(", "))

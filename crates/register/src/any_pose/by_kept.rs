@@ -19,7 +19,7 @@ const CLEARLY: f64 = 0.5;
 const MATERIAL: f64 = 0.05;
 
 /// The one of the poses that could be meant that the kept points tell from all others, each settled on them with pairs no
-/// farther apart than `reach_mm`; nothing where there is but one, or where they don't tell.
+/// farther apart than `reach_mm`; nothing where they don't tell.
 pub fn told_by_kept(
     reference: &Surface<Body>,
     kept: &[bool],
@@ -27,9 +27,6 @@ pub fn told_by_kept(
     found: &AnyPose,
     reach_mm: f64,
 ) -> Option<Motion<Scan, Body>> {
-    if found.also.is_empty() {
-        return None;
-    }
     let fixed = Fixed::kept_of(reference, kept);
     let indices: Vec<u32> = (0..kept.len() as u32).filter(|&i| kept[i as usize]).collect();
     let sample = Sample::of(&reference.picked(&indices, reference.spacing_mm), LAST_POINTS);
@@ -41,20 +38,12 @@ pub fn told_by_kept(
         let heard = says.on + says.moved + says.against;
         (heard >= LEAST_HEARD).then(|| (says.moved + says.against) / heard)
     };
-    let starts: Vec<Motion<Scan, Body>> = std::iter::once(found.best.reference_from_measured)
-        .chain(found.also.iter().copied())
-        .collect();
-    let off: Vec<f64> = starts.iter().map(off_share).collect::<Option<_>>()?;
-    foremost(&off).map(|which| starts[which])
+    found.told_by(off_share, clearly_less)
 }
 
-/// Which of the shares that are off is clearly less than every other.
-fn foremost(off: &[f64]) -> Option<usize> {
-    let least = (0..off.len()).min_by(|&a, &b| off[a].total_cmp(&off[b]))?;
-    let clear = |(other, share): (usize, &f64)| {
-        other == least || off[least] < (CLEARLY * share).min(share - MATERIAL)
-    };
-    off.iter().enumerate().all(clear).then_some(least)
+/// Whether the one share that is off is clearly less than the other.
+fn clearly_less(one: &f64, other: &f64) -> bool {
+    *one < (CLEARLY * other).min(other - MATERIAL)
 }
 
 #[cfg(test)]
@@ -62,12 +51,10 @@ mod tests {
     use super::*;
 
     #[test]
-    fn one_is_told_only_where_it_is_clearly_less_off_than_all_others() {
-        assert_eq!(foremost(&[0.30, 0.02, 0.20]), Some(1));
-        assert_eq!(foremost(&[0.02, 0.30]), Some(0));
-        // Both lie home, or neither does clearly.
-        assert_eq!(foremost(&[0.010, 0.002]), None);
-        assert_eq!(foremost(&[0.20, 0.30]), None);
-        assert_eq!(foremost(&[0.02, 0.30, 0.03]), None);
+    fn a_share_is_clearly_less_by_half_and_by_what_matters() {
+        assert!(clearly_less(&0.02, &0.30) && clearly_less(&0.02, &0.20));
+        for level in [[0.010, 0.002], [0.20, 0.30], [0.02, 0.03]] {
+            assert!(!clearly_less(&level[0], &level[1]) && !clearly_less(&level[1], &level[0]));
+        }
     }
 }

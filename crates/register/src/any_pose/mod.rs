@@ -101,6 +101,19 @@ impl AnyPose {
         (self.mirrored_score - self.score).abs() > HAND_TOLD * self.on
     }
 
+    /// The one of the poses that could be meant of which `says` tells something clearly better than of every other, each with
+    /// each; nothing where nothing can be said of one of them, or where none stands out.
+    pub fn told_by<T>(
+        &self,
+        says: impl Fn(&Motion<Scan, Body>) -> Option<T>,
+        clearly_better: impl Fn(&T, &T) -> bool,
+    ) -> Option<Motion<Scan, Body>> {
+        let best = std::iter::once(&self.best.reference_from_measured);
+        let poses: Vec<_> = best.chain(&self.also).copied().collect();
+        let said: Vec<T> = poses.iter().map(says).collect::<Option<_>>()?;
+        standing_out(&said, clearly_better).map(|which| poses[which])
+    }
+
     /// What to look at where so little is in common that a part that is alike at both ends may lie wrongly.
     pub fn little_in_common(&self) -> Option<Warning> {
         (self.overlap < LITTLE_IN_COMMON).then(|| {
@@ -238,6 +251,12 @@ fn foremost(last: &[Judged], elsewhere: impl Fn(&Judged, &Judged) -> bool) -> Op
     instead.or(Some(best))
 }
 
+/// Which of them is clearly better than every other.
+fn standing_out<T>(all: &[T], clearly_better: impl Fn(&T, &T) -> bool) -> Option<usize> {
+    let beats = |one: usize, k: usize| k == one || clearly_better(&all[one], &all[k]);
+    (0..all.len()).find(|&one| (0..all.len()).all(|k| beats(one, k)))
+}
+
 /// The share of surface that the two sets have in common when so set: of the measured points that lie on the
 /// reference, or of the reference's that lie on the measured set, whichever is larger, so that a small part on a whole
 /// shell counts as all in common. To lie on it is to be near, to face alike within 45° and to be off the surface by no
@@ -283,6 +302,15 @@ fn share_on<F: Frame, G: Frame>(
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn one_stands_out_only_where_it_is_clearly_better_than_every_other() {
+        let by_two = |all: &[i32]| standing_out(all, |one, other| *one >= other + 2);
+        assert_eq!(by_two(&[1, 5, 3]), Some(1));
+        assert_eq!(by_two(&[4, 2]), Some(0));
+        assert_eq!(by_two(&[4, 1, 3]), None);
+        assert_eq!(by_two(&[3, 3]), None);
+    }
 
     /// The figures are those of two windows of a tub with a third in common: laid right, and end for end.
     #[test]

@@ -10,7 +10,7 @@ use std::collections::HashSet;
 use cloud::{Body, Bounds, Matrix3, Motion, Point, Scan, Vector};
 use rayon::prelude::*;
 
-use super::worth::Sample;
+use super::worth::{AGAINST_COSTS, ALIKE, Sample};
 use crate::cells::Cells;
 
 /// Angles from 0 to 90° fall into this many classes, about 7.5° each.
@@ -26,8 +26,10 @@ const COUNTERPARTS: usize = 48;
 const EACH: usize = 3;
 /// Places on which a pose is scored.
 const SCORED: usize = 80;
-/// Normals that part by more than this don't agree (cosine of 37°).
-const ALIKE: f64 = 0.8;
+/// What a place that lies across takes from a pose's score; poses are handed on by each, in equal number. With little, one that
+/// is still a little off isn't lost where everything is in common; with as much as at the end, the right one of two sets with
+/// a third in common isn't lost among the thousands that lay more metal on metal and cross it somewhere.
+const ACROSS: [f64; 2] = [0.5, AGAINST_COSTS];
 
 /// A stream of numbers that look random and are always the same (splitmix, Steele, Lea & Flood 2014, OOPSLA).
 struct Draw(u64);
@@ -115,8 +117,11 @@ impl PairIndex {
         let Some(bounds) = Bounds::of(&measured.points) else {
             return Vec::new();
         };
-        let signed = self.sample.sides_known && measured.sides_known;
-        let scored = measured.by_worth(SCORED);
+        let mut scoring = Scoring {
+            signed: self.sample.sides_known && measured.sides_known,
+            places: measured.by_worth(SCORED),
+            across: 0.0,
+        };
         let firsts = measured.by_worth(TRIED / 4);
         if firsts.points.is_empty() {
             return Vec::new();
@@ -140,44 +145,56 @@ impl PairIndex {
             .collect();
         drawn.sort_by_key(|d| (d.0, d.1));
         drawn.truncate(TRIED);
+        let apart = 1.5 * self.sample.spacing_mm;
+        let corners = bounds.corners();
+        let mut seen: HashSet<[i64; 9]> = HashSet::new();
+        let mut poses = Vec::with_capacity(keep);
+        for (across, share) in ACROSS.into_iter().zip(1..) {
+            scoring.across = across;
+            let differing = self
+                .best_scored(&drawn, &scoring, 2 * keep)
+                .into_iter()
+                .filter(|pose| {
+                    let mut key = [0; 9];
+                    for (k, corner) in [corners[0], corners[3], corners[5]].iter().enumerate() {
+                        let at = pose.apply(corner);
+                        for axis in 0..3 {
+                            key[3 * k + axis] = (at[axis] / apart).round() as i64;
+                        }
+                    }
+                    seen.insert(key)
+                })
+                .take(share * keep / ACROSS.len() - poses.len());
+            poses.extend(differing);
+        }
+        poses
+    }
+
+    /// The poses that lay the drawn pairs on their counterparts, the best scored first; those that can't be among the
+    /// first `enough` may be missing.
+    fn best_scored(&self, drawn: &[Drawn<'_>], scoring: &Scoring, enough: usize) -> Vec<Motion<Scan, Body>> {
         let tried = |drawn: &[Drawn<'_>], least: f64| -> Vec<Scored> {
             drawn
                 .par_iter()
-                .flat_map_iter(|drawn| self.best_of(drawn, &scored, signed, least))
+                .flat_map_iter(|drawn| self.best_of(drawn, scoring, least))
                 .collect()
         };
         // What the rarest pairs found is the mark that the others must reach.
         let (rarest, others) = drawn.split_at(drawn.len() / 4);
         let mut found = tried(rarest, f64::NEG_INFINITY);
         found.sort_by(|a, b| b.0.total_cmp(&a.0));
-        let mark = found.get(2 * keep).map_or(f64::NEG_INFINITY, |f| f.0);
+        let mark = found.get(enough).map_or(f64::NEG_INFINITY, |f| f.0);
         found.extend(tried(others, mark));
         found.sort_by(|a, b| b.0.total_cmp(&a.0));
-        let apart = 1.5 * self.sample.spacing_mm;
-        let corners = bounds.corners();
-        let mut seen: HashSet<[i64; 9]> = HashSet::new();
-        found
-            .into_iter()
-            .map(|(_, pose)| pose)
-            .filter(|pose| {
-                let mut key = [0; 9];
-                for (k, corner) in [corners[0], corners[3], corners[5]].iter().enumerate() {
-                    let at = pose.apply(corner);
-                    for axis in 0..3 {
-                        key[3 * k + axis] = (at[axis] / apart).round() as i64;
-                    }
-                }
-                seen.insert(key)
-            })
-            .take(keep)
-            .collect()
+        found.into_iter().map(|(_, pose)| pose).collect()
     }
 
     /// What speaks for a pose less what speaks against it, a point each; `None` once it can't come to more than `least`.
-    fn score(&self, scored: &Sample, pose: &Motion<Scan, Body>, signed: bool, least: f64) -> Option<f64> {
+    fn score(&self, scoring: &Scoring, pose: &Motion<Scan, Body>, least: f64) -> Option<f64> {
+        let places = &scoring.places;
         let mut score = 0.0;
-        let mut to_come = scored.points.len() as f64;
-        for (point, facing) in scored.points.iter().zip(&scored.normals) {
+        let mut to_come = places.points.len() as f64;
+        for (point, facing) in places.points.iter().zip(&places.normals) {
             if score + to_come <= least {
                 return None;
             }
@@ -188,29 +205,27 @@ impl PairIndex {
             };
             let normal = self.sample.normals[i];
             let cosine = normal.dot(&pose.turn(facing));
-            let alike = if signed { cosine } else { cosine.abs() };
+            let alike = if scoring.signed { cosine } else { cosine.abs() };
             let off = normal.dot(&(at - self.sample.points[i])).abs() / self.cells.cell_mm();
-            score += if alike > ALIKE { 1.0 - off.min(1.0) } else { -0.5 };
+            score += if alike > ALIKE {
+                1.0 - off.min(1.0)
+            } else {
+                -scoring.across
+            };
         }
         (score > least).then_some(score)
     }
 
     /// The poses that lay a pair on its counterparts best, at most [`EACH`], those that score more than `least`.
-    fn best_of(
-        &self,
-        (_, k, pair, all): &Drawn<'_>,
-        scored: &Sample,
-        signed: bool,
-        least: f64,
-    ) -> Vec<Scored> {
+    fn best_of(&self, (_, k, pair, all): &Drawn<'_>, scoring: &Scoring, least: f64) -> Vec<Scored> {
         let step = all.len().div_ceil(COUNTERPARTS).max(1);
         let skipped = Draw(!k).below(step);
         let mut best: Vec<Scored> = Vec::with_capacity(EACH + 1);
         for &(_, a, b) in all.iter().skip(skipped).step_by(step) {
             let to = self.oriented(usize::from(a), usize::from(b));
-            for pose in laid_on(pair, &to, signed) {
+            for pose in laid_on(pair, &to, scoring.signed) {
                 let least = best.get(EACH - 1).map_or(least, |last| last.0.max(least));
-                if let Some(score) = self.score(scored, &pose, signed, least) {
+                if let Some(score) = self.score(scoring, &pose, least) {
                     let at = best.partition_point(|other| other.0 >= score);
                     best.insert(at, (score, pose));
                     best.truncate(EACH);
@@ -224,6 +239,15 @@ impl PairIndex {
         let s = &self.sample;
         (s.points[i], s.normals[i], s.points[j], s.normals[j])
     }
+}
+
+/// How poses are scored.
+struct Scoring {
+    places: Sample,
+    /// Whether the sides of both sets are known.
+    signed: bool,
+    /// As [`ACROSS`].
+    across: f64,
 }
 
 /// A pose and its score.

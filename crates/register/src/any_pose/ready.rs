@@ -203,7 +203,6 @@ impl<'a> Ready<'a> {
         };
         let all = Fixed::all_of(&self.judge);
         let whole = one_level(&all, &many, *pose, &level(self.extent_mm / 100.0));
-        let near_mm = |done: &Settled| (12.0 * done.sigma_mm).max(3.0 * self.judge.spacing_mm);
         let halves = larger_halves(self.judge.points());
         let tried: Vec<Settled> = halves
             .into_par_iter()
@@ -214,7 +213,7 @@ impl<'a> Ready<'a> {
                     &all,
                     &many,
                     by_half.reference_from_measured,
-                    &level(near_mm(&by_half)),
+                    &level(by_half.near_mm(self.judge.spacing_mm)),
                 )
             })
             .collect();
@@ -231,7 +230,7 @@ impl<'a> Ready<'a> {
             &Fixed::all_of(self.reference),
             measured,
             &best.reference_from_measured,
-            near_mm(&best),
+            best.near_mm(self.judge.spacing_mm),
         )
     }
 

@@ -20,7 +20,7 @@ const ALL_OF_THEM: f64 = 1.2;
 const MANY_MORE: f64 = 2.5;
 const MOST_WIDENED: usize = 4;
 /// Normals that part by more than this are not of one surface (cosine of 37°).
-const ALIKE: f64 = 0.8;
+pub(super) const ALIKE: f64 = 0.8;
 
 /// Points of a set, thinned, with their normals and what each is worth.
 pub struct Sample {
@@ -131,7 +131,7 @@ const MOVED_MM: f64 = 6.35;
 /// often the same metal than not, and a recess that lies across a flat speaks more against a pose than the same metal
 /// lying home would speak for it.
 const MOVED_COUNTS: f64 = 0.5;
-const AGAINST_COSTS: f64 = 6.0;
+pub(super) const AGAINST_COSTS: f64 = 6.0;
 
 impl Agreement {
     /// What speaks for the pose, less what speaks against it.

@@ -108,6 +108,22 @@ impl Settled {
     pub fn steps(&self) -> usize {
         self.path.iter().map(|level| level.len().saturating_sub(1)).sum()
     }
+
+    /// Places that lie no farther apart than this pull where it is taken on from, mm.
+    pub(crate) fn near_mm(&self, spacing_mm: f64) -> f64 {
+        (12.0 * self.sigma_mm).max(3.0 * spacing_mm)
+    }
+}
+
+/// Pairs of the same metal lie apart by so many times the noise of both sets at most, or by this share of the spacing.
+const TIMES_NOISE: f64 = 3.0;
+const OF_SPACING: f64 = 0.12;
+
+/// The largest rms of pairs that the noise of both sets explains, mm: beyond it the metal has bent, or is not the same.
+pub fn explained_rms_mm(reference: &Surface<Body>, measured: &Surface<Scan>) -> f64 {
+    let noise_mm = reference.noise_mm.hypot(measured.noise_mm);
+    let spacing_mm = reference.spacing_mm.max(measured.spacing_mm);
+    (TIMES_NOISE * noise_mm).max(OF_SPACING * spacing_mm)
 }
 
 /// Most measured points that take part on the finest level; more make the answer no better than the noise allows.
@@ -172,7 +188,7 @@ fn in_levels(
         let mut done = pairs.summary(steps, ending);
         motion = done.reference_from_measured;
         path.append(&mut done.path);
-        reach = (12.0 * done.sigma_mm).max(3.0 * spacing).min(reach);
+        reach = done.near_mm(spacing).min(reach);
         last = Some((done, pairs));
     }
     // Without points there is no level.

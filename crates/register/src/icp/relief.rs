@@ -6,6 +6,7 @@
 //! it, and that several places of it can be asked one by one: where most of them say the same, the motion is held by
 //! them, and what they scatter by goes into its ±; where two swages contradict each other, nothing is held.
 
+use cloud::chance::student_t;
 use cloud::held::{Motions, SmallMotion, row};
 use cloud::statistics::median;
 use cloud::{CellList, Point};
@@ -21,8 +22,8 @@ const TIMES_SCATTER: f64 = 4.0;
 /// Pairs on relief, at least.
 const LEAST_PAIRS: usize = 100;
 /// How well all of it together must know the motion, as a standard deviation, mm.
-const SURE_MM: f64 = 0.4 * ALIKE_MM;
-/// Places that are asked, at least, how much they must agree, mm (1/64 in), and what share of the relief must.
+const SURE_MM: f64 = 0.5 * ALIKE_MM;
+/// Places that must agree, at least, how much, mm (1/64 in), and what share of the relief they must be.
 const LEAST_PLACES: usize = 3;
 const ALIKE_MM: f64 = 25.4 / 64.0;
 const MOST: f64 = 0.75;
@@ -55,14 +56,15 @@ pub fn hold(motions: &mut Motions, pairs: &[Pair]) {
     let at: Vec<Point> = pairs.iter().map(|p| p.at).collect();
     let around = CellList::new(&at, AROUND * motions.radius_mm);
     for motion in loose {
-        if let Some(scatter_mm) = agreed(motions, &around, pairs, &motion) {
-            motions.take_for_held(&motion, scatter_mm);
+        if let Some(sd_mm) = agreed(motions, &around, pairs, &motion) {
+            motions.take_for_held(&motion, sd_mm);
         }
     }
 }
 
-/// The standard deviation along the motion that the scatter of the places between each other gives, mm; nothing where they don't
-/// hold it, or don't agree.
+/// How well the relief knows the motion, as a standard deviation, mm: by the scatter of its places between each other (one cluster a
+/// place, widened since they are few; Liang & Zeger 1986, Biometrika 73(1)) and by the noise of its own pairs. Nothing where they
+/// don't hold it, or don't agree.
 fn agreed(motions: &Motions, around: &CellList, pairs: &[Pair], motion: &SmallMotion) -> Option<f64> {
     let (turn, slide) = (motion.fixed_rows::<3>(0), motion.fixed_rows::<3>(3));
     let part = |p: &Pair| {
@@ -96,18 +98,19 @@ fn agreed(motions: &Motions, around: &CellList, pairs: &[Pair], motion: &SmallMo
         .filter_map(|place| said(place, steep, motions.sigma_mm))
         .collect();
     let holds: f64 = said.iter().map(|place| place.holds).sum();
-    if steep_pairs < LEAST_PAIRS || said.len() < LEAST_PLACES {
-        return None;
-    }
     let middle_mm = weighted_median(said.iter().map(|p| (p.off_mm, p.holds)).collect());
     let alike = || said.iter().filter(|p| (p.off_mm - middle_mm).abs() < ALIKE_MM);
-    let agreeing: f64 = alike().map(|p| p.holds).sum();
-    if agreeing < MOST * holds || middle_mm.abs() > 0.5 * ALIKE_MM {
+    let (count, agreeing) = (alike().count(), alike().map(|p| p.holds).sum::<f64>());
+    // One that holds most of it would agree with itself.
+    let enough = steep_pairs >= LEAST_PAIRS && count >= LEAST_PLACES && agreeing >= MOST * holds;
+    if !enough || middle_mm.abs() > 0.5 * ALIKE_MM {
         return None;
     }
     let squares: f64 = alike().map(|p| (p.holds * (p.off_mm - middle_mm)).powi(2)).sum();
-    let scatter_mm = squares.sqrt() / agreeing;
-    (scatter_mm.hypot(motions.sigma_mm / holds.sqrt()) < SURE_MM).then_some(scatter_mm)
+    let freedoms = count as f64 - 1.0;
+    let few = student_t(0.95, freedoms) / student_t(0.95, f64::INFINITY) * (1.0 + 1.0 / freedoms).sqrt();
+    let sd_mm = (few * squares.sqrt() / agreeing).hypot(motions.sigma_mm / agreeing.sqrt());
+    (sd_mm < SURE_MM).then_some(sd_mm)
 }
 
 /// What one place says; nothing where noise leaves it unsure by over half of what places must agree by.

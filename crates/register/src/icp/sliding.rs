@@ -10,16 +10,15 @@ const AT_REST_MM: f64 = 0.05;
 /// Rounds, at most.
 const ROUNDS: usize = 3;
 
-/// As [`settle`], and what the pairs don't hold stays where `home` has it: along that the steps never end and lead anywhere. It has
-/// come to rest when what is held has.
+/// As [`settle`], and what the pairs don't hold stays where `home`, the start, has it: along that the steps never end and lead
+/// anywhere. It has come to rest when what is held has.
 pub fn settle_at_home(
     fixed: &Fixed<'_>,
     measured: &Surface<Scan>,
-    start: &Motion<Scan, Body>,
-    reach_mm: f64,
     home: &Motion<Scan, Body>,
+    reach_mm: f64,
 ) -> Settled {
-    let mut done = settle(fixed, measured, start, reach_mm);
+    let mut done = settle(fixed, measured, home, reach_mm);
     let Some(bounds) = measured.cloud.bounds() else {
         return done;
     };
@@ -29,8 +28,7 @@ pub fn settle_at_home(
             break;
         }
         let there = done.slid_to(home);
-        let near_mm = (12.0 * done.sigma_mm).max(3.0 * spacing_mm).min(reach_mm);
-        let mut again = settle_near(fixed, measured, &there, near_mm);
+        let mut again = settle_near(fixed, measured, &there, done.near_mm(spacing_mm).min(reach_mm));
         again.reference_from_measured = again.slid_to(home);
         let moved_mm = again.reference_from_measured.largest_gap_mm(&there, &bounds);
         let (mut path, mut more) = (done.path, again.path);
@@ -47,7 +45,7 @@ pub fn settle_at_home(
 impl Settled {
     /// The motion reference ← measured, slid along what the pairs don't hold to where `other` has it that way: named points keep
     /// what the metal lets slide.
-    pub fn slid_to(&self, other: &Motion<Scan, Body>) -> Motion<Scan, Body> {
+    fn slid_to(&self, other: &Motion<Scan, Body>) -> Motion<Scan, Body> {
         let (centre, radius) = (self.motions.centre_mm, self.motions.radius_mm);
         let back = self.reference_from_measured.inverse().then(other);
         let (shift, turn) = (back.apply(&centre) - centre, back.rotation_vector() * radius);

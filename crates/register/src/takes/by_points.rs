@@ -1,6 +1,6 @@
 //! Links by named points: takes that share three or more are laid by them, and what they have in common finishes it.
 
-use cloud::held::{Matrix6x6, Motions, row};
+use cloud::held::{Matrix6x6, Motions, per_arm, row};
 use cloud::named::Datum;
 use cloud::{Body, Matrix3, Motion, Point, Scan, Surface, Vector, Warning, eigen};
 
@@ -10,7 +10,7 @@ use super::misfit::{ByNames, KNOWN_POORLY_MM, LaidByPoints, PointsDoubt, length,
 use super::no_link::{not_held, sliding};
 use super::{Link, NotJoined};
 use crate::any_pose::{self, LEAST_OVERLAP};
-use crate::icp::{Fixed, Settled, settle};
+use crate::icp::{Fixed, Settled, settle_at_home};
 use crate::named::set_by_names;
 
 /// Fewest named points that lay one take on another.
@@ -255,8 +255,7 @@ impl Onto {
         if could_share(&takes[self.index], take, &there, reach_mm) < LEAST_OVERLAP {
             return Finished::NotBySurface;
         }
-        let mut settled = settle(&Fixed::all_of(&self.surface), take, pose, reach_mm);
-        settled.reference_from_measured = settled.slid_to(pose);
+        let settled = settle_at_home(&Fixed::all_of(&self.surface), take, pose, reach_mm);
         let motion = settled.reference_from_measured;
         let overlap = any_pose::overlap(&self.surface, take, &motion);
         let lies =
@@ -277,20 +276,10 @@ impl Onto {
         // Points share nothing with their neighbours, as pairs do.
         motions.sigma_mm = names.sigma_mm() / SHARED.sqrt();
         Link {
-            reference: self.index,
-            measured,
-            reference_from_measured: pose.then(&Motion::identity()),
-            motions,
             pairs: names.count(),
             rms_mm: names.fit.rms_mm,
             overlap: any_pose::overlap(&self.surface, &takes[measured], &pose),
-            by_points: true,
-            points: None,
-            closes_loop: false,
-            before_mm: 0.0,
-            after_mm: 0.0,
-            weight: 1.0,
-            checked: false,
+            ..Link::new(self.index, measured, pose.then(&Motion::identity()), motions)
         }
     }
 }
@@ -301,12 +290,8 @@ fn let_go_of_noise(motions: &mut Motions) {
     for direction in motions.loose() {
         kept -= direction * direction.transpose();
     }
-    // All six motions alike: turns are counted in mm at the radius.
-    let radius_mm = motions.radius_mm;
-    let times = |i: usize, j: usize| radius_mm.powi(i32::from(i < 3) + i32::from(j < 3));
-    let alike = Matrix6x6::from_fn(|i, j| motions.information[(i, j)] / times(i, j));
-    let held = kept * alike * kept;
-    motions.information = Matrix6x6::from_fn(|i, j| (held[(i, j)] + held[(j, i)]) / 2.0 * times(i, j));
+    let held = kept * per_arm(&motions.information, motions.radius_mm) * kept;
+    motions.information = per_arm(&((held + held.transpose()) / 2.0), 1.0 / motions.radius_mm);
 }
 
 /// Adds to what the pairs of a link hold what the named points do, so that they count where the surface slides. Each point

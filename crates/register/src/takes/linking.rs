@@ -8,7 +8,7 @@ use super::no_link::{Tried, least_held, loose};
 use super::{Link, NoLink, NotJoined};
 use crate::RegisterError;
 use crate::any_pose::{self, AnyPose, LEAST_OVERLAP, from_any_pose};
-use crate::icp::{Fixed, Settled, settle};
+use crate::icp::{Fixed, Settled, explained_rms_mm, settle};
 
 /// Takes that lie roughly in one frame are off by less than this share of their extent.
 const ROUGHLY: f64 = 1.0 / 20.0;
@@ -22,9 +22,6 @@ const MIRRORED_ALIKE: f64 = 0.9;
 /// The best held motion may be held so many times as well as the least held: the bumps of a floor are enough, the
 /// roughness of a flat sheet (some thousands) is not.
 const HELD_ENOUGH: f64 = 400.0;
-/// Pairs of a true link lie apart by the noise of both takes, this many times at most, or by this share of the spacing.
-const TIMES_NOISE: f64 = 3.0;
-const OF_SPACING: f64 = 0.12;
 /// A real scanner's own bend may show between takes of which it is known roughly where they lie, up to so many times.
 pub const KNOWN_ROUGHLY: f64 = 2.0;
 /// Another pose that is turned by less than this lies a little beside the best, degrees: the one slides on the other.
@@ -104,9 +101,7 @@ impl Onto {
         overlap: f64,
         times: f64,
     ) -> Option<NoLink> {
-        let noise = self.surface.noise_mm.hypot(measured.noise_mm);
-        let coarse = self.surface.spacing_mm.max(measured.spacing_mm);
-        let explained_mm = times * (TIMES_NOISE * noise).max(OF_SPACING * coarse);
+        let explained_mm = times * explained_rms_mm(&self.surface, measured);
         let rms_mm = settled.rms_mm;
         let is_explained = rms_mm < explained_mm;
         (!is_explained).then_some(NoLink::Rough {
@@ -180,11 +175,8 @@ pub fn first_links(
     let mut tried: Vec<Tried> = Vec::new();
     for (reference, measured) in in_turn(takes.len()) {
         let the_other_way = |t: &Tried| (t.measured, t.reference) == (reference, measured);
-        if groups.tied(reference, measured)
-            || tried
-                .iter()
-                .any(|t: &Tried| the_other_way(t) && t.why.holds_both_ways())
-        {
+        let in_vain = |t: &Tried| the_other_way(t) && t.why.holds_both_ways();
+        if groups.tied(reference, measured) || tried.iter().any(in_vain) {
             continue;
         }
         match look(reference, measured) {

@@ -168,11 +168,7 @@ impl ByNames<'_> {
             mm: 0.0,
             allowed_mm: AGREE_MM,
         };
-        for point in self.used() {
-            let Some(own) = self.measured.iter().find(|d| d.point.name == point.name) else {
-                continue;
-            };
-            let mm = (reference_from_measured.apply(&own.point.at_mm) - point.at_mm).norm();
+        for (point, mm) in self.off(reference_from_measured) {
             let allowed_mm = self.allowed_mm(&point.name);
             if worst.name.is_empty() || mm / allowed_mm > worst.mm / worst.allowed_mm {
                 let name = point.name.clone();
@@ -184,11 +180,20 @@ impl ByNames<'_> {
 
     /// The farthest that any of them lies off when the measured take is laid so, mm.
     pub fn farthest_mm(&self, reference_from_measured: &Motion<Scan, Body>) -> f64 {
-        let off = self.used().filter_map(|point| {
+        let off = self.off(reference_from_measured);
+        off.map(|(_, mm)| mm).fold(0.0, f64::max)
+    }
+
+    /// The points that took part, each with how far it lies off when the measured take is laid so, mm.
+    fn off(
+        &self,
+        reference_from_measured: &Motion<Scan, Body>,
+    ) -> impl Iterator<Item = (&NamedResidual, f64)> {
+        self.used().filter_map(move |point| {
             let own = self.measured.iter().find(|d| d.point.name == point.name)?;
-            Some((reference_from_measured.apply(&own.point.at_mm) - point.at_mm).norm())
-        });
-        off.fold(0.0, f64::max)
+            let there = reference_from_measured.apply(&own.point.at_mm);
+            Some((point, (there - point.at_mm).norm()))
+        })
     }
 
     /// Whether they are enough to check each other, and do agree.

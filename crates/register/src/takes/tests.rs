@@ -36,21 +36,10 @@ fn link(
     let there = truth[reference].inverse();
     let points: Vec<Point> = points.iter().map(|p| there.apply(p)).collect();
     let normals: Vec<Vector> = normals.iter().map(|n| there.turn(n)).collect();
+    let motion = truth[measured].then(&there).then(error);
     Link {
-        reference,
-        measured,
-        reference_from_measured: truth[measured].then(&there).then(error),
-        motions: Motions::of(&points, &normals, 0.1),
         pairs,
-        rms_mm: 0.1,
-        overlap: 0.5,
-        by_points: false,
-        points: None,
-        closes_loop: false,
-        before_mm: 0.0,
-        after_mm: 0.0,
-        weight: 1.0,
-        checked: false,
+        ..Link::new(reference, measured, motion, Motions::of(&points, &normals, 0.1))
     }
 }
 

@@ -11,6 +11,9 @@ use crate::words;
 /// What a check of an angle has its flange's height under, on the reference and as measured.
 const HEIGHTS: [&str; 2] = ["width on the reference (mm)", "width (mm)"];
 
+/// A bow under this is nil in words, mm: then the bar is out by its twist.
+const LEAST_BOW_MM: f64 = 25.4 / 64.0;
+
 /// Where a task stands on the sheet: what a rule tells comes first, then what wants a square or a gauge, then what wants both
 /// sets to be seen.
 pub(super) fn turn(record: &Record, task: &TaskRecord) -> usize {
@@ -55,6 +58,10 @@ pub(super) fn rows_of(record: &Record, task: &TaskRecord) -> Vec<Vec<Entry>> {
         found.measured.push_str(&format!(", moved {}", moved.by));
     }
     let check = record.checks.iter().find(|c| kind == "checks" && c.name == name);
+    if let Some(bow_mm) = check.and_then(bow_mm) {
+        found.reference = "straight".to_string();
+        found.measured = format!("bowed {}", words::length(bow_mm));
+    }
     if let Some([was, is]) = check.and_then(heights) {
         found.reference.push_str(&format!(", {was} high"));
         found.measured.push_str(&format!(", {is} high"));
@@ -78,6 +85,12 @@ fn heights(check: &CheckRecord) -> Option<[String; 2]> {
         Some(words::length(detail.value))
     };
     Some([of(HEIGHTS[0])?, of(HEIGHTS[1])?])
+}
+
+/// How far a bar is bowed, whichever way, where it is: that is what a straight edge laid along it shows.
+fn bow_mm(check: &CheckRecord) -> Option<f64> {
+    let bow_mm = check.figures.measured_mm.filter(|_| check.kind == "bar")?;
+    (bow_mm.abs() >= LEAST_BOW_MM).then_some(bow_mm)
 }
 
 fn edge_row(record: &Record, edge: &EdgeRecord, stretch: &StretchRecord) -> Vec<Entry> {

@@ -239,6 +239,27 @@ fn the_angle_of_a_flange_comes_with_its_height() {
 }
 
 #[test]
+fn a_bow_is_told_as_one_and_where_a_straight_edge_shows_it() {
+    let mut record = made::record();
+    let words = "bow 3/32 down at 9-1/2 from its left end, ends home, straight edge shows 3/32 from above";
+    let check = format!(
+        r#"{{"name": "bar", "kind": "bar", "verdict": "outside", "reference_mm": 0, "measured_mm": -2.38, "off_mm": -2.38,
+        "pm_mm": 0.05, "words": "{words}"}}"#
+    );
+    record.checks = vec![serde_json::from_str(&check).unwrap()];
+    let task = TaskRecord {
+        figure: "checks/bar".to_string(),
+        words: format!("bar: {words} (±0.05 mm)"),
+        ..record.work[2].clone()
+    };
+    let row = format!("{:?}", rows_of(&record, &task));
+    for told in [words, "\"straight\"", "bowed 3/32 (2.4 mm)", "±0.05 mm"] {
+        assert!(row.contains(told), "{told}: {row}");
+    }
+    assert!(!row.contains("short"), "{row}");
+}
+
+#[test]
 fn beads_and_recesses_are_told_as_fully_as_the_rest() {
     let (about, mut record, faces) = (made::about(), made::record(), Faces::new().unwrap());
     let bead = |x: f64, depth: f64| {

@@ -1,6 +1,6 @@
 //! How well each take's place is known when all links are met: the ± at its far corner, through the chain.
 
-use cloud::held::{Matrix6x6, pm_at};
+use cloud::held::{per_arm, pm_at};
 use cloud::{Body, Bounds, Motion, Scan};
 
 use super::{Graph, Groups};
@@ -24,14 +24,11 @@ impl Graph<'_> {
                 return 0.0;
             };
             let place = 6 * before;
-            let mut own: Matrix6x6 = covariance.fixed_view::<6, 6>(place, place).into_owned();
-            for i in 0..6 {
-                for j in 0..6 {
-                    // Turns are counted in mm at the arm.
-                    let arms = i32::from(i < 3) + i32::from(j < 3);
-                    own[(i, j)] /= self.arm_mm.powi(arms);
-                }
-            }
+            // Turns are counted in mm at the arm.
+            let own = per_arm(
+                &covariance.fixed_view::<6, 6>(place, place).into_owned(),
+                self.arm_mm,
+            );
             let corners = bounds[k].corners();
             let pms = corners
                 .iter()
@@ -81,21 +78,9 @@ mod tests {
         }
         let bounds = vec![Bounds::of(&seen.0).unwrap(); 4];
         let links: Vec<Link> = (1..4)
-            .map(|measured| Link {
-                reference: measured - 1,
-                measured,
-                reference_from_measured: Motion::identity(),
-                motions: Motions::of(&seen.0, &seen.1, 0.1),
-                pairs: 300,
-                rms_mm: 0.1,
-                overlap: 0.5,
-                by_points: false,
-                points: None,
-                closes_loop: false,
-                before_mm: 0.0,
-                after_mm: 0.0,
-                weight: 1.0,
-                checked: false,
+            .map(|measured| {
+                let motions = Motions::of(&seen.0, &seen.1, 0.1);
+                Link::new(measured - 1, measured, Motion::identity(), motions)
             })
             .collect();
         let pms: Vec<f64> = solve(&links, &bounds).pms_mm.into_iter().flatten().collect();
