@@ -26,10 +26,10 @@ const COUNTERPARTS: usize = 48;
 const EACH: usize = 3;
 /// Places on which a pose is scored.
 const SCORED: usize = 80;
-/// What a place that lies across takes from a pose's score; poses are handed on by each, in equal number. With little, one that
-/// is still a little off isn't lost where everything is in common; with as much as at the end, the right one of two sets with
-/// a third in common isn't lost among the thousands that lay more metal on metal and cross it somewhere.
-const ACROSS: [f64; 2] = [0.5, AGAINST_COSTS];
+/// What a place that lies across takes from a pose's score: poses are sought by each. With little, one that is still a little
+/// off isn't lost where many walls stand close together; with as much as at the end, the right one of two sets with a third in
+/// common isn't lost among the thousands that lay more metal on metal and cross it somewhere.
+pub(super) const ACROSS: [f64; 2] = [0.5, AGAINST_COSTS];
 
 /// A stream of numbers that look random and are always the same (splitmix, Steele, Lea & Flood 2014, OOPSLA).
 struct Draw(u64);
@@ -112,21 +112,56 @@ impl PairIndex {
         &self.pairs[from..to]
     }
 
-    /// Up to `keep` poses of the measured set that differ, the best scored first.
-    pub fn poses(&self, measured: &Sample, keep: usize) -> Vec<Motion<Scan, Body>> {
+    /// Up to `keep` poses of the measured set that differ, the best scored first where what lies across costs `across`.
+    pub fn poses(&self, measured: &Sample, across: f64, keep: usize) -> Vec<Motion<Scan, Body>> {
         let Some(bounds) = Bounds::of(&measured.points) else {
             return Vec::new();
         };
-        let mut scoring = Scoring {
+        let scoring = Scoring {
             signed: self.sample.sides_known && measured.sides_known,
             places: measured.by_worth(SCORED),
-            across: 0.0,
+            across,
         };
+        let drawn = self.drawn(measured);
+        let tried = |drawn: &[Drawn<'_>], least: f64| -> Vec<Scored> {
+            drawn
+                .par_iter()
+                .flat_map_iter(|drawn| self.best_of(drawn, &scoring, least))
+                .collect()
+        };
+        // What the rarest pairs found is the mark that the others must reach.
+        let (rarest, others) = drawn.split_at(drawn.len() / 4);
+        let mut found = tried(rarest, f64::NEG_INFINITY);
+        found.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let mark = found.get(2 * keep).map_or(f64::NEG_INFINITY, |f| f.0);
+        found.extend(tried(others, mark));
+        found.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let apart = 1.5 * self.sample.spacing_mm;
+        let corners = bounds.corners();
+        let mut seen: HashSet<[i64; 9]> = HashSet::new();
+        found
+            .into_iter()
+            .map(|(_, pose)| pose)
+            .filter(|pose| {
+                let mut key = [0; 9];
+                for (k, corner) in [corners[0], corners[3], corners[5]].iter().enumerate() {
+                    let at = pose.apply(corner);
+                    for axis in 0..3 {
+                        key[3 * k + axis] = (at[axis] / apart).round() as i64;
+                    }
+                }
+                seen.insert(key)
+            })
+            .take(keep)
+            .collect()
+    }
+
+    /// Pairs of the measured set with counterparts, the rarest first: a pair that has few says more than one that has thousands.
+    fn drawn(&self, measured: &Sample) -> Vec<Drawn<'_>> {
         let firsts = measured.by_worth(TRIED / 4);
         if firsts.points.is_empty() {
             return Vec::new();
         }
-        // A pair that has few counterparts says more than one that has thousands: of many drawn the rarest are tried.
         let mut drawn: Vec<Drawn<'_>> = (0..DRAWN)
             .into_par_iter()
             .filter_map(|k| {
@@ -145,48 +180,7 @@ impl PairIndex {
             .collect();
         drawn.sort_by_key(|d| (d.0, d.1));
         drawn.truncate(TRIED);
-        let apart = 1.5 * self.sample.spacing_mm;
-        let corners = bounds.corners();
-        let mut seen: HashSet<[i64; 9]> = HashSet::new();
-        let mut poses = Vec::with_capacity(keep);
-        for (across, share) in ACROSS.into_iter().zip(1..) {
-            scoring.across = across;
-            let differing = self
-                .best_scored(&drawn, &scoring, 2 * keep)
-                .into_iter()
-                .filter(|pose| {
-                    let mut key = [0; 9];
-                    for (k, corner) in [corners[0], corners[3], corners[5]].iter().enumerate() {
-                        let at = pose.apply(corner);
-                        for axis in 0..3 {
-                            key[3 * k + axis] = (at[axis] / apart).round() as i64;
-                        }
-                    }
-                    seen.insert(key)
-                })
-                .take(share * keep / ACROSS.len() - poses.len());
-            poses.extend(differing);
-        }
-        poses
-    }
-
-    /// The poses that lay the drawn pairs on their counterparts, the best scored first; those that can't be among the
-    /// first `enough` may be missing.
-    fn best_scored(&self, drawn: &[Drawn<'_>], scoring: &Scoring, enough: usize) -> Vec<Motion<Scan, Body>> {
-        let tried = |drawn: &[Drawn<'_>], least: f64| -> Vec<Scored> {
-            drawn
-                .par_iter()
-                .flat_map_iter(|drawn| self.best_of(drawn, scoring, least))
-                .collect()
-        };
-        // What the rarest pairs found is the mark that the others must reach.
-        let (rarest, others) = drawn.split_at(drawn.len() / 4);
-        let mut found = tried(rarest, f64::NEG_INFINITY);
-        found.sort_by(|a, b| b.0.total_cmp(&a.0));
-        let mark = found.get(enough).map_or(f64::NEG_INFINITY, |f| f.0);
-        found.extend(tried(others, mark));
-        found.sort_by(|a, b| b.0.total_cmp(&a.0));
-        found.into_iter().map(|(_, pose)| pose).collect()
+        drawn
     }
 
     /// What speaks for a pose less what speaks against it, a point each; `None` once it can't come to more than `least`.

@@ -4,7 +4,7 @@ use cloud::bisquare::TUKEY;
 use cloud::{Body, Mirror, Motion, Point, Scan, Surface, Vector};
 use rayon::prelude::*;
 
-use super::pairs::PairIndex;
+use super::pairs::{ACROSS, PairIndex};
 use super::starts;
 use super::worth::{Sample, agreement, evenly, side_of};
 use crate::cells::Cells;
@@ -24,11 +24,11 @@ pub(super) const LAST_POINTS: f64 = 20_000.0;
 const REFERENCE_POINTS: f64 = 6_000.0;
 /// Reference points on which the last few are told apart.
 const JUDGE_POINTS: f64 = 200_000.0;
-/// Poses that are tried first, again for a few steps, again to the end, and on many points at the last.
-const FIRST: usize = 1_000;
-const SECOND: usize = 96;
-const THIRD: usize = 32;
-const LAST: usize = 8;
+/// Poses of each way to seek them that are tried first, again for a few steps, again to the end, and on many points at the last.
+const FIRST: usize = 600;
+const SECOND: usize = 60;
+const THIRD: usize = 20;
+const LAST: usize = 6;
 /// Steps that each of the last few is given before the hopeless ones are left, and to the end.
 const BEGUN_STEPS: usize = 10;
 const LAST_STEPS: usize = 22;
@@ -91,35 +91,37 @@ impl<'a> Ready<'a> {
         let more = Sample::of(measured, SECOND_POINTS);
         let few = more.by_worth(FIRST_POINTS);
         let coarse_off = 0.15 * self.coarse.spacing_mm;
-        let mut starts = starts::plain_starts(self.reference.points(), measured.points());
-        starts.extend(self.pairs.poses(&paired, FIRST));
-        let first = self.tried(
-            starts,
-            &Try {
+        let tried = |starts: Vec<Motion<Scan, Body>>| {
+            let how = Try {
                 moving: &few,
                 reach_mm: extent * FIRST_REACH,
                 near_mm: 1.5 * self.coarse.spacing_mm,
                 off_mm: coarse_off.max(extent / 500.0),
                 steps: 12,
-            },
-        );
-        // Nearly alike ones are kept here: the better scored of two is not always the one that settles well.
-        let first = distinct(first, measured, SECOND, extent / 200.0);
-        let again = |starts: Vec<Motion<Scan, Body>>, steps: usize| {
-            self.tried(
-                starts,
-                &Try {
-                    moving: &more,
-                    reach_mm: extent / 25.0,
-                    near_mm: 1.2 * self.coarse.spacing_mm,
-                    off_mm: coarse_off,
-                    steps,
-                },
-            )
+            };
+            self.tried(starts, &how)
         };
-        let second = distinct(again(first, 6), measured, THIRD, extent / 200.0);
-        let third = distinct(again(second, 20), measured, LAST, extent / 60.0);
-        self.told_apart(measured, &third, &more, other)
+        let again = |starts: Vec<Motion<Scan, Body>>, steps: usize| {
+            let how = Try {
+                moving: &more,
+                reach_mm: extent / 25.0,
+                near_mm: 1.2 * self.coarse.spacing_mm,
+                off_mm: coarse_off,
+                steps,
+            };
+            self.tried(starts, &how)
+        };
+        let promising = |starts: Vec<Motion<Scan, Body>>| {
+            // Nearly alike ones are kept here: the better scored of two is not always the one that settles well.
+            let first = distinct(tried(starts), measured, SECOND, extent / 200.0);
+            let second = distinct(again(first, 6), measured, THIRD, extent / 200.0);
+            distinct(again(second, 20), measured, LAST, extent / 60.0)
+        };
+        // Each way to seek hands on its own: what one is sure of would crowd out what another alone has found.
+        let plain = starts::plain_starts(self.reference.points(), measured.points());
+        let sought = ACROSS.map(|across| self.pairs.poses(&paired, across, FIRST));
+        let last: Vec<_> = [plain].into_iter().chain(sought).flat_map(promising).collect();
+        self.told_apart(measured, &last, &more, other)
     }
 
     /// Poses let settle to the end and judged on many points from both sides, the best first.
