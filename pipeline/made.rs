@@ -60,7 +60,7 @@ pub fn bead(y: f64) -> Bead {
         pm_depth_mm: 0.05,
         pm_place_mm: 0.05,
         pm_width_mm: 0.1,
-        pm_end_mm: 0.4,
+        pm_ends_mm: [0.4; 2],
     }
 }
 

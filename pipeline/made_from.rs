@@ -114,18 +114,32 @@ pub fn made_from(
     })
 }
 
-/// The tables that were probed on the trips of a job; one that is not there is told where it is read.
+/// What was measured on the trips of a job: the tables that were probed, and the sets with what they were held against. One that
+/// is not there is told where it is read.
 ///
 /// # Errors
 /// Where one can't be read.
-pub fn probed(job: &Job) -> Result<Vec<InputRecord>, Trouble> {
+pub fn of_trips(job: &Job) -> Result<Vec<InputRecord>, Trouble> {
+    let prints = Prints::default();
     let mut inputs = Vec::new();
     for trip in &job.trips {
-        if let Measured::Points { path, .. } = &trip.what
-            && path.is_file()
-        {
-            let print = Fingerprint::of(path)?;
-            inputs.push(input("points of a trip", named_from(&job.folder, path), print));
+        let files: Vec<(&'static str, String, &Path)> = match &trip.what {
+            Measured::Points { path, .. } => {
+                vec![("points of a trip", named_from(&job.folder, path), path.as_path())]
+            }
+            Measured::Set { shown_by, .. } => {
+                let shown = job
+                    .comparisons
+                    .iter()
+                    .filter(|c| c.name == *shown_by)
+                    .flat_map(sets);
+                shown
+                    .map(|(role, set)| (role, set.file.clone(), set.path.as_path()))
+                    .collect()
+            }
+        };
+        for (role, file, path) in files.into_iter().filter(|(.., path)| path.is_file()) {
+            inputs.push(input(role, file, prints.of(path)?));
         }
     }
     Ok(inputs)

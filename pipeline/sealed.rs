@@ -5,6 +5,7 @@ use std::io::Read;
 use std::path::Path;
 
 use archive::ArchiveError;
+use archive::bag::{Checked, FaultKind};
 use archive::packed::{Limits, Packed};
 use archive::tree::{Entry, Folder, Tree};
 use page::About;
@@ -183,27 +184,36 @@ This folder is the payload of a bag after BagIt 1.0 (RFC 8493). The file manifes
 every file; any program for bags checks it, and so does this one in the folder above: sha256sum -c manifest-sha256.txt
 ";
 
-/// The payload of a bag: what is below `data/`, without the files that are not whole.
+/// The payload of a bag: what is below `data/`, without the files that are not whole, each under the name that it was sealed by.
 pub struct Payload<'a> {
     bag: &'a dyn Tree,
     entries: Vec<Entry>,
+    /// Where each lies in the bag, in the order of the entries.
+    lies_in: Vec<&'a str>,
 }
 
 impl<'a> Payload<'a> {
-    /// Of a bag; `bad` tells the paths that are left out.
-    pub fn of(bag: &'a dyn Tree, bad: impl Fn(&str) -> bool) -> Self {
-        let entries = bag
-            .entries()
-            .iter()
-            .filter(|entry| !bad(&entry.path))
-            .filter_map(|entry| {
-                Some(Entry {
-                    path: entry.path.strip_prefix("data/")?.to_string(),
-                    bytes: entry.bytes,
-                })
-            })
-            .collect();
-        Self { bag, entries }
+    /// Of a bag that was checked.
+    pub fn of(bag: &'a dyn Tree, checked: &Checked) -> Self {
+        let bad = |path: &str| {
+            let mut faults = checked.faults.iter();
+            faults.any(|fault| fault.path == path && fault.kind != FaultKind::Missing)
+        };
+        let named = |entry: &'a Entry| {
+            let sealed_as = checked.renamed.get(&entry.path).unwrap_or(&entry.path);
+            let path = sealed_as.strip_prefix("data/")?.to_string();
+            let bytes = entry.bytes;
+            Some((Entry { path, bytes }, entry.path.as_str()))
+        };
+        let whole = bag.entries().iter().filter(|entry| !bad(&entry.path));
+        let mut both: Vec<(Entry, &'a str)> = whole.filter_map(named).collect();
+        both.sort();
+        let (entries, lies_in) = both.into_iter().unzip();
+        Self {
+            bag,
+            entries,
+            lies_in,
+        }
     }
 }
 
@@ -213,7 +223,13 @@ impl Tree for Payload<'_> {
     }
 
     fn open(&self, path: &str) -> Result<Box<dyn Read + '_>, ArchiveError> {
-        self.bag.open(&format!("data/{path}"))
+        let found = self
+            .entries
+            .binary_search_by(|entry| entry.path.as_str().cmp(path));
+        match found {
+            Ok(k) => self.bag.open(self.lies_in[k]),
+            Err(_) => self.bag.open(&format!("data/{path}")),
+        }
     }
 
     fn place(&self) -> &Path {

@@ -1,6 +1,8 @@
 //! What there is to do, in the shop's words and in the order in which it is done, each line with the figure and the picture
 //! that it comes from.
 
+mod aside;
+mod bowed;
 mod brought;
 mod carried;
 mod checks;
@@ -8,6 +10,7 @@ mod differences;
 mod explained;
 mod extra;
 mod folded;
+mod folded_from;
 mod in_doubt;
 mod lean;
 mod maker;
@@ -17,6 +20,7 @@ mod pads;
 mod part;
 mod pictures;
 mod pressed;
+mod pressed_with;
 mod slid;
 mod straightened;
 mod whence;
@@ -41,6 +45,7 @@ use lean::lean;
 use maker::{Shape, of_its_maker};
 pub use part::Part;
 use pictures::Shown;
+pub use slid::slid_so;
 
 /// Who is to do it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -274,30 +279,23 @@ impl List<'_> {
                 continue;
             }
             let curls: &[Curl] = shift.shape.as_ref().map_or(&[][..], |shape| &shape.curls);
-            for curl in curls {
-                let shape = curled(&curl.words);
+            let of_bar = straightened::is_of_bent_bar(self.part(), &region.region);
+            for (done, looks) in bowed::shapes(region, shift, moves, of_bar) {
                 if of_its_maker(comparison, region) {
-                    dressing.shapes.push((name.clone(), curl.words.clone()));
+                    dressing.shapes.push((name.clone(), looks));
                 }
-                dressing.spots.push((name.clone(), dressed(&shape, moves)));
+                dressing.spots.push((name.clone(), done));
             }
             let twisted = shift.shape.as_ref().and_then(|shape| shape.twisted.as_ref());
-            if let Some(twisted) = twisted {
-                if of_its_maker(comparison, region) {
-                    dressing.shapes.push((name.clone(), twisted.words()));
-                }
-                let then = if moves { "then " } else { "" };
-                dressing
-                    .spots
-                    .push((name.clone(), format!("{then}{}", twisted.undone())));
-            }
-            // What lies along a curl comes home with it, and corners that a twist lifts with the twist.
+            // What lies along a curl comes home with it, what is of a crown or a twist with that.
             let along_curl = |spot: &Spot| curls.iter().any(|curl| curl.holds(&spot.at));
             let spots = shift
                 .spots
                 .iter()
                 .filter(|spot| !found.is_at_bead(&spot.at, spot.mm));
             let spots = spots.filter(|spot| !along_curl(spot));
+            let spots = spots.filter(|spot| !bowed::explains(self.part(), region, spot));
+            let spots = spots.filter(|spot| !straightened::explains(self.part(), spot, shift));
             let spots = spots.filter(|spot| twisted.is_none_or(|all| !all.explains(spot.mm, &spot.at)));
             // What is within the limit once the whole is moved is left as it is.
             let spots = spots.filter(|spot| !moves || spot.mm.abs() > limit_mm);

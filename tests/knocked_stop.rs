@@ -86,6 +86,27 @@ fn set_with(shop: &Shop, knocked: &str, by: Vector, more: &[&str]) -> (Vec<Strin
     )
 }
 
+/// A pad that was knocked tilts the set: no hole shows it in its sheet, and the metal does.
+#[test]
+fn metal_that_lies_tilted_alike_asks_whether_a_pad_was_knocked() {
+    let shop = Shop::new();
+    tray(&shop, "good.ply", Motion::identity(), 1);
+    tray(&shop, "again.ply", pose(), 2);
+    shop.write("ours.csv", table(|_, p| p));
+    let told = |by: Vector| -> (Vec<String>, Vec<String>) {
+        let (verdicts, _) = set_with(&shop, "P2", by, &[]);
+        let result = shop.result("out");
+        let warnings = result["warnings"].as_array().unwrap();
+        let those = warnings.iter().filter(|w| w["code"] == "metal-against-points");
+        let words = those.map(|w| w["words"].as_str().unwrap().to_string());
+        (verdicts, words.collect())
+    };
+    assert!(told(Vector::z() * 0.1).1.is_empty());
+    let (verdicts, words) = told(Vector::z() * 3.0);
+    assert!(words.len() == 1 && words[0].contains(" low"), "{words:?}");
+    assert_eq!(verdicts, ["not-measured"; 6]);
+}
+
 #[test]
 fn holes_that_lie_off_alike_ask_whether_a_stop_was_knocked() {
     let shop = Shop::new();

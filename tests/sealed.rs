@@ -118,7 +118,9 @@ fn flipped_missing_added_and_renamed_files_are_named() {
     assert!(!shop.path("back").exists());
     let ran = shop.run(&["unseal", "bag", "--out", "back", "--damaged"]);
     assert_eq!(ran.code, 1, "{}", ran.stderr);
-    assert!(shop.path("back/sets/before.ply").is_file());
+    for file in ["before", "after"] {
+        assert!(shop.path(&format!("back/sets/{file}.ply")).is_file(), "{file}");
+    }
     fs::rename(
         shop.path("bag/data/sets/later.ply"),
         shop.path("bag/data/sets/after.ply"),
@@ -146,6 +148,12 @@ fn what_is_no_bag_is_told_so() {
             assert!(!shop.path("back").exists());
         }
     }
+    // Of one that was cut short what is whole comes back on demand.
+    let ran = shop.run(&["unseal", "short.zip", "--out", "half", "--damaged"]);
+    assert_eq!(ran.code, 1, "{}{}", ran.stdout, ran.stderr);
+    assert!(ran.stderr.contains("it was cut short"), "{}", ran.stderr);
+    assert!(ran.stdout.contains("not brought back: "), "{}", ran.stdout);
+    assert!(shop.path("half/job.toml").is_file());
     // A job is no bag.
     let ran = shop.run(&["recheck", "job"]);
     assert_eq!(ran.code, 2, "{}{}", ran.stdout, ran.stderr);

@@ -1,5 +1,5 @@
 //! A pan that could lie two ways round by all of its metal: the kept floor tells which, or its holes, and where neither can you
-//! are asked.
+//! are asked. Where it could by its holes or its named points, its metal tells.
 
 use cloud::{Body, Motion, Point, Scan, Vector};
 use demo::scan::Scanner;
@@ -104,6 +104,97 @@ fn three_holes_in_four_corners_tell_which_way_round_a_bare_pan_lies() {
     let (codes, off_mm) = compared(&shop, &[]);
     assert!(!codes.contains(&"lies-either-way".to_string()), "{codes:?}");
     assert!(off_mm < 0.5, "{off_mm} mm off");
+}
+
+/// A box section slides along itself, so that its holes lie on each other neither way round: they tell where they can be brought.
+#[test]
+fn the_holes_of_a_box_section_tell_which_way_round_it_lies_though_it_slides() {
+    let section = || {
+        let [long, wide, high] = [900.0, 90.0, 130.0].map(|mm| mm / MM);
+        let face = |corner, across| Sheet::flat("section", corner, [long, 0.0, 0.0], across);
+        let drilled = |sheet: Sheet, holes: &[[f64; 3]]| {
+            let at = |mm: &[f64; 3]| (mm.map(|mm| mm / MM), 26.0 / MM);
+            sheet.holes(holes.iter().map(at).collect())
+        };
+        vec![
+            drilled(
+                face([0.0; 3], [0.0, wide, 0.0]),
+                &[[150.0, 45.0, 0.0], [400.0, 30.0, 0.0], [700.0, 60.0, 0.0]],
+            ),
+            drilled(
+                face([0.0; 3], [0.0, 0.0, high]),
+                &[[250.0, 0.0, 60.0], [620.0, 0.0, 90.0]],
+            ),
+            face([0.0, 0.0, high], [0.0, wide, 0.0]),
+            face([0.0, wide, 0.0], [0.0, 0.0, high]),
+        ]
+    };
+    for seed in [2, 3] {
+        let shop = Shop::new();
+        scan(&shop, "good.ply", &section(), Motion::identity(), 1);
+        scan(&shop, "again.ply", &section(), pose(), seed);
+        let (codes, off_mm) = compared(&shop, &["--holes"]);
+        let asked = ["lies-either-way", "fits-mirrored", "hand-doubtful"];
+        assert!(
+            codes.iter().all(|code| !asked.contains(&code.as_str())),
+            "{seed}: {codes:?}"
+        );
+        assert!(off_mm < 25.0, "{seed}: {off_mm} mm off");
+    }
+}
+
+/// Where holes and named points stand: a rectangle, which lies on itself turned by half a turn about each of three axes.
+const RECTANGLE: [[f64; 2]; 4] = [[60.0, 60.0], [540.0, 60.0], [540.0, 340.0], [60.0, 340.0]];
+
+/// The pan with four holes in a rectangle.
+fn drilled(swaged: bool) -> Vec<Sheet> {
+    let mut sheets = pan(swaged);
+    let holes = RECTANGLE.map(|[x, y]| ([x / MM, y / MM, 0.0], 30.0 / MM));
+    let floor = sheets.remove(0).holes(holes.to_vec());
+    sheets.insert(0, floor);
+    sheets
+}
+
+#[test]
+fn of_four_holes_in_a_rectangle_the_metal_tells_which_way_round_they_lie_or_it_is_asked() {
+    for (swaged, seed) in [(true, 2), (true, 3), (false, 4)] {
+        let shop = Shop::new();
+        scan(&shop, "good.ply", &drilled(swaged), Motion::identity(), 1);
+        scan(&shop, "again.ply", &drilled(swaged), pose(), seed);
+        let (codes, off_mm) = compared(&shop, &["--set-by", "holes"]);
+        let asked = codes.contains(&"lies-either-way".to_string());
+        assert_eq!(asked, !swaged, "{seed}: {codes:?}");
+        assert!(!swaged || off_mm < 2.0, "{seed}: {off_mm} mm off");
+    }
+}
+
+/// Four points in a rectangle agree to a hair although the second time they were named from the other end.
+#[test]
+fn names_that_were_begun_from_the_other_end_are_asked_about() {
+    let shop = Shop::new();
+    scan(&shop, "good.ply", &pan(true), Motion::identity(), 1);
+    scan(&shop, "again.ply", &pan(true), pose(), 2);
+    let table = |begun: usize, place: &dyn Fn(Point) -> Point| {
+        let row = |k: usize| {
+            let [x, y] = RECTANGLE[(k + begun) % 4];
+            let p = place(Point::new(x, y, 0.0));
+            format!("P{k},{},{},{}\n", p.x, p.y, p.z)
+        };
+        "name,x,y,z\n".to_string() + &(0..4).map(row).collect::<String>()
+    };
+    shop.write("ours.csv", table(0, &|p| p));
+    for (begun, wrong) in [(0, false), (2, true)] {
+        shop.write("theirs.csv", table(begun, &|p| pose().apply(&p)));
+        let points = [
+            "--points-reference",
+            "ours.csv",
+            "--points-measured",
+            "theirs.csv",
+        ];
+        let (codes, off_mm) = compared(&shop, &[&["--set-by", "points"][..], &points].concat());
+        assert_eq!(codes.contains(&"lies-either-way".to_string()), wrong, "{codes:?}");
+        assert_eq!(off_mm > 100.0, wrong, "{off_mm} mm off");
+    }
 }
 
 #[test]

@@ -11,6 +11,7 @@ mod earlier_results;
 mod full_disk;
 mod job_life;
 mod joined;
+mod kept_moved;
 mod knocked_stop;
 mod layout;
 mod not_held;

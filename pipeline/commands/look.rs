@@ -1,7 +1,7 @@
 //! `look`: what files hold, and what is wrong with them.
 
 use cloud::unit::MM_PER_INCH;
-use cloud::{Surface, Unit};
+use cloud::{Bounds, Surface, Unit};
 
 use crate::cli::Look;
 use crate::job::Set;
@@ -9,6 +9,9 @@ use crate::progress::Progress;
 use crate::stages::load;
 use crate::stages::scale::to_mm;
 use crate::trouble::{COULD_NOT, DONE, Trouble};
+
+/// Strays that reach less than this share of the metal's extent beyond it are not told of.
+const LEAST_REACH: f64 = 0.01;
 
 /// Looks at each file; one that can't be read does not stop the others.
 pub fn look(asked: &Look, progress: &Progress) -> Result<u8, Trouble> {
@@ -66,9 +69,13 @@ fn one(set: &Set, progress: &Progress) -> Result<String, Trouble> {
     };
     let mut warnings = Vec::new();
     let scaled = to_mm(&assumed, loaded, &mut warnings)?;
-    let Some(bounds) = scaled.cloud.bounds() else {
+    let Some(with_strays) = scaled.cloud.bounds() else {
         return Ok(lines.join("\n"));
     };
+    step.doing("preparing");
+    let made = Surface::new(scaled.cloud, scaled.viewpoint);
+    let of_metal = made.as_ref().ok().and_then(|(surface, _)| surface.cloud.bounds());
+    let bounds = of_metal.unwrap_or(with_strays);
     let size = bounds.size();
     if unknown {
         lines.push(format!(
@@ -100,8 +107,8 @@ fn one(set: &Set, progress: &Progress) -> Result<String, Trouble> {
             }
         ));
     }
-    step.doing("preparing");
-    match Surface::new(scaled.cloud, scaled.viewpoint) {
+    lines.extend(reach_of_strays(&with_strays, &bounds));
+    match made {
         Ok((surface, more)) => {
             let unit = if unknown { "in the file's own unit" } else { "mm" };
             lines.push(format!("  spacing    {:.4} {unit}", surface.spacing_mm));
@@ -134,6 +141,17 @@ fn one(set: &Set, progress: &Progress) -> Result<String, Trouble> {
     Ok(lines.join("\n"))
 }
 
+/// How far the strays reach that the extent leaves out, where that is farther than the metal by more than a hundredth.
+fn reach_of_strays(with_strays: &Bounds, metal: &Bounds) -> Option<String> {
+    let (all, size) = (with_strays.size(), metal.size());
+    ((all - size).amax() > LEAST_REACH * size.amax()).then(|| {
+        format!(
+            "  strays     reach {:.1} × {:.1} × {:.1}; the extent is without them",
+            all.x, all.y, all.z
+        )
+    })
+}
+
 /// The units in which an extent would be that of a car's part.
 fn likely(extent: f64) -> String {
     let fitting: Vec<String> = Unit::ALL
@@ -145,5 +163,24 @@ fn likely(extent: f64) -> String {
         "none of the usual units makes a car's part of it".to_string()
     } else {
         format!("a car's part if {}", fitting.join(" or "))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use cloud::Point;
+
+    #[test]
+    fn strays_are_told_where_they_reach_beyond_the_metal() {
+        let to = |x: f64| Bounds {
+            low: Point::origin(),
+            high: Point::new(x, 400.0, 20.0),
+        };
+        assert_eq!(reach_of_strays(&to(1005.0), &to(1000.0)), None);
+        assert_eq!(
+            reach_of_strays(&to(2355.5), &to(1000.0)).unwrap(),
+            "  strays     reach 2355.5 × 400.0 × 20.0; the extent is without them"
+        );
     }
 }

@@ -49,13 +49,16 @@ struct Shown {
 /// Where none was done, or nothing can be written.
 pub fn made(job: &Job, of: Option<&str>, progress: &Progress) -> Result<(), Trouble> {
     let step = progress.step("page");
-    step.doing("gathering");
+    step.doing("reading the files");
     let mut done = Vec::new();
     let mut refused = Vec::new();
     let received = Received::of(&job.folder)?;
     let all: Vec<&Comparison> = job.comparisons.iter().collect();
-    for item in batch::look(job, &all, false, &received) {
+    let items = batch::look(job, &all, false, &received);
+    let count = items.len();
+    for (k, item) in items.into_iter().enumerate() {
         let name = &item.comparison.name;
+        step.doing(&format!("gathering {} of {count}: {name}", k + 1));
         let results = job.results(name);
         if !results.join(MARK).exists() {
             refused.push((name.clone(), why_not_done(&received, name)));
@@ -101,6 +104,7 @@ pub fn made(job: &Job, of: Option<&str>, progress: &Progress) -> Result<(), Trou
         .map(|e| (e.day.clone(), e.what.word().to_string(), said_of(e)))
         .collect();
     let files = files(job)?;
+    step.doing("gathering the trips");
     let over_trips = OverTrips::of(job, &received, progress)?;
     let leaves: Vec<Leaves<'_>> = over_trips.iter().flat_map(OverTrips::leaves).collect();
     let given = GivenJob {

@@ -2,11 +2,15 @@
 
 use std::fmt::Write as _;
 use std::fs;
-use std::path::Path;
+use std::io::ErrorKind;
+use std::path::{Path, PathBuf};
 
+use ::features::shell::Known;
 use ::features::tape::{Distance, Held, agrees, scale_of, sheet, tape_pm_mm};
-use cloud::Point;
+use archive::log::What;
+use archive::{ArchiveError, Fingerprint};
 use cloud::unit::fraction_of_inch;
+use cloud::{Point, Vector};
 use formats::readings::{self, Reading};
 use page::tables::field;
 use record::Record;
@@ -16,9 +20,13 @@ use crate::job::Job;
 use crate::job::file::did_you_mean;
 use crate::progress::Progress;
 use crate::put_in_place::MARK;
+use crate::received::Received;
 use crate::stages::gates::unit::{ASKED, of_lengths};
 use crate::stages::tabulate::save;
 use crate::trouble::{DONE, NOT_ALL_WITHIN, Trouble};
+
+/// So many tables of readings are kept apart.
+const MOST_KEPT: u32 = 1_000;
 
 /// The sheet of one comparison.
 struct Sheet {
@@ -49,7 +57,7 @@ pub fn tape(path: &Path, readings: Option<&Path>, progress: &Progress) -> Result
         )));
     }
     match readings {
-        Some(table) => laid_beside(&sheets, table, progress),
+        Some(table) => laid_beside(&job, &sheets, table, progress),
         None => written(&job, &sheets, progress),
     }
 }
@@ -59,7 +67,14 @@ fn places(record: &Record) -> Vec<Held> {
     let held = |place: &record::figured::PlaceRecord| Held {
         name: place.name.clone(),
         at: Point::from(place.measured_at_mm),
-        pm_mm: place.pm_mm,
+        known: match place.axis.zip(place.pm_out_mm) {
+            Some((axis, out_of_it_mm)) => Known {
+                normal: Vector::from(axis),
+                in_sheet_mm: place.pm_mm,
+                out_of_it_mm,
+            },
+            None => Known::alike(place.pm_mm),
+        },
     };
     record.places.iter().map(held).collect()
 }
@@ -127,7 +142,7 @@ fn refuse_readings(table: &Path) -> Result<(), Trouble> {
     )))
 }
 
-fn laid_beside(sheets: &[Sheet], table: &Path, progress: &Progress) -> Result<u8, Trouble> {
+fn laid_beside(job: &Job, sheets: &[Sheet], table: &Path, progress: &Progress) -> Result<u8, Trouble> {
     let read = readings::read(table)?;
     let mut out = String::new();
     let mut all_agree = true;
@@ -177,17 +192,61 @@ fn laid_beside(sheets: &[Sheet], table: &Path, progress: &Progress) -> Result<u8
             table.display()
         )));
     }
-    let _ = write!(
-        out,
-        "\n{taken} readings: {}",
-        if all_agree {
-            "all agree within the tape and the sets"
-        } else {
-            "NOT all agree; scale, unit, hand or how it was set is wrong somewhere, or the tape was: look before you cut"
-        }
-    );
+    let said = if all_agree {
+        "all agree within the tape and the sets"
+    } else {
+        "NOT all agree; scale, unit, hand or how it was set is wrong somewhere, or the tape was: look before you cut"
+    };
+    let _ = write!(out, "\n{taken} readings: {said}");
     progress.result(out.trim_start());
+    let agree = if all_agree { "all agree" } else { "NOT all agree" };
+    let kept = keep(
+        job,
+        table,
+        out.trim_start(),
+        &format!("{taken} readings: {agree}"),
+        progress,
+    )?;
+    progress.result(&format!("kept as {}, and noted in the log", kept.display()));
     Ok(if all_agree { DONE } else { NOT_ALL_WITHIN })
+}
+
+/// Keeps the readings as they came, with what they were found to say beside them, in the job's folder `tape` and in its log: what
+/// was taped is proof of what the sets say. Earlier readings stay.
+///
+/// # Errors
+/// Where they can't be read or written.
+fn keep(job: &Job, table: &Path, found: &str, words: &str, progress: &Progress) -> Result<PathBuf, Trouble> {
+    let folder = job.folder.join("tape");
+    fs::create_dir_all(&folder).map_err(|e| Trouble::writing(&folder, &e))?;
+    let bytes = fs::read(table).map_err(|e| Trouble::from(ArchiveError::reading(table, &e)))?;
+    let name = free_name(&folder, &bytes);
+    let file = folder.join(format!("{name}.csv"));
+    if !file.exists() {
+        save(&file, &bytes)?;
+    }
+    save(
+        &folder.join(format!("{name}.txt")),
+        format!("{found}\n").as_bytes(),
+    )?;
+    let print = Fingerprint::of(&file)?;
+    let about = format!("tape/{name}.csv");
+    let mut received = Received::told(&job.folder, progress)?;
+    received.note(What::Taped, words, Some((&about, &print)))?;
+    Ok(file)
+}
+
+/// `readings`, or `readings-2` and so on where other readings have that name.
+fn free_name(folder: &Path, bytes: &[u8]) -> String {
+    let mut names = (1..MOST_KEPT).map(|k| match k {
+        1 => "readings".to_string(),
+        k => format!("readings-{k}"),
+    });
+    let fits = names.find(|name| {
+        let there = fs::read(folder.join(format!("{name}.csv")));
+        there.map_or_else(|e| e.kind() == ErrorKind::NotFound, |there| there == bytes)
+    });
+    fits.unwrap_or_else(|| "readings".to_string())
 }
 
 /// `reads 3/16 LONG`; with the question about the unit where it is off by the ratio of two.
@@ -237,6 +296,15 @@ fn meant_by(sheet: &Sheet, reading: &Reading) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn readings_are_kept_beside_the_earlier_ones() {
+        let folder = tempfile::tempdir().unwrap();
+        let name = |bytes: &str| free_name(folder.path(), bytes.as_bytes());
+        assert_eq!(name("one"), "readings");
+        fs::write(folder.path().join("readings.csv"), "one").unwrap();
+        assert_eq!([name("one"), name("two")], ["readings", "readings-2"]);
+    }
 
     #[test]
     fn a_reading_in_another_unit_is_asked_about_and_a_long_one_is_not() {

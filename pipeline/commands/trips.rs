@@ -9,7 +9,7 @@ use archive::tree::refuse_led_out;
 use serde_json::json;
 
 use crate::job::Job;
-use crate::made_from::{PROGRAM, probed};
+use crate::made_from::{PROGRAM, of_trips};
 use crate::progress::Progress;
 use crate::put_in_place::{Building, MARK, told_of};
 use crate::received::Received;
@@ -39,14 +39,14 @@ pub fn trips(path: &Path, progress: &Progress) -> Result<u8, Trouble> {
 /// Where no trip has anything to show, or nothing can be written.
 pub fn made(job: &Job, progress: &Progress) -> Result<Vec<Group>, Trouble> {
     let mut received = Received::told(&job.folder, progress)?;
-    let probed = probed(job)?;
-    received.refuse_changed(&probed)?;
+    let measured = of_trips(job)?;
+    received.refuse_changed(&measured)?;
     let groups = groups(job, &received.entries, &mut |words| progress.warning(&words))?;
     let place = job.folder.join("trips");
     refuse_led_out(&job.folder, &place)?;
     written(job, &groups, &received.entries, &place, progress)
         .map_err(|trouble| told_of(&place, &trouble))?;
-    received.note_new(&probed)?;
+    received.note_new(&measured)?;
     progress.result(&format!("  picture and table: {}", place.display()));
     Ok(groups)
 }

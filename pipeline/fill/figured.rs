@@ -9,18 +9,27 @@ use crate::stages::features::shell::ShellFigure;
 use crate::stages::register::Setting;
 use crate::work::Task;
 use ::features::house::House;
+use ::features::shell::Known;
 use cloud::Vector;
 use record::figured::*;
 
 /// A place; how far it has moved has the share of the setting in its ±, and more than any where nothing holds the set that way.
 pub fn place_record(place: &SeenPlace, setting: &Setting) -> PlaceRecord {
-    let along_mm = |way: Vector| place.pm_mm.hypot(setting.pm_along_mm(&place.reference, &way));
+    let known = &place.known;
+    let along_mm = |way: Vector| {
+        known
+            .along_mm(&way)
+            .hypot(setting.pm_along_mm(&place.reference, &way))
+    };
+    let is_hole = *known != Known::alike(known.in_sheet_mm);
     PlaceRecord {
         name: place.name.clone(),
         reference_at_mm: at(&place.reference),
         measured_at_mm: at(&place.measured),
         moved_mm: along(&(place.measured - place.reference)),
-        pm_mm: r(place.pm_mm),
+        pm_mm: r(known.in_sheet_mm),
+        axis: is_hole.then(|| along(&known.normal)),
+        pm_out_mm: is_hole.then(|| r(known.out_of_it_mm)),
         pm_along_mm: Some([Vector::x(), Vector::y(), Vector::z()].map(|way| r(along_mm(way)))),
     }
 }

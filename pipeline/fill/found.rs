@@ -168,7 +168,7 @@ fn state(reference: bool, measured: bool) -> &'static str {
     }
 }
 
-pub fn hole_record(result: &HoleResult) -> HoleRecord {
+pub fn hole_record(result: &HoleResult, limit_mm: f64) -> HoleRecord {
     let pair = &result.pair;
     let size = |h: &Hole| SizeRecord {
         diameter: r(h.diameter_mm),
@@ -199,7 +199,7 @@ pub fn hole_record(result: &HoleResult) -> HoleRecord {
         measured_size_mm: pair.measured.as_ref().map(size),
         pm_mm: r(pair.pm_mm),
         verdict: result.verdict.word().into(),
-        words: pair.words(),
+        words: result.words(limit_mm),
         reference_axis: pair.reference.as_ref().map(|h| along(&h.axis)),
         measured_axis: pair.measured.as_ref().map(|h| along(&h.axis)),
         tipped: pair.tip().map(|tip| TipRecord {

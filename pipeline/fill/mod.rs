@@ -121,7 +121,9 @@ pub fn record(
                 withheld: !compared.open.is_empty(),
                 shift: shift.as_ref().map(|shift| {
                     let words = lies::words(part, region, shift, comparison);
-                    move_record(shift, words)
+                    let mut record = move_record(shift, words);
+                    lies::slid_at_pads(part, &region.region.name, comparison, &mut record.pads);
+                    record
                 }),
                 shape: shift.as_ref().map(shape_record),
             })
@@ -140,7 +142,11 @@ pub fn record(
         extra: found.extra.iter().map(extra_record).collect(),
         recesses: found.recesses.iter().map(recess_pair_record).collect(),
         beads: found.beads.iter().map(bead_pair_record).collect(),
-        holes: found.holes.iter().map(hole_record).collect(),
+        holes: found
+            .holes
+            .iter()
+            .map(|hole| hole_record(hole, comparison.limit_mm))
+            .collect(),
         sections: found.sections.iter().map(section_record).collect(),
         places: found
             .places

@@ -161,9 +161,11 @@ fn planes(table: &mut Section<'_, '_>, unit: Unit, faults: &mut Faults<'_>) -> O
             faults.add(
                 &span,
                 format!(
-                    "{} asks for {:.0} planes; {MOST_PLANES:.0} are the most: make \"every\" longer",
+                    "{} asks for {:.0} planes along {:.0} mm ({:.0} in); {MOST_PLANES:.0} are the most: make \"every\" longer, or is it that long? Check the unit of \"along\"",
                     table.title,
-                    length_mm / every_mm
+                    length_mm / every_mm,
+                    length_mm,
+                    length_mm / Unit::Inch.in_mm()
                 ),
             );
             return None;

@@ -8,6 +8,7 @@ use ::compare::figures::{Known, figures};
 use ::compare::{Deviations, Figures, Region, Status, Verdict, against_points, region, smooth, verdict};
 use cloud::{Bounds, Warning};
 
+use super::boxes::{self, FEWEST_POINTS};
 use super::features::Found;
 use super::register::Setting;
 use super::scale::Scaled;
@@ -74,9 +75,6 @@ impl Overall {
 
 /// Figures averaged over a disc of more than this radius are told to be, mm.
 const COARSE_DISC_MM: f64 = 8.0;
-
-/// A box that holds fewer points of the reference is in the wrong place, or in the wrong unit.
-const FEWEST_POINTS: usize = 10;
 
 /// How far around a declared recess the skin is left to the recess, mm (half an inch).
 const AROUND_RECESS_MM: f64 = 12.7;
@@ -171,11 +169,7 @@ pub fn compare(
         if members.len() < FEWEST_POINTS {
             warnings.push(Warning::new(
                 "region-empty",
-                format!(
-                    "region {}: its box holds {} points of the reference; check the box and its unit",
-                    region.name,
-                    members.len()
-                ),
+                boxes::empty(region, members.len(), reference),
             ));
         }
         warnings.extend(metal_beyond_reach(

@@ -27,7 +27,7 @@ pub struct Gate {
 }
 
 /// All of them.
-pub const GATES: [Gate; 12] = [
+pub const GATES: [Gate; 14] = [
     gate("unit-doubtful", "unit", "is the unit right?"),
     gate("unit-ratio", "unit", "is the unit right?"),
     gate("fits-mirrored", "hand", HAND),
@@ -51,6 +51,16 @@ pub const GATES: [Gate; 12] = [
         "holes-against-points",
         "holes",
         "was a stop or a line point knocked? Most of the other holes lie off alike: probe those points again, or set it by holes.",
+    ),
+    gate(
+        "points-contradict",
+        "holes",
+        "which of its points or datum holes moved? They no longer lie to each other as on the reference: set it by those that agree.",
+    ),
+    gate(
+        "metal-against-points",
+        "holes",
+        "is a point or datum hole not where it was? All of the metal lies off alike as they set it: look at them, or set it by the metal.",
     ),
 ];
 

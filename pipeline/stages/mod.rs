@@ -8,6 +8,8 @@ pub mod gates;
 
 pub mod register;
 
+pub mod boxes;
+
 pub mod compare;
 
 pub mod features;

@@ -236,16 +236,23 @@ pub fn table(record: &Record) -> String {
             }
             for pad in region.shift.iter().flat_map(|m| &m.pads) {
                 let size = cloud::Vector::from(pad.shim_mm).norm();
-                let words = format!(
-                    "pad {}: {} ({size:.1} mm, {})",
-                    pad.name,
-                    pad.words,
-                    say::pm(pad.pm_mm)
-                );
+                let figures = match pad.words == record::verdict::NOT_MEASURED {
+                    true => String::new(),
+                    false => format!(" ({size:.1} mm, {})", say::pm(pad.pm_mm)),
+                };
+                let words = format!("pad {}: {}{figures}", pad.name, pad.words);
                 for part in wrapped(&words, 76) {
                     let _ = writeln!(out, "  {} {part}", fit("", 18));
                 }
             }
+        }
+    }
+    let beside = page::words::decided_beside_faces(record);
+    let by_regions = record.regions.iter().any(|r| r.verdict == record.verdict);
+    if !record.regions.is_empty() && !by_regions && !beside.is_empty() {
+        let words = alone(record::verdict::of(record, &record.verdict), &beside);
+        for part in wrapped(&format!("all in all: {words}"), 96) {
+            let _ = writeln!(out, "  {part}");
         }
     }
     for fold in &record.folds {
@@ -328,10 +335,13 @@ pub fn table(record: &Record) -> String {
 fn out_by(record: &Record, face: &record::SpreadRecord) -> String {
     let verdict = record::verdict::of(record, &record.verdict);
     let worst_mm = face.max_mm.abs().max(face.min_mm.abs());
-    let face_is_out = worst_mm - face.pm_mm > record.made_with.limit_mm;
-    match face_is_out {
+    let face_decides = match &*record.verdict {
+        "too-close" => worst_mm + face.pm_mm > record.made_with.limit_mm,
+        _ => worst_mm - face.pm_mm > record.made_with.limit_mm,
+    };
+    match face_decides {
         true => verdict.to_string(),
-        false => alone(verdict, &page::words::out_beside_faces(record)),
+        false => alone(verdict, &page::words::decided_beside_faces(record)),
     }
 }
 

@@ -9,7 +9,7 @@ use cloud::frame::FACING;
 use cloud::unit::fraction_of_inch;
 use record::figured::PlaceRecord;
 use record::found::HoleRecord;
-use record::verdict::{self, DIFFERS, IN, OUT, TOO_CLOSE};
+use record::verdict::{self, DIFFERS, IN, NOT_MEASURED, OUT, TOO_CLOSE};
 use record::{Record, RegionRecord};
 
 use crate::job::Comparison;
@@ -206,13 +206,6 @@ fn hole_stands(verdict: &str, hole: &HoleRecord) -> String {
     }
 }
 
-/// ± of how a hole has moved along an axis, mm: across its own axis it is another than along it.
-fn hole_pm_mm(hole: &HoleRecord, axis: usize) -> Option<f64> {
-    let along = hole.reference_axis?[axis];
-    let out_pm_mm = hole.in_sheet.as_ref()?.out_pm_mm;
-    Some((along * out_pm_mm).hypot((1.0 - along * along).max(0.0).sqrt() * hole.pm_mm))
-}
-
 /// Every figure of a record.
 pub fn of(record: &Record, comparison: &Comparison) -> BTreeMap<Figure, Read> {
     let mut found = BTreeMap::new();
@@ -220,8 +213,7 @@ pub fn of(record: &Record, comparison: &Comparison) -> BTreeMap<Figure, Read> {
     for place in &record.places {
         let hole = hole_of(record, place);
         for axis in 0..3 {
-            let pm_mm = hole.and_then(|hole| hole_pm_mm(hole, axis));
-            let pm_mm = pm_mm.unwrap_or(place.moved_pm_mm()[axis]);
+            let pm_mm = place.moved_pm_mm()[axis];
             let verdict = hole.map(|hole| verdict::of(record, &hole.verdict));
             let read = Read {
                 verdict,
@@ -234,7 +226,8 @@ pub fn of(record: &Record, comparison: &Comparison) -> BTreeMap<Figure, Read> {
         }
     }
     for region in &record.regions {
-        for pad in region.shift.iter().flat_map(|m| &m.pads) {
+        let pads = region.shift.iter().flat_map(|m| &m.pads);
+        for pad in pads.filter(|pad| pad.words != NOT_MEASURED) {
             let name = format!("{}, {}", region.name, pad.name);
             for axis in 0..3 {
                 // What it must be shimmed by is how far it has gone, the other way.
@@ -358,11 +351,6 @@ mod tests {
         let still = hole("outside", IN_ITS_PLACE, "1-3/8 for 1-1/2, in its place");
         assert_eq!(hole_stands(OUT, &still), "OUT, 1-3/8 for 1-1/2, in its place");
         assert_eq!(hole_stands(IN, &still), "home");
-        // In its sheet it is known as well as its rim, out of it as well as the sheet.
-        assert_eq!(
-            [0, 1, 2].map(|axis| hole_pm_mm(&off, axis).unwrap()),
-            [0.8, 0.8, 0.05]
-        );
     }
 
     #[test]

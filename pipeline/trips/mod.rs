@@ -195,6 +195,13 @@ fn words(
     };
     match (since(series, steps), steps.last(), creep(series)) {
         (Some(trip), ..) => format!("{stands} since {}{}", trips[trip].name, done(trip)),
+        // Where the way out was not surely seen, and the way back was, the trip between stands out.
+        (None, Some(only), _) if steps.len() == 1 => format!(
+            "{stands}; it stood {} at {} and was back at {}",
+            figure.size(-only.by_mm),
+            trips[only.from].name,
+            trips[only.to].name
+        ),
         (None, Some(last), _) => format!(
             "{stands}; it stepped {} at {}{} and was back at {}",
             figure.size(steps[0].by_mm),
@@ -236,6 +243,26 @@ mod tests {
             )]),
         };
         row(&figure, &[trip("trip 1", 0.0), trip("trip 2", 3.175)])
+    }
+
+    #[test]
+    fn what_was_surely_seen_only_to_come_back_is_told_at_the_trip_that_stands_out() {
+        let figure = Figure::along(Kind::Place, "H4", 1);
+        let trip = |name: &str, mm: f64, pm_mm: f64| TripSeen {
+            name: name.to_string(),
+            day: String::new(),
+            operation: String::new(),
+            found: BTreeMap::from([(figure.clone(), Read::of(Reading { mm, pm_mm }, 1.5875))]),
+        };
+        let trips = [
+            trip("trip 5", 0.2, 1.2),
+            trip("trip 6", 2.5, 0.4),
+            trip("trip 7", 0.0, 0.4),
+        ];
+        assert_eq!(
+            row(&figure, &trips).words,
+            "home; it stood 3/32 right at trip 6 and was back at trip 7"
+        );
     }
 
     #[test]

@@ -1,17 +1,18 @@
 //! Edges that are off since the metal that they end is: one fault is one job, and its line tells which edges come home with it.
 
 use ::compare::Verdict;
-use ::compare::verdict::decide;
 use ::features::edge::{EdgeResult, Run, Stretch};
 use ::features::holes::Pair;
 use ::features::shift::HOME_MM;
 use cloud::{Point, Vector};
 
 use super::folded::after_folding;
+use super::folded_from::after_root;
 use super::metal::misplaced;
 use super::moved::{Moved, moved, withheld};
 use super::part::Part;
-use super::straightened::after_straightening;
+use super::pressed_with::bead_moved_with;
+use super::straightened::{after_straightening, hole_straightened};
 
 /// An edge whose runs lie mostly this near to a region's box may be of a flange that hangs from it, mm (an inch).
 pub(super) const BY_MM: f64 = 25.4;
@@ -44,8 +45,9 @@ pub(super) fn measured_after(edge: &str, stretch: &Stretch, first: &str) -> Stri
     )
 }
 
-/// What comes of a stretch of an edge that is out when the list's moves are made and its bars are straightened, and the region
-/// that moves it, which may have no verdict; `None` where none does, or where it follows a fold.
+/// What comes of a stretch of an edge that is out when the list's moves are made, its bars are straightened and the sheet that it
+/// is folded from is home, and the region that moves it, which may have no verdict; `None` where none does, or where it follows a
+/// fold.
 pub(super) fn moved_with<'a>(
     part: Part<'a>,
     edge: &EdgeResult,
@@ -54,15 +56,22 @@ pub(super) fn moved_with<'a>(
     if edge.verdict != Verdict::Outside || after_folding(part, edge, stretch).is_some() {
         return None;
     }
-    if let Some(straightened) = after_straightening(part, edge, stretch) {
-        return Some(straightened);
+    let with_region = || {
+        let all: Vec<(Then, &str)> = moved(part)
+            .chain(withheld(part))
+            .filter_map(|one| Some((one.does_to(edge, stretch)?, one.region.name.as_str())))
+            .collect();
+        let home = all.iter().find(|(then, _)| *then == Then::Home);
+        home.or(all.first()).copied()
+    };
+    let with = after_straightening(part, edge, stretch).or_else(with_region);
+    match with {
+        Some((Then::Home, _)) => with,
+        _ => match after_root(part, edge, stretch) {
+            Some((Then::Moves, _)) if with.is_some() => with,
+            root => root.or(with),
+        },
     }
-    let all: Vec<(Then, &str)> = moved(part)
-        .chain(withheld(part))
-        .filter_map(|one| Some((one.does_to(edge, stretch)?, one.region.name.as_str())))
-        .collect();
-    let home = all.iter().find(|(then, _)| *then == Then::Home);
-    home.or(all.first()).copied()
 }
 
 /// What explains a stretch of an edge that is out: the fold that brings it home, or the region that moves it.
@@ -72,23 +81,27 @@ pub fn explained_by<'a>(part: Part<'a>, edge: &EdgeResult, stretch: &Stretch) ->
     moved_with(part, edge, stretch).or_else(|| folded().filter(|_| out))
 }
 
-/// Whether a stretch of an edge comes home with a fold or with the move of a region.
-pub(super) fn comes_home(part: Part<'_>, edge: &EdgeResult, stretch: &Stretch) -> bool {
-    matches!(explained_by(part, edge, stretch), Some((Then::Home, _)))
-}
-
-/// The region whose move brings a hole of both sets to its place, which is off for sure (as `limit_mm` has it) since the metal
-/// around it is; `None` where it is off by itself.
+/// The region whose move, or the bar whose straightening, brings a hole of both sets to its place, which is off for sure (as
+/// `limit_mm` has it) since the metal around it is; `None` where it is off by itself.
 pub(super) fn hole_moved_with<'a>(part: Part<'a>, pair: &Pair, limit_mm: f64) -> Option<&'a str> {
     misplaced(pair, limit_mm)?;
     let region = moved(part).find(|one| one.brings_home(pair, limit_mm));
-    region.map(|one| one.region.name.as_str())
+    let straightened = || {
+        let (region, straight) = hole_straightened(part, pair)?;
+        misplaced(&straight, limit_mm).is_none().then_some(region)
+    };
+    region.map_or_else(straightened, |one| Some(one.region.name.as_str()))
 }
 
-/// What a hole is off by once its region, which slid, is moved home, and the region; `None` where none slid.
+/// What a hole is off by once its region, which slid, is moved home, or the bar that it is of straightened, and the region; `None`
+/// where none slid and none is bent.
 pub(super) fn left_by_slide<'a>(part: Part<'a>, pair: &Pair) -> Option<(&'a str, Vector)> {
     let mut slid = moved(part).filter(|one| one.slide.is_some());
-    slid.find_map(|one| Some((one.region.name.as_str(), one.leaves(pair)?)))
+    let slid = slid.find_map(|one| Some((one.region.name.as_str(), one.leaves(pair)?)));
+    slid.or_else(|| {
+        let (region, straight) = hole_straightened(part, pair)?;
+        Some((region, straight.offset()?.whole))
+    })
 }
 
 /// The region that slid with a place in it.
@@ -98,19 +111,25 @@ pub(super) fn slid_with<'a>(part: Part<'a>, place: &Point) -> Option<&'a str> {
         .map(|one| one.region.name.as_str())
 }
 
-/// The holes and the edges that come home with a region, behind its line; nothing where none does.
+/// The holes, beads and edges that come home with a region, behind its line; nothing where none does.
 pub(super) fn told(part: Part<'_>, region: &str, limit_mm: f64) -> String {
     let holes = part.found.holes.iter().map(|hole| &hole.pair);
-    let holes: Vec<&str> = holes
+    let holes = holes
         .filter(|pair| hole_moved_with(part, pair, limit_mm) == Some(region))
-        .map(|pair| pair.name.as_str())
-        .collect();
-    let holes = match holes.as_slice() {
+        .map(|pair| pair.name.as_str());
+    let beads = part
+        .found
+        .beads
+        .iter()
+        .filter(|bead| bead_moved_with(part, bead).is_some_and(|(by, _)| by == region))
+        .map(|bead| bead.pair.name.as_str());
+    let things: Vec<&str> = holes.chain(beads).collect();
+    let things = match things.as_slice() {
         [] => String::new(),
         [one] => format!("; {one} comes home with it"),
         several => format!("; {} come home with it", several.join(", ")),
     };
-    holes + &edges_told(part, region)
+    things + &edges_told(part, region)
 }
 
 /// The edges that come home with a region that is moved, or a bar that is straightened, behind its line.
@@ -156,8 +175,11 @@ impl Moved<'_> {
         else {
             return false;
         };
-        let pm_mm = pair.pm_mm.hypot(self.pm_at(&ours.at));
-        decide(left.norm(), pm_mm, limit_mm) != Verdict::Outside && left.norm() < off.whole.norm() / 2.0
+        let placed = pair
+            .parted(left)
+            .map(|left| pair.placed(&left, self.pm_at(&ours.at), limit_mm));
+        placed.is_some_and(|placed| !placed.contains(&Verdict::Outside))
+            && left.norm() < off.whole.norm() / 2.0
     }
 
     /// What moving it home does to a stretch of an edge; `None` to one of other metal, or that it does not surely move along

@@ -5,7 +5,7 @@ use ::compare::{Region, Verdict};
 use cloud::NamedPoint;
 use cloud::unit::fraction_of_inch;
 
-use super::brought::{edges_told, slid_with};
+use super::brought::{self, slid_with};
 use super::{List, Task};
 use crate::job::CheckKind;
 use crate::say;
@@ -39,7 +39,7 @@ impl List<'_> {
                     None => to_do(check, &asked.kind, &comparison.regions),
                 };
                 let with = match &asked.kind {
-                    CheckKind::Bar { region } => edges_told(self.part(), region),
+                    CheckKind::Bar { region } => brought::told(self.part(), region, comparison.limit_mm),
                     _ => String::new(),
                 };
                 self.shop(words + &with, format!("checks/{}", check.name));
@@ -89,9 +89,23 @@ fn to_do(check: &CheckResult, kind: &CheckKind, regions: &[Region]) -> String {
                 None => remedy(kind, off),
             }
         }
+        CheckKind::Width { .. } => where_most(check).unwrap_or_else(|| remedy(kind, off)),
         _ => remedy(kind, off),
     };
     format!("{}: {done}", told(check))
+}
+
+/// What is done where a width between bowed sides is off the most; `None` where they are not bowed.
+fn where_most(check: &CheckResult) -> Option<String> {
+    let each = check.details.iter();
+    let places = each.filter(|d| d.what.starts_with("in the middle") || d.what.starts_with("at the "));
+    let most = places.max_by(|a, b| a.value.abs().total_cmp(&b.value.abs()))?;
+    let done = if most.value > 0.0 { "draw in" } else { "jack out" };
+    Some(format!(
+        "{done} {} {}, then check the diagonals",
+        size(most.value),
+        most.what.trim_end_matches(" (mm)")
+    ))
 }
 
 /// What is done about two places of one part: neither pads nor jacks bring them nearer each other.
@@ -170,7 +184,7 @@ pub(super) fn size(mm: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::stages::checks::Counted;
+    use crate::stages::checks::{Counted, Detail};
     use ::compare::Status;
     use cloud::{Bounds, Point};
 
@@ -187,6 +201,7 @@ mod tests {
             verdict: Verdict::Outside,
             words: words.to_string(),
             details: Vec::new(),
+            bar: None,
         }
     }
 
@@ -208,6 +223,18 @@ mod tests {
             "cowl: 1/8 narrow: left home, right 1/8 in (±0.25 mm): jack out 1/8, then check the diagonals"
         );
         assert!(to_do(&check("cowl", "width", 3.175, "1/8 wide"), &walls, &[]).contains("draw in 1/8"));
+        let mut bowed = check("sills", "width", -2.0, "5/64 narrow on the average");
+        let places = [("in the middle (mm)", -3.2), ("at the front (mm)", 0.1)];
+        bowed.details = places
+            .map(|(what, value)| Detail {
+                what,
+                value,
+                pm: None,
+            })
+            .to_vec();
+        assert!(
+            to_do(&bowed, &walls, &[]).ends_with(": jack out 1/8 in the middle, then check the diagonals")
+        );
         let high = check("H1", "drop", 4.7625, "drop H1 reads 20-3/16 (20 as it was)");
         assert_eq!(
             to_do(&high, &CheckKind::Drop { at: place("H1") }, &[]),

@@ -3,8 +3,11 @@
 use ::compare::{Status, Verdict};
 use ::features::edge::Stretch;
 
+use super::brought::Then;
 use super::folded::folded_again;
 use super::pressed::off_in_words;
+use super::pressed_with::{is_as_made, left_to_press};
+use super::straightened::hole_straightened;
 use super::{List, Task, Who, brought, checks, explained, metal};
 use crate::job::Comparison;
 use crate::stages::arrangement::Kind;
@@ -52,7 +55,9 @@ impl List<'_> {
         }
         let his = |task: &Task| {
             // How a region lies is nobody's pressing; what is left to dress in it may be.
-            let made = !task.figure.starts_with("regions/") || task.words.contains(": dress ");
+            let shaped = [": dress ", ": crowned ", ": hollow "];
+            let made =
+                !task.figure.starts_with("regions/") || shaped.iter().any(|shape| task.words.contains(shape));
             let mut maker = self.tasks.iter().filter(|t| t.who == Who::Maker);
             task.who == Who::Shop && made && maker.any(|t| t.figure == task.figure)
         };
@@ -68,6 +73,7 @@ impl List<'_> {
     fn lines_of_the_maker(&mut self, shapes: Vec<Shape>) {
         let part = self.part();
         let (comparison, found) = (self.shown.comparison, self.shown.found);
+        let as_made = |region: &str| comparison.asked.shell.is_none() && is_as_made(part, region);
         for fold in folded_again(part) {
             self.maker(
                 format!("{}: fold {}", fold.name, fold.words),
@@ -76,7 +82,10 @@ impl List<'_> {
         }
         for edge in found.edges.iter().filter(|e| e.verdict == Verdict::Outside) {
             // What comes home with its panel is how the panel lies, and none of its maker's doing.
-            let own = |s: &&Stretch| !brought::comes_home(part, edge, s);
+            let own = |s: &&Stretch| match brought::explained_by(part, edge, s) {
+                Some((Then::Home, with)) => as_made(with),
+                _ => true,
+            };
             let own = edge.stretches_out().filter(own);
             let words: Vec<&str> = own.map(|s| s.words.as_str()).collect();
             if words.is_empty() {
@@ -95,14 +104,14 @@ impl List<'_> {
             let name = &hole.pair.name;
             let limit_mm = comparison.limit_mm;
             let explains = explained::told(&self.explained, &format!("holes/{name}"));
-            let comes_home = brought::hole_moved_with(part, &hole.pair, limit_mm).is_some();
+            let with = brought::hole_moved_with(part, &hole.pair, limit_mm);
+            let comes_home = with.is_some_and(|with| !as_made(with));
             if comes_home && explains.is_empty() && !metal::missized(&hole.pair, limit_mm) {
                 continue;
             }
-            self.maker(
-                format!("{name}: {}{explains}", hole.pair.words()),
-                format!("holes/{name}"),
-            );
+            let straight = hole_straightened(part, &hole.pair).map(|(_, straight)| straight);
+            let words = straight.as_ref().unwrap_or(&hole.pair).words();
+            self.maker(format!("{name}: {words}{explains}"), format!("holes/{name}"));
         }
         let explained: Vec<String> = self.explained.iter().map(|one| one.check.clone()).collect();
         let alone =
@@ -122,22 +131,19 @@ impl List<'_> {
     }
 
     fn pressed_by_the_maker(&mut self) {
-        let found = self.shown.found;
+        let (part, found) = (self.part(), self.shown.found);
         let recesses = found
             .recesses
             .iter()
-            .map(|r| ("recesses", r.verdict, &r.pair.name, &r.pair.words));
-        let beads = found
-            .beads
-            .iter()
-            .map(|b| ("beads", b.verdict, &b.pair.name, &b.pair.words));
-        for (kind, verdict, name, words) in recesses.chain(beads) {
-            if verdict == Verdict::Outside {
-                self.maker(
-                    format!("{name}: {}", off_in_words(words)),
-                    format!("{kind}/{name}"),
-                );
-            }
+            .filter(|r| r.verdict == Verdict::Outside)
+            .map(|r| ("recesses", &r.pair.name, r.pair.words.as_slice()));
+        let beads = found.beads.iter().filter(|b| b.verdict == Verdict::Outside);
+        let beads = beads.filter_map(|b| Some(("beads", &b.pair.name, left_to_press(part, b)?.words)));
+        for (kind, name, words) in recesses.chain(beads) {
+            self.maker(
+                format!("{name}: {}", off_in_words(words)),
+                format!("{kind}/{name}"),
+            );
         }
     }
 

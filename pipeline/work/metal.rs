@@ -10,6 +10,7 @@ use cloud::unit::{MM_PER_INCH, fraction_of_inch};
 
 use super::brought::{Then, hole_moved_with, left_by_slide, measured_after, moved_with};
 use super::folded::after_folding;
+use super::folded_from::told_with;
 use super::moved::withheld;
 use super::{List, explained};
 
@@ -18,10 +19,11 @@ impl List<'_> {
     pub(super) fn edges(&mut self) {
         let (part, found) = (self.part(), self.shown.found);
         for edge in found.edges.iter().filter(|e| e.verdict == Verdict::Outside) {
+            self.edge_with_its_root(edge);
             for stretch in edge.stretches_out() {
                 let folding = after_folding(part, edge, stretch);
                 match (folding, moved_with(part, edge, stretch)) {
-                    // It is told with its fold, its region or its bar.
+                    // It is told with its fold, its region or its bar, or as what waits for the metal beside it.
                     (Some((Then::Home, _)), _) | (None, Some((Then::Home, _))) => {}
                     (None, Some((_, region))) if withheld(part).any(|one| one.region.name == region) => {}
                     (Some((Then::Moves, flange)), _) => self.shop(
@@ -29,10 +31,10 @@ impl List<'_> {
                         format!("folds/{flange}"),
                     ),
                     (None, Some((Then::Moves, region))) => {
-                        let done = if found.bent_bar(region) {
-                            "straighten"
-                        } else {
-                            "move"
+                        let done = match found.bent_bar(region) {
+                            true => "straighten",
+                            false if told_with(part, region) => "move",
+                            false => "bring home",
                         };
                         self.shop(
                             measured_after(&edge.name, stretch, &format!("{done} {region}")),
@@ -51,8 +53,8 @@ impl List<'_> {
     /// What is drilled, opened out or filled; what comes home with a region that is moved is told with that.
     pub(super) fn holes(&mut self) {
         let limit_mm = self.shown.comparison.limit_mm;
-        let holes = self.shown.found.holes.iter();
-        for hole in holes.filter(|h| h.verdict == Verdict::Outside) {
+        let found = self.shown.found;
+        for hole in found.holes.iter().filter(|h| h.verdict == Verdict::Outside) {
             let name = &hole.pair.name;
             let explains = explained::told(&self.explained, &format!("holes/{name}"));
             let words = match (&hole.pair.reference, &hole.pair.measured) {
@@ -70,6 +72,9 @@ impl List<'_> {
                     };
                     let words = put_right(&hole.pair, [ours, theirs], limit_mm, off);
                     match slide.filter(|_| off.is_some()) {
+                        Some((region, _)) if found.bent_bar(region) => {
+                            format!("once {region} is straightened: {words}")
+                        }
                         Some((region, _)) => format!("once {region} is moved: {words}"),
                         None => words,
                     }
@@ -95,9 +100,34 @@ pub(super) fn misplaced(pair: &Pair, limit_mm: f64) -> Option<Vector> {
     is_out(pair, pair.offset()?.whole, limit_mm)
 }
 
-/// How far a hole of both sets lies off, or would, where that is out for sure.
+/// How far a hole of both sets lies off, or would, where that is out for sure in its sheet or out of it.
 fn is_out(pair: &Pair, off: Vector, limit_mm: f64) -> Option<Vector> {
-    (decide(off.norm(), pair.pm_mm, limit_mm) == Verdict::Outside).then_some(off)
+    let placed = pair.placed(&pair.parted(off)?, 0.0, limit_mm);
+    placed.contains(&Verdict::Outside).then_some(off)
+}
+
+/// What is done about the place of a hole that is `off` so: a slot brings it home in its sheet alone, and what stands out of that
+/// is the sheet.
+fn replaced(pair: &Pair, off: Vector, limit_mm: f64) -> Vec<String> {
+    let Some(off) = pair.parted(off) else {
+        return Vec::new();
+    };
+    let out_of_it = off.whole - off.across;
+    let done = [
+        (off.across, "it stands", "slot it, or fill and drill again"),
+        (
+            out_of_it,
+            "the sheet around it stands",
+            "bring the sheet home, and the hole with it",
+        ),
+    ];
+    let placed = pair.placed(&off, 0.0, limit_mm).into_iter().zip(done);
+    placed
+        .filter(|(verdict, _)| *verdict == Verdict::Outside)
+        .map(|(_, (off, stands, done))| (displacement(&off, MM_PER_INCH / 64.0), stands, done))
+        .filter(|(place, ..)| place != "home")
+        .map(|(place, stands, done)| format!("{stands} {place}: {done}"))
+        .collect()
 }
 
 /// Whether the size of a hole of both sets is out for sure.
@@ -125,12 +155,8 @@ fn put_right(pair: &Pair, [ours, theirs]: [&Hole; 2], limit_mm: f64, off: Option
         true => format!("it is {} too long", size(mm)),
         false => format!("it is {} too short: file it out", size(mm)),
     });
-    let placed = off.map_or("home".to_string(), |off| displacement(&off, MM_PER_INCH / 64.0));
-    let placed = match placed.as_str() {
-        "home" => None,
-        place => Some(format!("it stands {place}: slot it, or fill and drill again")),
-    };
-    let parts: Vec<String> = [wide, long, placed].into_iter().flatten().collect();
+    let placed = off.map_or(Vec::new(), |off| replaced(pair, off, limit_mm));
+    let parts: Vec<String> = [wide, long].into_iter().flatten().chain(placed).collect();
     match parts.as_slice() {
         [] => pair.words(),
         parts => parts.join("; "),
@@ -171,6 +197,25 @@ mod tests {
         // Nobody drills again what stands within the limit.
         assert_eq!(said(1.2, 9.525, 0.2), "open it out to 1/2");
         assert_eq!(said(3.175, 11.5, 0.2), slotted);
+    }
+
+    /// Carried up by its sheet it is neither slotted nor drilled again, and known to 5 mm only nothing is said of that at all.
+    #[test]
+    fn no_slot_brings_a_hole_down_to_its_sheet() {
+        let said = |off: [f64; 3], normal_pm_mm: f64| {
+            let (ours, mut theirs) = (hole(0.0, 12.7), hole(0.0, 12.7));
+            theirs.at += Vector::from(off);
+            let pair = Pair {
+                normal_pm_mm,
+                ..pair(Some(ours), Some(theirs))
+            };
+            misplaced(&pair, 1.6).map(|off| put_right(&pair, [&ours, &theirs], 1.6, Some(off)))
+        };
+        let lifted = "the sheet around it stands 1/8 high: bring the sheet home, and the hole with it";
+        assert_eq!(said([0.0, 0.0, 3.175], 0.1).as_deref(), Some(lifted));
+        let both = format!("it stands 1/4 rearward: slot it, or fill and drill again; {lifted}");
+        assert_eq!(said([6.35, 0.0, 3.175], 0.1), Some(both));
+        assert_eq!(said([0.1, 0.0, 2.32], 5.2), None);
     }
 
     #[test]

@@ -1,4 +1,4 @@
-//! Regions that are to be moved: out by what their metal shows of a move, or by their holes alone.
+//! Regions that are to be moved: out by what their metal shows of a move, or by their holes and beads alone.
 
 use ::compare::verdict::LEAST_COVERAGE;
 use ::compare::{Region, Verdict};
@@ -19,7 +19,7 @@ pub(super) struct Moved<'a> {
     pub members: &'a [u32],
     /// The move that its metal shows, where it is to be moved so.
     pub shift: Option<&'a Shift>,
-    /// How it slid besides, which its holes alone show.
+    /// How it slid besides, which its holes and beads alone show.
     pub slide: Option<Slide<'a>>,
     /// Whether it has no verdict: then nobody is told to move it, and what is off with it waits.
     withheld: bool,

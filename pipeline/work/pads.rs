@@ -4,10 +4,10 @@
 use ::compare::Region;
 use ::features::shift::{HOME_MM, Pad, Shift, Spot};
 use cloud::{Point, Vector};
+use record::verdict::{CANT_TELL, NOT_MEASURED};
 
 /// Pads at which a region leans by less than this share of what it does at the corners of its box don't hold the lean.
 const HELD: f64 = 1.0 / 3.0;
-const CANT_TELL: &str = "can't tell";
 
 /// Whether a region is moved by what its words, or its pads' where it has any, say.
 pub(super) fn is_moved(region: &Region, shift: &Shift) -> bool {
@@ -25,7 +25,8 @@ pub(super) fn words(region: &Region, shift: &Shift) -> Option<String> {
         let is_still = still.iter().any(|words| stays(&shift.words, words));
         return (!is_still).then(|| shift.words.clone());
     }
-    let told = |p: &&Pad| p.words != CANT_TELL && p.words != "home" && !is_told_elsewhere(p, &shift.spots);
+    let is_silent = |p: &Pad| [CANT_TELL, NOT_MEASURED, "home"].contains(&p.words.as_str());
+    let told = |p: &&Pad| !is_silent(p) && !is_told_elsewhere(p, &shift.spots);
     let pads = shift.pads.iter().filter(told);
     let pads: Vec<String> = pads.map(|p| format!("{} at {}", p.words, p.name)).collect();
     let at_pads = (!pads.is_empty()).then(|| pads.join(", "));
@@ -63,7 +64,8 @@ fn is_shimmed(shift: &Shift) -> bool {
 }
 
 fn moves(pad: &Pad) -> bool {
-    !stays(&pad.words, "home") && !stays(&pad.words, CANT_TELL)
+    let still = ["home", CANT_TELL, NOT_MEASURED];
+    !still.iter().any(|still| stays(&pad.words, still))
 }
 
 /// Whether words of a region or a pad say no more than that nothing is to be moved: `home in the middle and leaning` does.

@@ -6,6 +6,7 @@ use ::features::words::{RUNS_ON, displacement};
 use cloud::unit::{MM_PER_INCH, fraction_of_inch};
 
 use super::List;
+use super::pressed_with::left_to_press;
 use crate::stages::features::BeadResult;
 
 /// A maker's fault is the shop's only where the shop is the maker, which the job does not say.
@@ -28,13 +29,17 @@ impl List<'_> {
         }
         for bead in found.beads.iter().filter(|b| b.verdict == Verdict::Outside) {
             let pair = &bead.pair;
-            let moved_mm = Some(pair.moved_mm.norm()).filter(|mm| *mm > pair.pm_mm);
+            // What comes home with its region is told with that.
+            let Some(left) = left_to_press(self.part(), bead) else {
+                continue;
+            };
+            let moved_mm = Some(pair.moved_mm.norm()).filter(|mm| left.moved && *mm > pair.pm_mm);
             let looks = match (&pair.reference, &pair.measured) {
                 (Some(ours), Some(theirs)) => looks_like(moved_mm.unwrap_or(0.0), deeper_mm(ours, theirs)),
                 (Some(_), None) => "not pressed yet: press it",
                 (None, _) => "another style: ask before it is planished flat",
             };
-            let words = off_in_words(&pair.words);
+            let words = off_in_words(left.words);
             self.shop(
                 format!("{}: {words}; {OWN} {looks}", pair.name),
                 format!("beads/{}", pair.name),

@@ -1,7 +1,7 @@
-//! A section that slid in its own plane: its metal shows nothing of that, and its holes all of it.
+//! A section that slid in its own plane: its metal shows nothing of that, and its holes, beads and recesses all of it.
 //!
-//! That is one move of the section and not a job for each hole: holes that are cut anew in a section that only lies wrong are
-//! wrong for good (common practice, no source).
+//! That is one move of the section and not a job for each of them: holes that are cut anew, and beads that are hammered out, in
+//! a section that only lies wrong are wrong for good (common practice, no source).
 
 use ::compare::Region;
 use ::compare::verdict::{Verdict, decide};
@@ -12,16 +12,15 @@ use cloud::statistics::median;
 use cloud::unit::MM_PER_INCH;
 use cloud::{Point, Vector};
 
+use super::aside::{Aside, Way, in_common};
 use super::checks::smallest_with;
 use super::moved::moved_alone;
 use super::part::Part;
 use crate::stages::compare::RegionResult;
 use crate::stages::gates::alike::{FEWEST_ALIKE, Seen, Together, agreeing};
 
-/// At least this share of the holes that can tell must lie alike.
+/// At least this share of what can tell must lie alike.
 const NEARLY_ALL: f64 = 0.75;
-/// A hole tells of a slide of which at least this share runs along its sheet.
-const ALONG_SHEET: f64 = 0.5;
 /// A slide shows in metal that faces, or ends, along more than this share of it.
 const SHOWS: f64 = 0.25;
 /// Metal that shows less than this share of it has not slid.
@@ -39,10 +38,17 @@ pub(super) struct Slide<'a> {
     together: Together,
     /// ± of that, mm: a hole's own in the mean, since the setting's share in it is all the holes'.
     pub pm_mm: f64,
-    /// The holes that lie alike.
-    alike: Vec<Own<'a>>,
-    /// Those that could tell of it and do not.
-    others: Vec<&'a str>,
+    /// What lies alike.
+    alike: Vec<Thing<'a>>,
+    /// What could tell of it and does not.
+    others: Vec<Thing<'a>>,
+}
+
+/// A hole, a bead or a recess of a region.
+struct Thing<'a> {
+    kind: &'static str,
+    name: &'a str,
+    at: Point,
 }
 
 /// A hole of a region.
@@ -55,8 +61,8 @@ struct Own<'a> {
 }
 
 impl<'a> Slide<'a> {
-    /// How a region slid over and above the move that its metal shows; `None` where its holes don't say so, or its own walls,
-    /// swages and edges say otherwise.
+    /// How a region slid over and above the move that its metal shows; `None` where neither its holes nor all that it has say so,
+    /// or its own walls, swages and edges say otherwise.
     pub(super) fn of(part: Part<'a>, result: &RegionResult, shown: Option<&Shift>) -> Option<Self> {
         let region = &result.region;
         let shown = |at: &Point| shown.map_or_else(Vector::zeros, |shift| shift.at(at));
@@ -74,13 +80,27 @@ impl<'a> Slide<'a> {
                 pm_mm: pair.pm_mm,
             })
         });
-        let slide = Self::of_holes(holes.collect(), region.limit_mm)?;
-        let metal = slide.in_metal(part, result, &shown);
-        let edges = slide.in_edges(part, &region.name, &shown);
-        (!speaks_against(metal) && !speaks_against(edges)).then_some(slide)
+        let holes: Vec<Own<'a>> = holes.collect();
+        let pairs = part.found.beads.iter().map(|bead| &bead.pair);
+        let beads = pairs.filter_map(|pair| Aside::of_pair(pair, &shown));
+        let beads: Vec<Aside<'a>> = beads.filter(|bead| is_of(part, region, &bead.at)).collect();
+        let by_beads = beads
+            .iter()
+            .flat_map(|bead| bead.ways.iter().map(|way| (bead.at, way)));
+        let by_beads: Vec<(Point, Way)> = by_beads.map(|(at, way)| (at, *way)).collect();
+        let slide = Self::of_holes(&holes, region.limit_mm)
+            .or_else(|| Self::of_all(as_seen(&holes).chain(beads).collect(), region.limit_mm))?;
+        let beads = by_beads
+            .iter()
+            .filter_map(|(at, one)| slide.share(at, &one.way, one.off_mm, one.pm_mm));
+        let against = speaks_against(beads.collect())
+            || speaks_against(slide.in_metal(part, result, &shown))
+            || speaks_against(slide.in_edges(part, &region.name, &shown));
+        (!against).then_some(slide)
     }
 
-    fn of_holes(holes: Vec<Own<'a>>, limit_mm: f64) -> Option<Self> {
+    /// By its holes, which tell of a turn too.
+    fn of_holes(holes: &[Own<'a>], limit_mm: f64) -> Option<Self> {
         let off = holes.iter().filter(|hole| hole.seen.across.norm() > hole.pm_mm);
         let group = agreeing(off.map(|hole| &hole.seen).collect(), limit_mm);
         if group.len() < FEWEST_ALIKE {
@@ -93,25 +113,39 @@ impl<'a> Slide<'a> {
             .all(|hole| hole.apart_mm(&shifted) <= hole.room_mm(limit_mm));
         let together = if level { shifted } else { Together::moved(&group) };
         let agrees = |hole: &Own| group.iter().any(|seen| std::ptr::eq(*seen, &hole.seen));
-        let agreed: Vec<bool> = holes.iter().map(agrees).collect();
+        let agree: Vec<usize> = (0..holes.len()).filter(|&k| agrees(&holes[k])).collect();
+        Self::told_by(together, &as_seen(holes).collect::<Vec<_>>(), &agree, limit_mm)
+    }
+
+    /// By all that it has.
+    fn of_all(things: Vec<Aside<'a>>, limit_mm: f64) -> Option<Self> {
+        let (shift, agree) = in_common(&things, limit_mm)?;
+        Self::told_by(Together::by(shift), &things, &agree, limit_mm)
+    }
+
+    /// By those of some things that `agree`; `None` where too many of the others tell otherwise, or hardly any is out.
+    fn told_by(together: Together, things: &[Aside<'a>], agree: &[usize], limit_mm: f64) -> Option<Self> {
         let (mut alike, mut others) = (Vec::new(), Vec::new());
-        for (hole, agrees) in holes.into_iter().zip(agreed) {
-            let slid = together.at(&hole.seen.at);
-            if agrees {
-                alike.push(hole);
-            } else if hole.seen.along_sheet(&slid).norm() >= ALONG_SHEET * slid.norm() {
-                others.push(hole.name);
+        let (mut out, mut pm_mm) = (0, 0.0);
+        for (k, one) in things.iter().enumerate() {
+            let thing = Thing {
+                kind: one.kind,
+                name: one.name,
+                at: one.at,
+            };
+            if agree.contains(&k) {
+                out += usize::from(decide(one.off().norm(), one.pm_mm(), limit_mm) == Verdict::Outside);
+                pm_mm += one.pm_mm();
+                alike.push(thing);
+            } else if one.tells(&together.at(&one.at)) {
+                others.push(thing);
             }
         }
-        let out = alike
-            .iter()
-            .filter(|hole| decide(hole.seen.across.norm(), hole.pm_mm, limit_mm) == Verdict::Outside);
-        let most_are_out = 2 * out.count() > alike.len();
+        let most_are_out = 2 * out > alike.len();
         let nearly_all = alike.len() as f64 >= NEARLY_ALL * (alike.len() + others.len()) as f64;
-        let pm_mm = alike.iter().map(|hole| hole.pm_mm).sum::<f64>() / alike.len() as f64;
         (most_are_out && nearly_all).then_some(Self {
             together,
-            pm_mm,
+            pm_mm: pm_mm / alike.len() as f64,
             alike,
             others,
         })
@@ -137,6 +171,10 @@ impl<'a> Slide<'a> {
         let share = |&i: &usize| {
             let (mm, pm_mm) = part.compared.smoothed[i]?;
             let (at, normal) = (&part.reference.points()[i], &part.reference.normals()[i]);
+            // A bead has told by its own reading; its walls are averaged with what lies beside them.
+            if part.found.is_at_bead(at, 0.0) {
+                return None;
+            }
             self.share(at, normal, mm - normal.dot(&shown(at)), pm_mm)
         };
         let shares: Vec<f64> = looked_at.iter().filter_map(share).collect();
@@ -164,33 +202,47 @@ impl<'a> Slide<'a> {
         }
     }
 
+    /// Where it lies: `3/16 rearward`; `None` where it turned as well, so that each place lies otherwise.
+    pub(super) fn lies(&self) -> Option<String> {
+        let shift = self.together.shift;
+        let turns = |one: &Thing| (self.at(&one.at) - shift).norm() > HOME_MM;
+        (!self.alike.iter().any(turns)).then(|| displacement(&shift, LEAST_MM))
+    }
+
     /// `move it 3/16 forward: 4 of its 4 holes lie 3/16 rearward, all alike`.
     fn words(&self) -> String {
-        let shift = self.together.shift;
-        let turns = |hole: &Own| (self.at(&hole.seen.at) - shift).norm() > HOME_MM;
-        let count = self.alike.len();
-        let of = count + self.others.len();
-        let words = if self.alike.iter().any(turns) {
-            let each = self
-                .alike
-                .iter()
-                .map(|hole| format!("{} at {}", back(&self.at(&hole.seen.at)), hole.name));
-            let each: Vec<String> = each.collect();
-            format!(
-                "move it {}: {count} of its {of} holes lie off by one move",
-                each.join(", ")
-            )
-        } else {
-            let lie = displacement(&shift, LEAST_MM);
-            format!(
-                "move it {}: {count} of its {of} holes lie {lie}, all alike",
-                back(&shift)
-            )
+        let counted = self.counted();
+        let words = match self.lies() {
+            Some(lie) => format!(
+                "move it {}: {counted} lie {lie}, all alike",
+                back(&self.together.shift)
+            ),
+            None => {
+                let at = |one: &Thing| format!("{} at {}", back(&self.at(&one.at)), one.name);
+                let each: Vec<String> = self.alike.iter().map(at).collect();
+                format!("move it {}: {counted} lie off by one move", each.join(", "))
+            }
         };
-        match self.others.as_slice() {
+        let others: Vec<&str> = self.others.iter().map(|one| one.name).collect();
+        match others.as_slice() {
             [] => words,
             others => format!("{words}, and {} not: look there then", others.join(", ")),
         }
+    }
+
+    /// `3 of its 3 beads and 1 of its 2 holes`.
+    fn counted(&self) -> String {
+        let of = |things: &[Thing], kind: &str| things.iter().filter(|one| one.kind == kind).count();
+        let kinds = [("bead", "beads"), ("recess", "recesses"), ("hole", "holes")];
+        let counted = kinds.iter().filter_map(|(kind, several)| {
+            let (alike, others) = (of(&self.alike, kind), of(&self.others, kind));
+            match alike + others {
+                0 => None,
+                1 => Some(format!("{alike} of its 1 {kind}")),
+                all => Some(format!("{alike} of its {all} {several}")),
+            }
+        });
+        counted.collect::<Vec<String>>().join(" and ")
     }
 }
 
@@ -205,6 +257,19 @@ fn back(moved: &Vector) -> String {
 pub(super) fn told(part: Part<'_>, region: &str) -> Option<String> {
     let one = moved_alone(part).find(|one| one.region.name == region)?;
     one.slide.map(|slide| slide.words())
+}
+
+/// Where a region that slid in its plane lies: `1/8 to the right`; `None` where it did not slide, or turned as well.
+pub fn slid_so(part: Part<'_>, region: &str) -> Option<String> {
+    let one = moved_alone(part).find(|one| one.region.name == region)?;
+    one.slide?.lies()
+}
+
+/// Holes as what tells of a shift.
+fn as_seen<'a>(holes: &[Own<'a>]) -> impl Iterator<Item = Aside<'a>> {
+    holes
+        .iter()
+        .map(|hole| Aside::of_hole(hole.name, &hole.seen, hole.pm_mm))
 }
 
 /// Whether a place is of a region and of none that is smaller.
@@ -251,7 +316,7 @@ mod tests {
                 pm_mm: 0.4,
             }
         });
-        Slide::of_holes(holes.collect(), LIMIT_MM)
+        Slide::of_holes(&holes.collect::<Vec<_>>(), LIMIT_MM)
     }
 
     #[test]
@@ -267,6 +332,48 @@ mod tests {
         assert_eq!(
             most.words(),
             "move it 3/16 forward: 4 of its 5 holes lie 3/16 rearward, all alike, and hole 3 not: look there then"
+        );
+    }
+
+    /// A straight bead along x, and how far it lies off to the right.
+    fn bead(name: &str, y: f64, off_mm: f64) -> Aside<'_> {
+        Aside {
+            kind: "bead",
+            name,
+            at: Point::new(0.0, y, 500.0),
+            ways: vec![Way {
+                way: Vector::y(),
+                off_mm,
+                pm_mm: 0.05,
+            }],
+        }
+    }
+
+    #[test]
+    fn beads_that_lie_off_alike_are_one_move_of_their_section() {
+        let three = |off: [f64; 3]| {
+            let names = ["bead 1", "bead 2", "bead 3"]
+                .into_iter()
+                .zip([220.0, 320.0, 420.0]);
+            let beads = names.zip(off).map(|((name, y), off)| bead(name, y, off));
+            beads.collect::<Vec<Aside>>()
+        };
+        let slide = Slide::of_all(three([3.15, 3.19, 3.17]), LIMIT_MM).unwrap();
+        assert_eq!(
+            slide.words(),
+            "move it 1/8 to the left: 3 of its 3 beads lie 1/8 to the right, all alike"
+        );
+        assert_eq!(slide.lies().unwrap(), "1/8 to the right");
+        assert!(Slide::of_all(three([3.2, 3.2, 0.0]), LIMIT_MM).is_none());
+        // Within the limit nothing is moved.
+        assert!(Slide::of_all(three([1.2, 1.2, 1.2]), LIMIT_MM).is_none());
+        // Of four, one that lies otherwise is named.
+        let mut four = three([3.15, 3.19, 3.17]);
+        four.push(bead("bead 4", 520.0, 0.1));
+        let words = Slide::of_all(four, LIMIT_MM).unwrap().words();
+        assert!(
+            words.contains("3 of its 4 beads lie 1/8 to the right, all alike, and bead 4 not"),
+            "{words}"
         );
     }
 

@@ -27,6 +27,7 @@ pub(super) fn place(at: &Point, pads: &[NamedPoint], places: &[SeenPlace]) -> St
 #[cfg(test)]
 mod tests {
     use super::*;
+    use ::features::shell::Known;
 
     fn inches(x: f64, y: f64, z: f64) -> Point {
         Point::new(x, y, z) * MM_PER_INCH
@@ -48,7 +49,7 @@ mod tests {
             name: "H2".to_string(),
             reference: inches(12.0, 20.0, 19.0),
             measured: inches(12.0, 20.0, 19.5),
-            pm_mm: 0.1,
+            known: Known::alike(0.1),
         }];
         assert_eq!(place(&at, &pads, &places), "(12.0, 20.0, 20.0) in, from H2: 1 up");
     }

@@ -65,6 +65,11 @@ impl Outside {
     }
 }
 
+/// Cosine of 45°: metal that leans over by more may be a wall's, by its corner; and how far around it that is seen, in spacings, which
+/// is a little farther than a normal is read from.
+const HALF_WAY: f64 = std::f64::consts::FRAC_1_SQRT_2;
+const AROUND: f64 = 3.0;
+
 /// A named part of the reference.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Region {
@@ -87,15 +92,34 @@ pub struct Region {
 pub const DRAWN_IN_MM: f64 = 25.4;
 
 /// The points of the reference in a region; where a side is declared, only those that face it or its opposite by less
-/// than 75°, so that a wall in the same box is not counted with the floor.
+/// than 75°, so that a wall in the same box is not counted with the floor; beside a wall, by less than 45°.
 pub fn members(region: &Region, reference: &Surface<Body>) -> Vec<u32> {
     let outside = region.outside.map(Outside::direction);
+    let normals = reference.normals();
+    let counts = |i: u32, way: &Vector| {
+        let normal = &normals[i as usize];
+        faces(normal, way) && (normal.dot(way).abs() > HALF_WAY || !hangs_on_a_wall(i, way, reference))
+    };
     (0..reference.points().len() as u32)
         .filter(|&i| {
             region.bounds.contains(&reference.points()[i as usize])
-                && outside.is_none_or(|way| faces(&reference.normals()[i as usize], &way))
+                && outside.is_none_or(|way| counts(i, &way))
         })
         .collect()
+}
+
+/// Whether a tenth of the metal around a point is a wall, which doesn't face a way: where it meets a floor the normals of both lean over
+/// as far as their neighbours reach, and what the wall is off by is none of the floor's.
+fn hangs_on_a_wall(i: u32, way: &Vector, reference: &Surface<Body>) -> bool {
+    let (mut walls, mut all) = (0usize, 0usize);
+    let at = &reference.points()[i as usize];
+    reference
+        .near
+        .visit_within(at, AROUND * reference.spacing_mm, |n| {
+            all += 1;
+            walls += usize::from(!faces(&reference.normals()[n.index as usize], way));
+        });
+    10 * walls >= all
 }
 
 /// Whether metal with this normal faces a way or its opposite by less than 75°.
@@ -244,6 +268,25 @@ mod tests {
             assert_eq!(*kept, point.x < 100.0 - DRAWN_IN_MM, "{point}");
         }
         assert!(left_alone(&regions[1..], &reference).is_none());
+    }
+
+    /// A sill of which the top alone is declared, by a box that reaches down its wall; its normals are read from its points.
+    #[test]
+    fn the_corner_of_a_wall_is_none_of_the_top() {
+        let top = (0..2500).map(|i| Point::new(f64::from(i % 50) * 2.0, f64::from(i / 50) * 2.0, 0.0));
+        let wall =
+            (0..1000).map(|i| Point::new(0.0, f64::from(i % 50) * 2.0, -2.0 - f64::from(i / 50) * 2.0));
+        let (reference, _) =
+            Surface::<Body>::new(Cloud::from_points(top.chain(wall).collect()), None).unwrap();
+        let mut declared = region("top", Status::Worked, [-1.0, 101.0]);
+        declared.bounds.low.z = -10.0;
+        declared.outside = Some(Outside::Up);
+        let found = members(&declared, &reference);
+        assert!(found.len() >= 2400, "{}", found.len());
+        for i in found {
+            let at = &reference.points()[i as usize];
+            assert!(at.z > -1.0, "{at}");
+        }
     }
 
     /// A floor whose normals look down, and an upright wall behind it whose normals all look to the rear, but for their noise.

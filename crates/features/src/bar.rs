@@ -11,6 +11,7 @@ use compare::verdict::NOT_HELD_MM;
 use crate::shift::HOME_MM;
 use crate::words;
 
+mod carried;
 mod run;
 mod stations;
 mod straight_edge;
@@ -78,6 +79,12 @@ pub struct Inch {
 pub struct Bar {
     /// As declared.
     pub name: String,
+    /// The middle of the section at the first end, mm.
+    origin: Point,
+    /// From the first end to the other.
+    along: Vector,
+    /// The directions of the bows.
+    across: [Vector; 2],
     /// Length of the region along the bar, mm.
     pub length_mm: f64,
     /// Its width across, level, mm.
@@ -143,6 +150,9 @@ pub fn bar(
     );
     Some(Bar {
         name: name.to_string(),
+        origin: axes.origin,
+        along: axes.along,
+        across: axes.across,
         length_mm: axes.length_mm,
         width_mm: axes.width_mm,
         bows,

@@ -96,20 +96,20 @@ pub fn fold(
     let inches = inch_by_inch(members, reference, deviations, setting_pm_mm);
     let (held, free): (Vec<&Inch>, Vec<&Inch>) = inches.iter().partition(|inch| inch.is_held());
     let mut own_setting_pm_mm = setting_pm_mm(&middle(members, reference), &facing(members, reference));
+    let told: Vec<f64> = held
+        .iter()
+        .filter_map(|inch| inch.distances_mm.as_deref())
+        .flatten()
+        .copied()
+        .collect();
+    let enough = told.len() >= FEWEST;
+    if enough {
+        distances = told;
+    }
     if !free.is_empty() {
-        let told: Vec<f64> = held
-            .iter()
-            .filter_map(|inch| inch.distances_mm.as_deref())
-            .flatten()
-            .copied()
-            .collect();
-        if told.len() < FEWEST {
-            // Whatever is read of it may be the set's own sliding.
-            own_setting_pm_mm = free.iter().map(|inch| inch.setting_pm_mm).fold(0.0, f64::max);
-        } else {
-            distances = told;
-            own_setting_pm_mm = held.iter().map(|inch| inch.setting_pm_mm).fold(0.0, f64::max);
-        }
+        // Where too little is held whatever is read of it may be the set's own sliding.
+        let inches = if enough { &held } else { &free };
+        own_setting_pm_mm = inches.iter().map(|inch| inch.setting_pm_mm).fold(0.0, f64::max);
     }
     let (short_mm, own_pm_mm) = short(&mut distances);
     let pm_mm = own_pm_mm.hypot(own_setting_pm_mm);
@@ -159,6 +159,16 @@ fn middle(members: &[u32], reference: &Surface<Body>) -> Point {
 fn facing(members: &[u32], reference: &Surface<Body>) -> Vector {
     let sum: Vector = members.iter().map(|&i| reference.normals()[i as usize]).sum();
     sum.try_normalize(1e-6).unwrap_or_else(Vector::zeros)
+}
+
+/// The way in which that half of these places face, on the average, which looks most nearly as `guessed`: where a flange's box has
+/// some of its skin as well, and less of that than of the flange, the mean of all is that of neither.
+fn most_face(members: &[u32], reference: &Surface<Body>, guessed: &Vector) -> Vector {
+    let looks_so = |&i: &u32| reference.normals()[i as usize].dot(guessed);
+    let mut all: Vec<f64> = members.iter().map(looks_so).collect();
+    let half = median(&mut all);
+    let own = members.iter().filter(|&i| looks_so(i) >= half);
+    facing(&own.copied().collect::<Vec<u32>>(), reference)
 }
 
 /// How short places lie in the median, and the ± of that by their own scatter, mm. The places are reordered.

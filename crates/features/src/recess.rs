@@ -64,6 +64,9 @@ pub enum NoRecess {
     /// The box holds no step deeper than the noise.
     #[error("no step in its box")]
     NoStep,
+    /// It stands to the other side of the skin than the reference's.
+    #[error("it is pressed the other way, out where the reference's goes in")]
+    OtherWay,
     /// A wall could not be fitted.
     #[error("a wall of it is not seen")]
     NoWall,
@@ -92,8 +95,11 @@ pub fn read<F: Frame>(
     close.sort_unstable();
     let close: Vec<Point> = close.iter().map(|&i| measured.points()[i as usize]).collect();
     let theirs = near_outline(outline, &close, |p| reference_from_measured.apply(p));
-    let reference = read_one(outline, &ours, reference.spacing_mm)?;
-    let measured = read_one(outline, &theirs, measured.spacing_mm)?;
+    let (reference, side) = read_one(outline, &ours, reference.spacing_mm)?;
+    let (measured, measured_side) = read_one(outline, &theirs, measured.spacing_mm)?;
+    if side != measured_side {
+        return Err(NoRecess::OtherWay);
+    }
     let moved = measured.at - reference.at;
     let words = in_words(&reference, &measured, &moved);
     Ok(RecessPair {
@@ -118,7 +124,8 @@ struct Axes {
     into: usize,
 }
 
-fn read_one(outline: &Bounds, points: &[Point], spacing_mm: f64) -> Result<Recess, NoRecess> {
+/// What one set shows, and the side to which it is pressed along the box's thinnest direction, −1 or 1.
+fn read_one(outline: &Bounds, points: &[Point], spacing_mm: f64) -> Result<(Recess, f64), NoRecess> {
     let size = outline.size();
     let into = size.imin();
     let across = [0, 1, 2].into_iter().filter(|&a| a != into).collect::<Vec<_>>();
@@ -173,14 +180,15 @@ fn read_one(outline: &Bounds, points: &[Point], spacing_mm: f64) -> Result<Reces
         let told = r * slope >= 2.0 * spacing_mm && spread / 2.0 < 25.4 / 64.0;
         told.then_some(r)
     };
-    Ok(Recess {
+    let recess = Recess {
         at,
         depth_mm: depth,
         width_mm,
         wall: slope,
         outer_radius_mm: radius(&|w| w.outer),
         inner_radius_mm: radius(&|w| w.inner),
-    })
+    };
+    Ok((recess, sign))
 }
 
 /// The skin around the outline as a plane over the two directions across.
@@ -355,6 +363,24 @@ mod tests {
             "{:?}",
             found.words
         );
+    }
+
+    #[test]
+    fn a_recess_pressed_to_the_other_side_is_not_taken_for_as_deep() {
+        let reference: Surface<Body> = pan(70.0, 8.0, 1.6, 1);
+        let turned = pan::<Scan>(70.0, 8.0, 1.6, 2);
+        let points = turned
+            .points()
+            .iter()
+            .map(|p| Point::new(p.x, p.y, -p.z))
+            .collect();
+        let measured = Surface::new(Cloud::<Scan>::from_points(points), None).unwrap().0;
+        let outline = Bounds {
+            low: Point::new(70.0, 60.0, -12.0),
+            high: Point::new(190.0, 140.0, 3.0),
+        };
+        let read = read("recess", &outline, &reference, &measured, &Motion::identity());
+        assert_eq!(read, Err(NoRecess::OtherWay));
     }
 
     #[test]

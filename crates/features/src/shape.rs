@@ -15,9 +15,11 @@ use nalgebra::{SMatrix, SVector};
 
 use crate::rigid_part::Seen;
 
+mod bow;
 mod curl;
 mod twist;
 
+pub use bow::Bowed;
 pub use curl::{Around, Curl};
 pub use twist::Twisted;
 
@@ -39,6 +41,8 @@ pub struct Shape {
     pub across: Bend,
     /// Corner to corner: two that lie across from each other, less the other two.
     pub twist: Bend,
+    /// Its bow as a form, where that is surely off.
+    pub bowed: Option<Bowed>,
     /// The twist as a form, where it is surely off.
     pub twisted: Option<Twisted>,
     /// How long the panel is, as far as it was seen, mm.
@@ -124,6 +128,19 @@ pub fn shape(rest: &[Seen], limit_mm: f64, around: &Around<'_>) -> Option<Shape>
     let axes = [along, across];
     let (along, across, twist) = (bend(3, -1.0), bend(5, -1.0), bend(4, 4.0));
     let bent = in_words(&[along, across, twist], limit_mm, left_mm);
+    let bows = bent
+        .split(", ")
+        .filter(|words| !words.is_empty() && !words.starts_with("twisted"));
+    let bows = bows.collect::<Vec<_>>().join(", ");
+    let bowed = (!bows.is_empty()).then(|| Bowed {
+        facing,
+        axes,
+        middle_mm: [middle, centre],
+        half_mm: [half_length_mm, half_width_mm],
+        fitted,
+        bends: [along, across],
+        words: bows,
+    });
     let twisted = bent.contains("twisted").then(|| Twisted {
         facing,
         axes,
@@ -141,6 +158,7 @@ pub fn shape(rest: &[Seen], limit_mm: f64, around: &Around<'_>) -> Option<Shape>
         along,
         across,
         twist,
+        bowed,
         twisted,
         length_mm: 2.0 * half_length_mm,
         width_mm: 2.0 * half_width_mm,
@@ -310,6 +328,7 @@ mod tests {
         );
         assert!((found.length_mm - 800.0).abs() < 1e-6 && (found.width_mm - 400.0).abs() < 1e-6);
         assert_eq!(found.words, "crowned 3/32 along its length");
+        assert_eq!(found.bowed.unwrap().words(), found.words);
     }
 
     /// A saddle z = t x y / (L W): corners across from each other stand t / 4 over, the others t / 4 under, t corner to corner.

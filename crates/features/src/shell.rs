@@ -7,10 +7,12 @@
 use cloud::unit::fraction_of_inch;
 use cloud::{Matrix3, Point, Vector};
 
+mod known;
 mod opening;
 mod parted;
 mod quad;
 
+pub use known::Known;
 pub use opening::opening;
 pub use parted::{Parted, parted};
 pub use quad::{Quad, figures};
@@ -29,8 +31,8 @@ pub struct Place {
     pub reference: Point,
     /// Where it was measured, in the body's frame, mm.
     pub measured: Point,
-    /// ± of the difference of the two along each axis (half the 95 % band), without the setting's, mm.
-    pub pm_mm: f64,
+    /// ± of the difference of the two, without the setting's.
+    pub known: Known,
 }
 
 /// One figure.
@@ -74,7 +76,7 @@ pub fn growth_mm(length_mm: f64, kelvin: f64) -> f64 {
 /// A figure of `places`: `value` takes the reference's places, and those it is to be read from; `words` takes how far off
 /// it is and that in 32nds.
 ///
-/// The ± is the root of the sum of the squares of each place's own times the length of the figure's gradient there, with
+/// The ± is the root of the sum of the squares of each place's own along the figure's gradient there, times its length, with
 /// the gradient by central differences at the reference (JCGM 100:2008, 5.1.2 and 5.1.3).
 fn read(
     name: &str,
@@ -88,14 +90,15 @@ fn read(
     let step = 0.01;
     let mut square = 0.0f64;
     for (k, place) in places.iter().enumerate() {
-        for axis in 0..3 {
+        let slope = [Vector::x(), Vector::y(), Vector::z()].map(|axis| {
             let moved = |by: f64| {
                 let mut at = reference.clone();
-                at[k][axis] += by;
+                at[k] += axis * by;
                 value(&reference, &at)
             };
-            square += ((moved(step) - moved(-step)) / (2.0 * step) * place.pm_mm).powi(2);
-        }
+            (moved(step) - moved(-step)) / (2.0 * step)
+        });
+        square += place.known.along_mm(&Vector::from(slope)).powi(2);
     }
     let (off_mm, pm_mm) = (measured_mm - reference_mm, square.sqrt());
     if !off_mm.is_finite() || !pm_mm.is_finite() {

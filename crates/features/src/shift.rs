@@ -8,17 +8,20 @@ use cloud::{Body, Point, Surface, Vector};
 use compare::verdict::{LEAST_COVERAGE, NOT_HELD_MM};
 use compare::{Deviations, Region};
 
+mod bowed;
 mod chosen;
 mod pads;
 mod seats;
 mod spots;
 mod whole;
 
+pub use bowed::Along;
 pub use pads::Pad;
 pub use spots::{Spot, spots_of_whole};
 
 use crate::rigid_part::Seen;
 use crate::shape::{self, Around, Shape};
+use bowed::is_bowed;
 use chosen::chosen;
 use pads::{Metal, pads, pm_of_move};
 use seats::{distances, seating_line, what_tells};
@@ -85,7 +88,11 @@ pub fn shift(
     }
     let telling = what_tells(region, &seen, reference, deviations);
     let seats = seating_line(region, &telling);
-    let (fit, explained) = chosen(&seats, &telling)?;
+    let (mut fit, mut explained) = chosen(&seats, &telling)?;
+    let bowed = is_bowed(region, &telling, &fit);
+    if bowed {
+        (fit, explained) = (fit.stays(&seats), 0.0);
+    }
     let unmoved: Vec<Seen> = seen
         .iter()
         .map(|s| Seen {
@@ -110,7 +117,8 @@ pub fn shift(
         disc_mm: deviations.disc_mm,
         goes_on: &goes_on,
     };
-    let shape = (seen.len() as f64 >= LEAST_COVERAGE * members.len() as f64)
+    let seen_enough = seen.len() as f64 >= LEAST_COVERAGE * members.len() as f64;
+    let shape = seen_enough
         .then(|| shape::shape(&unmoved, region.limit_mm, &around))
         .flatten();
     let facing = seen.iter().map(|s| s.normal).sum::<Vector>();
@@ -121,6 +129,7 @@ pub fn shift(
         smoothed,
         facing,
         twisted: shape.as_ref().and_then(|shape| shape.twisted.as_ref()),
+        seen_enough,
     };
     let pads = pads(region, &metal, &fit, setting_pm_mm);
     let setting_pm = pm_of_move(&fit.about, &fit.translation_mm, &facing, setting_pm_mm);
@@ -135,7 +144,7 @@ pub fn shift(
             seats: &seats,
             explained,
             spots: &spots,
-            is_bent: shape.as_ref().is_some_and(|shape| !shape.words.is_empty()),
+            is_bent: bowed || shape.as_ref().is_some_and(|shape| !shape.words.is_empty()),
             pads: &region.pads,
             pm_mm: middle_pm,
             limit_mm: region.limit_mm,
@@ -188,14 +197,16 @@ mod tests {
         let mut cloud = Cloud::from_points(sheet);
         cloud.normals = Some(vec![Vector::z(); 7200]);
         let (reference, _) = Surface::<Body>::new(cloud, None).unwrap();
-        let states = reference
-            .points()
-            .iter()
-            .map(|p| State::Distance {
-                mm: by(p),
-                pm_mm: 0.05,
-            })
-            .collect();
+        let state = |p: &Point| {
+            let (mm, pm_mm) = (by(p), 0.05);
+            // What is off by no number was not seen.
+            if mm.is_nan() {
+                State::NotMeasured
+            } else {
+                State::Distance { mm, pm_mm }
+            }
+        };
+        let states = reference.points().iter().map(state).collect();
         let deviations = Deviations {
             states,
             disc_mm: 10.0,
@@ -229,6 +240,15 @@ mod tests {
         let slides = moved_with(|_| -3.0, &along(Vector::x()));
         assert_eq!(slides.words, moved(|_| -3.0).words);
         assert!(slides.words.ends_with("shim only") && slides.pads[0].words != CANT_TELL);
+    }
+
+    /// Only the rim along one side was left standing.
+    #[test]
+    fn the_pad_of_a_floor_that_was_cut_out_is_not_measured() {
+        let scatter = |p: &Point| 0.04 * (p.x * 1.7 + p.y * 0.9).sin();
+        let found = moved(|p| if p.x < 50.0 { scatter(p) } else { f64::NAN });
+        assert_eq!(found.pads[0].words, "not measured");
+        assert!(found.pads[0].pm_mm.is_infinite());
     }
 
     #[test]

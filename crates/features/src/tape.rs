@@ -4,6 +4,8 @@
 
 use cloud::{Point, Vector};
 
+use crate::shell::Known;
+
 /// A place that a tape can be held to.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Held {
@@ -11,8 +13,8 @@ pub struct Held {
     pub name: String,
     /// Where it is, mm.
     pub at: Point,
-    /// How well that is known (half the 95 % band), mm.
-    pub pm_mm: f64,
+    /// How well that is known.
+    pub known: Known,
 }
 
 /// A distance to be taped.
@@ -91,7 +93,10 @@ pub fn sheet(places: &[Held]) -> Vec<Distance> {
             from: places[i].name.clone(),
             to: places[j].name.clone(),
             foretold_mm: along.norm(),
-            pm_mm: places[i].pm_mm.hypot(places[j].pm_mm),
+            pm_mm: {
+                let [from, to] = [i, j].map(|k| places[k].known.along_mm(&along.normalize()));
+                from.hypot(to)
+            },
         })
         .collect()
 }
@@ -137,7 +142,7 @@ mod tests {
         .map(|(name, x, y, z)| Held {
             name: name.to_string(),
             at: Point::new(x, y, z) * 25.4,
-            pm_mm: 0.3,
+            known: Known::alike(0.3),
         })
         .collect()
     }
@@ -154,6 +159,7 @@ mod tests {
         let diagonal = sheet.iter().find(|d| d.from == "H1" && d.to == "H6").unwrap();
         let expected = (76.0f64.powi(2) + 29.5f64.powi(2) + 36.0).sqrt() * 25.4;
         assert!((diagonal.foretold_mm - expected).abs() < 1e-9);
+        assert!((diagonal.pm_mm - 0.3 * 2f64.sqrt()).abs() < 1e-12);
     }
 
     #[test]

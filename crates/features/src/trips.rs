@@ -16,6 +16,10 @@ pub const LEAST_STEP_MM: f64 = MM_PER_INCH / 32.0;
 /// A step must be over so many of its own ±.
 const TIMES_PM: f64 = 2.0;
 
+/// A reading whose ± is over so many times that of a later one is passed over where that is held against what was before: a
+/// scan that hardly knows a hole would hide that the next trip finds it knocked, and the way back would be told as the step.
+const HARDLY_KNOWN: f64 = 1.5;
+
 /// One figure at one trip.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Reading {
@@ -36,7 +40,7 @@ pub struct Series {
     pub readings: Vec<Option<Reading>>,
 }
 
-/// A step between two trips that saw the figure; those between them did not.
+/// A step between two trips that know the figure; those between them did not see it, or hardly know it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Step {
     /// The last trip before it, counted from 0.
@@ -60,11 +64,25 @@ pub enum Home {
     TooClose,
 }
 
-/// The steps of a figure, oldest first: each between a trip that saw it and the next that did.
+/// The steps of a figure, oldest first: each between a trip that saw it and the last one before that knows it about as well,
+/// no farther back than the step before. Where none does it is the one just before.
 pub fn steps(series: &Series) -> Vec<Step> {
     let seen = seen(series);
-    let pairs = seen.windows(2).map(|pair| between(pair[0], pair[1]));
-    pairs.filter(shows).collect()
+    let mut steps = Vec::new();
+    let mut stands_from = 0;
+    for (k, now) in seen.iter().enumerate().skip(1) {
+        let before = &seen[stands_from..k];
+        let knows = |then: &&(usize, Reading)| then.1.pm_mm <= HARDLY_KNOWN * now.1.pm_mm;
+        let Some(then) = before.iter().rev().find(knows).or(before.last()) else {
+            continue;
+        };
+        let step = between(*then, *now);
+        if shows(&step) {
+            steps.push(step);
+            stands_from = k;
+        }
+    }
+    steps
 }
 
 /// The way from the first trip that saw a figure to the last, where that is over 1/32 in and over twice its ± though no two
@@ -210,6 +228,31 @@ mod tests {
         assert_eq!((found[0].from, found[0].to), (2, 5));
         assert!((found[0].by_mm - 2.3).abs() < 1e-12 && (found[0].pm_mm - 0.08_f64.sqrt()).abs() < 1e-12);
         assert_eq!(since(&series, &found), Some(5));
+    }
+
+    /// A pin that was knocked before trip 6 and is back at trip 7; trip 5 is a scan that hardly sees it.
+    #[test]
+    fn what_hardly_knows_it_does_not_hide_that_it_went_and_came_back() {
+        let read = [
+            (-0.1, 0.4),
+            (0.2, 1.1),
+            (2.6, 0.4),
+            (0.1, 0.4),
+            (0.3, 1.2),
+            (0.0, 0.4),
+        ];
+        let mut series = series(&[], 0.0);
+        series.readings = read.map(|(mm, pm_mm)| Some(Reading { mm, pm_mm })).to_vec();
+        let found = steps(&series);
+        let trips: Vec<_> = found.iter().map(|step| (step.from, step.to)).collect();
+        assert_eq!(trips, [(0, 2), (2, 3)]);
+        assert!((found[0].by_mm - 2.7).abs() < 1e-12);
+        assert_eq!(since(&series, &found), None);
+        // What steps by more than it hardly knows has stepped once, and not again at the next that knows it well.
+        series.readings[1] = Some(Reading { mm: 6.0, pm_mm: 1.1 });
+        series.readings[2] = Some(Reading { mm: 6.2, pm_mm: 0.4 });
+        assert_eq!(steps(&series)[0].to, 1);
+        assert_eq!(steps(&series)[1].to, 3);
     }
 
     #[test]

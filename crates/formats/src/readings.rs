@@ -82,7 +82,7 @@ fn length_mm(path: &Path, line: usize, text: &str) -> Result<Option<f64>, Format
             path,
             line,
             format!("\"{}\" for a reading", shortened(text)),
-            "write it in inches, like 84-3/16, in feet and inches, like 7' 0-3/16\", or with its unit, like \"2138 mm\"",
+            "write it in inches, like 84-3/16 (halves to 64ths), in feet and inches, like 7' 0-3/16\", or with its unit, like \"2138 mm\"",
         )),
     }
 }

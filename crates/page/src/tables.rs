@@ -13,6 +13,7 @@ pub(crate) mod trims;
 pub use note::note;
 pub use said::said;
 
+use cloud::held::follows::NOT_HELD_MM;
 use cloud::unit::{decimal, fraction_of_inch, signed_32nds};
 use record::Record;
 
@@ -189,6 +190,14 @@ fn number(value: f64, decimals: u8) -> Cell {
 /// A length or an angle, to a thousandth.
 fn fine(value: f64) -> Cell {
     number(value, 3)
+}
+
+/// A ± to a thousandth; words where it says no more than that nothing holds the set that way.
+fn pm(mm: f64) -> Cell {
+    match mm > NOT_HELD_MM {
+        true => text("not held"),
+        false => fine(mm),
+    }
 }
 
 fn maybe(value: Option<f64>) -> Cell {

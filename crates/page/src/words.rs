@@ -7,7 +7,7 @@ mod setting;
 mod summary;
 pub mod whence;
 
-pub use besides::out_beside_faces;
+pub use besides::decided_beside_faces;
 pub use first::first_to_do;
 pub use glossary::{glossary, used_in};
 pub use record::verdict::{WORST_FIRST, of as verdict_of, of_region as verdict_of_region, withheld};

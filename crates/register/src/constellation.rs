@@ -18,12 +18,16 @@ use clique::{Graph, Judged};
 
 /// Two holes may be one when their sizes differ by no more than this, mm (1/32 in).
 const SAME_SIZE_MM: f64 = 25.4 / 32.0;
+/// … or than the ± of both explains, but never by more than this, mm (1/8 in).
+const MOST_SIZE_MM: f64 = 25.4 / 8.0;
 /// Angles agree within this, rad (10°).
 const SAME_ANGLE: f64 = std::f64::consts::PI / 18.0;
 /// The line between two holes has a direction worth comparing from this many tolerances on: 1/10 is half of 10°.
 const LONG_ENOUGH: f64 = 10.0;
 /// Holes hold the turn about their line when they lie off it by this many tolerances (rms).
 const OFF_THE_LINE: f64 = 2.0;
+/// Of sets with as many holes the one counts whose turn is known best; each hole is known to no less than so many tolerances.
+const KNOWN_TO: f64 = 0.25;
 /// Two motions that part farther than so many tolerances anywhere in the set are two.
 const ANOTHER: f64 = 5.0;
 /// A pair belongs to a motion that leaves it so many tolerances apart, when the runner-up is sought.
@@ -32,6 +36,8 @@ const ITS_OWN: f64 = 2.0;
 const MOST_PAIRS: usize = 4_096;
 /// Sets that are tried at most, for the best and for the runner-up.
 const MOST_TRIES: usize = 200_000;
+/// Other ways that are sought at most: a square lies on itself in eight.
+const MOST_OTHERS: usize = 7;
 /// Rounds of counting what fits and fitting it again.
 const MOST_ROUNDS: usize = 10;
 
@@ -44,6 +50,8 @@ pub struct Place {
     pub axis: Vector,
     /// Its size, mm: the diameter of a round hole.
     pub size_mm: f64,
+    /// Its ±, mm; 0 where it is known for sure.
+    pub size_pm_mm: f64,
 }
 
 /// A setting by holes without names.
@@ -78,47 +86,56 @@ pub fn match_places(
     measured: &[Place],
     tolerance_mm: f64,
 ) -> Result<Constellation, RegisterError> {
+    match_ways(reference, measured, tolerance_mm).map(|(best, _)| best)
+}
+
+/// The same, with the other ways in which the measured places lie on the reference's: those that bring as many pairs together
+/// as the best, or one fewer, and one more that brings fewer. Where so many sets of pairs go together that they can't all be
+/// tried in time, one other at most.
+///
+/// # Errors
+/// As [`match_places`].
+pub fn match_ways(
+    reference: &[Place],
+    measured: &[Place],
+    tolerance_mm: f64,
+) -> Result<(Constellation, Vec<Constellation>), RegisterError> {
     let finite = |p: &Place| p.at_mm.iter().chain(p.axis.iter()).all(|c| c.is_finite());
     if !reference.iter().chain(measured).all(finite) {
         return Err(RegisterError::NotFinite);
     }
     let sky = Sky::new(reference, measured, tolerance_mm);
-    let first = sky.sought(None);
+    let first = sky.sought(&[]);
     let (refused, first_searched_all) = (first.refused(), first.searched_all);
-    let Some(best) = first.best.map(|found| sky.counted_again(found)) else {
+    let Some(mut best) = first.best.map(|found| sky.counted_again(found)) else {
         return Err(refused);
     };
-    let second = sky.sought(Some(&best.fit.motion));
-    let other = second
-        .best
-        .map(|found| sky.counted_again(found))
-        .filter(|other| sky.part(&best.fit.motion, &other.fit.motion));
-    let (best, runner_up) = match other {
-        Some(other) if other.is_better_than(&best, tolerance_mm) => (other, Some(best)),
-        other => (best, other),
-    };
-    let motion = best.fit.motion;
-    let at: Vec<Point> = best.pairs.iter().map(|&(i, _)| reference[i].at_mm).collect();
-    let freedoms = (3 * at.len()).saturating_sub(6);
-    let square: f64 = best.fit.residuals_mm.iter().map(|r| r * r).sum();
-    let sigma_mm = (square / freedoms.max(1) as f64).sqrt();
-    Ok(Constellation {
-        reference_from_measured: motion,
-        motions: held_by(&at, &vec![1.0; at.len()], sigma_mm),
-        rms_mm: statistics::rms(&best.fit.residuals_mm),
-        pairs: best.pairs,
-        residuals_mm: best.fit.residuals_mm,
-        freedoms,
-        runner_up: runner_up.map(|other| {
-            let other_motion = other.fit.motion;
-            (
-                other.pairs.len(),
-                motion.then(&other_motion.inverse()).angle().to_degrees(),
-                other_motion,
-            )
-        }),
-        searched_all: sky.has_all_pairs && first_searched_all && second.searched_all,
-    })
+    let mut searched_all = sky.has_all_pairs && first_searched_all;
+    let mut others: Vec<Found> = Vec::new();
+    while others.is_empty() || (searched_all && others.len() < MOST_OTHERS) {
+        let ways = std::iter::once(&best).chain(&others);
+        let known: Vec<Motion<Scan, Body>> = ways.map(|way| way.fit.motion).collect();
+        let next = sky.sought(&known);
+        searched_all &= next.searched_all;
+        let other = next
+            .best
+            .map(|found| sky.counted_again(found))
+            .filter(|other| known.iter().all(|one| sky.part(one, &other.fit.motion)));
+        let Some(mut other) = other else {
+            break;
+        };
+        if other.is_better_than(&best, tolerance_mm) {
+            std::mem::swap(&mut best, &mut other);
+        }
+        let many = other.pairs.len() + 1 >= best.pairs.len();
+        others.push(other);
+        if !many {
+            break;
+        }
+    }
+    let told = |one: &Found, other: Option<&Found>| sky.constellation(one, other, searched_all);
+    let rest = others.iter().map(|other| told(other, Some(&best))).collect();
+    Ok((told(&best, others.first()), rest))
 }
 
 /// Pairs that lie in one constellation, and their fit.
@@ -126,13 +143,16 @@ struct Found {
     /// By the reference's index.
     pairs: Vec<(usize, usize)>,
     fit: PairFit<Scan, Body>,
+    /// How far they lie off one line (rms), mm.
+    off_the_line_mm: f64,
 }
 
 impl Found {
-    /// More pairs, or as many that lie closer; rounding does not decide.
+    /// More pairs, or as many that lie closer for how far they lie off one line; rounding does not decide.
     fn is_better_than(&self, other: &Self, tolerance_mm: f64) -> bool {
         let more = self.pairs.len().cmp(&other.pairs.len());
-        more.is_gt() || (more.is_eq() && self.fit.rms_mm < other.fit.rms_mm - 1e-6 * tolerance_mm)
+        let turn = |one: &Self| (one.fit.rms_mm + KNOWN_TO * tolerance_mm) / one.off_the_line_mm;
+        more.is_gt() || (more.is_eq() && turn(self) < (1.0 - 1e-6) * turn(other))
     }
 }
 
@@ -191,36 +211,34 @@ impl<'a> Sky<'a> {
     }
 
     /// The largest set of pairs that a motion brings together, of equals the closest; with `known`, of those whose motion
-    /// is another.
-    fn sought(&self, known: Option<&Motion<Scan, Body>>) -> Sought {
+    /// is another than any of those.
+    fn sought(&self, known: &[Motion<Scan, Body>]) -> Sought {
         let mut best: Option<Found> = None;
         let mut loose = 0;
         let searched_all = self.graph.search(MOST_TRIES, &mut |chosen| {
             let mut pairs: Vec<(usize, usize)> = chosen.iter().map(|&c| self.pairs[c]).collect();
             pairs.sort_unstable();
-            let fit = if self.holds_a_turn(&pairs) {
-                self.fit(&pairs).ok()
-            } else {
-                None
-            };
-            let Some(fit) = fit else {
+            let Some(found) = self.found(pairs) else {
                 loose = loose.max(chosen.len());
                 return Judged::Open;
             };
             // A mirror image has the distances but can't be turned there; no larger set with it can.
-            if fit.rms_mm > self.tolerance_mm {
+            if found.fit.rms_mm > self.tolerance_mm {
                 return Judged::Rejected;
             }
-            if let Some(known) = known {
+            let mut another = true;
+            for known in known {
                 let own = ITS_OWN * self.tolerance_mm;
-                let its_own = pairs.iter().all(|pair| self.apart_mm(known, pair) <= own);
-                match (its_own, self.part(known, &fit.motion)) {
+                let its_own = found.pairs.iter().all(|pair| self.apart_mm(known, pair) <= own);
+                match (its_own, self.part(known, &found.fit.motion)) {
                     (true, false) => return Judged::Rejected,
                     (false, true) => {}
-                    _ => return Judged::Open,
+                    _ => another = false,
                 }
             }
-            let found = Found { pairs, fit };
+            if !another {
+                return Judged::Open;
+            }
             if best
                 .as_ref()
                 .is_none_or(|b| found.is_better_than(b, self.tolerance_mm))
@@ -236,17 +254,42 @@ impl<'a> Sky<'a> {
         }
     }
 
+    /// All that is to be told of what was found, with the next best beside it.
+    fn constellation(&self, found: &Found, other: Option<&Found>, searched_all: bool) -> Constellation {
+        let motion = found.fit.motion;
+        let at: Vec<Point> = found
+            .pairs
+            .iter()
+            .map(|&(i, _)| self.reference[i].at_mm)
+            .collect();
+        let freedoms = (3 * at.len()).saturating_sub(6);
+        let square: f64 = found.fit.residuals_mm.iter().map(|r| r * r).sum();
+        let sigma_mm = (square / freedoms.max(1) as f64).sqrt();
+        Constellation {
+            reference_from_measured: motion,
+            motions: held_by(&at, &vec![1.0; at.len()], sigma_mm),
+            rms_mm: statistics::rms(&found.fit.residuals_mm),
+            pairs: found.pairs.clone(),
+            residuals_mm: found.fit.residuals_mm.clone(),
+            freedoms,
+            runner_up: other.map(|other| {
+                let other_motion = other.fit.motion;
+                let turned = motion.then(&other_motion.inverse()).angle();
+                (other.pairs.len(), turned.to_degrees(), other_motion)
+            }),
+            searched_all,
+        }
+    }
+
     /// All pairs that the motion brings together, each hole once and the closest first, fitted anew until nothing changes.
     fn counted_again(&self, mut found: Found) -> Found {
         for _ in 0..MOST_ROUNDS {
             let pairs = self.brought_together(&found.fit.motion);
-            if pairs == found.pairs || !self.holds_a_turn(&pairs) {
-                break;
-            }
-            let Ok(fit) = self.fit(&pairs) else {
+            let again = (pairs != found.pairs).then(|| self.found(pairs)).flatten();
+            let Some(again) = again else {
                 break;
             };
-            found = Found { pairs, fit };
+            found = again;
         }
         found
     }
@@ -293,17 +336,25 @@ impl<'a> Sky<'a> {
         gap_mm > ANOTHER * self.tolerance_mm
     }
 
-    /// Whether there are three pairs or more, and far enough off one line that they hold the turn about it.
-    fn holds_a_turn(&self, pairs: &[(usize, usize)]) -> bool {
+    /// The fit of pairs, where there are three or more, and far enough off one line that they hold the turn about it.
+    fn found(&self, pairs: Vec<(usize, usize)>) -> Option<Found> {
         if pairs.len() < 3 {
-            return false;
+            return None;
         }
         let n = pairs.len() as f64;
         let at: Vec<Vector> = pairs.iter().map(|p| self.reference[p.0].at_mm.coords).collect();
         let middle = at.iter().sum::<Vector>() / n;
         let scatter: Matrix3 = at.iter().map(|p| (p - middle) * (p - middle).transpose()).sum();
         let [thin, narrow, _] = eigen::eigenvalues(&scatter);
-        ((thin.max(0.0) + narrow.max(0.0)) / n).sqrt() >= OFF_THE_LINE * self.tolerance_mm
+        let off_the_line_mm = ((thin.max(0.0) + narrow.max(0.0)) / n).sqrt();
+        if off_the_line_mm < OFF_THE_LINE * self.tolerance_mm {
+            return None;
+        }
+        Some(Found {
+            fit: self.fit(&pairs).ok()?,
+            pairs,
+            off_the_line_mm,
+        })
     }
 }
 
@@ -330,7 +381,8 @@ fn alike(reference: &[Place], measured: &[Place]) -> (Vec<(usize, usize)>, bool)
 }
 
 fn of_one_size(a: &Place, b: &Place) -> bool {
-    (a.size_mm - b.size_mm).abs() <= SAME_SIZE_MM
+    let pm_mm = a.size_pm_mm.hypot(b.size_pm_mm).min(MOST_SIZE_MM);
+    (a.size_mm - b.size_mm).abs() <= SAME_SIZE_MM.max(pm_mm)
 }
 
 /// Whether two places of the reference lie to each other as two of the measured do: the distance between them, the angle

@@ -1,7 +1,9 @@
 //! Which kept region may have moved: each is left out in turn, and the rest asked where it should lie.
 
+pub mod pieces;
+
 use cloud::bisquare::TUKEY;
-use cloud::held::{LEAST_HELD, pm_of_row, row};
+use cloud::held::{LEAST_HELD, Motions, pm_of_row, row};
 use cloud::statistics::rms;
 use cloud::{Body, Matrix3, Motion, Point, Scan, Surface, Vector};
 use rayon::prelude::*;
@@ -10,6 +12,10 @@ use crate::icp::{Fixed, Level, Moving, Settled, distances, one_level};
 
 /// Measured points that take part.
 const POINTS: f64 = 40_000.0;
+/// Fewer pairs set nothing by themselves.
+const LEAST_PAIRS: usize = 500;
+/// A place that a motion hardly moves, by so much of what it moves the rest, says as much of it as any other.
+const HARDLY: f64 = 0.1;
 /// A region is said to have moved when it lies off by more than this where the others put it, mm (1/32 in) …
 const LEAST_MM: f64 = 25.4 / 32.0;
 /// … by more than this many times its ±, and the others agree with each other to this share of it.
@@ -31,10 +37,52 @@ pub struct MayHaveMoved {
     pub others_mm: f64,
 }
 
+/// What is asked of pieces of kept metal, each set by itself.
+struct Asked {
+    moving: Moving,
+    level: Level,
+    /// Where everything that was left alone has the measured set.
+    start: Motion<Scan, Body>,
+    /// What the points of both sets scatter by, mm.
+    noise_mm: f64,
+}
+
+impl Asked {
+    fn of(reference: &Surface<Body>, measured: &Surface<Scan>, settled: &Settled) -> Self {
+        let cell = (measured.points().len() as f64 / POINTS).sqrt() * measured.spacing_mm;
+        let spacing = reference.spacing_mm.max(measured.spacing_mm);
+        let reach_mm = (12.0 * settled.sigma_mm).max(4.0 * spacing).max(8.0);
+        Self {
+            moving: Moving::of(measured, cell.max(measured.spacing_mm)),
+            level: Level {
+                reach_mm,
+                // The rest may be off by as much as the one that is left out has pulled it.
+                widest_mm: reach_mm / TUKEY,
+                spacing_mm: spacing,
+                tolerance_mm: 0.002 * spacing,
+                most_steps: 40,
+            },
+            start: settled.reference_from_measured,
+            noise_mm: reference.noise_mm.hypot(measured.noise_mm),
+        }
+    }
+
+    /// The measured set on one piece alone, which need not hold it: along what it lets slide it stays where it was.
+    fn set_on(&self, piece: &Fixed<'_>) -> Option<Settled> {
+        let mut done = one_level(piece, &self.moving, self.start, &self.level);
+        if done.pairs >= LEAST_PAIRS && !done.motions.held().free.is_empty() {
+            let there = done.slid_to(&self.start);
+            done = one_level(piece, &self.moving, there, &self.level);
+            done.reference_from_measured = done.slid_to(&self.start);
+        }
+        (done.pairs >= LEAST_PAIRS).then_some(done)
+    }
+}
+
 /// Leaves out each of `kept` (which points of the reference belong to it) in turn, and gives the one without which the others
 /// agree best, with all that would explain as much: where a region is held by one other only, the one speaks against the
-/// other. With fewer than three regions there is nobody to say which one has moved, and nothing is said; nor where what is
-/// left holds too little.
+/// other. With fewer than three regions there is nobody to say which one has moved, and nothing is said; nor along what is
+/// free without it.
 ///
 /// Where the others put a region is known no better than they are rigid, and it is held to that.
 pub fn who_moved(
@@ -46,38 +94,25 @@ pub fn who_moved(
     if kept.len() < 3 {
         return Vec::new();
     }
-    let cell = (measured.points().len() as f64 / POINTS).sqrt() * measured.spacing_mm;
-    let moving = Moving::of(measured, cell.max(measured.spacing_mm));
-    let spacing = reference.spacing_mm.max(measured.spacing_mm);
-    let reach_mm = (12.0 * settled.sigma_mm).max(4.0 * spacing).max(8.0);
-    let level = Level {
-        reach_mm,
-        // The rest may be off by as much as the one that is left out has pulled it.
-        widest_mm: reach_mm / TUKEY,
-        spacing_mm: spacing,
-        tolerance_mm: 0.002 * spacing,
-        most_steps: 40,
-    };
-    let start = settled.reference_from_measured;
-    let noise_mm = reference.noise_mm.hypot(measured.noise_mm);
+    let asked = Asked::of(reference, measured, settled);
+    let reach_mm = asked.level.reach_mm;
     let found: Vec<Option<MayHaveMoved>> = (0..kept.len())
         .into_par_iter()
         .map(|k| {
             let others = Fixed::kept_of(reference, &all_but(kept, k));
-            let rest = one_level(&others, &moving, start, &level);
-            if rest.pairs < 500 || !rest.motions.held().free.is_empty() {
-                return None;
-            }
-            let others_mm = all_distances(&others, &moving, &rest.reference_from_measured, reach_mm);
+            let rest = asked.set_on(&others)?;
+            let motion = rest.reference_from_measured;
+            let others_mm = all_distances(&others, &asked.moving, &motion, reach_mm);
             let own = Fixed::kept_of(reference, &kept[k]);
-            let off_mm = shift_of(&distances(&own, &moving, &rest.reference_from_measured, reach_mm));
+            let at = middle_of(&own)?;
+            let shift = shift_of(&distances(&own, &asked.moving, &motion, reach_mm));
+            let off_mm = without_free(&rest.motions, &at, shift);
             let rest = Rest {
                 settled: rest,
                 regions: kept.len() - 1,
-                give_mm: (others_mm.powi(2) - noise_mm.powi(2)).max(0.0).sqrt(),
+                give_mm: (others_mm.powi(2) - asked.noise_mm.powi(2)).max(0.0).sqrt(),
             };
-            let direction = off_mm.try_normalize(1e-9)?;
-            let pm_mm = middle_of(&own).map_or(0.0, |at| rest.pm_mm(&at, &direction));
+            let pm_mm = rest.pm_mm(&at, &off_mm.try_normalize(1e-9)?);
             let moved =
                 off_mm.norm() > LEAST_MM.max(TIMES_PM * pm_mm) && others_mm < OTHERS_AGREE * off_mm.norm();
             moved.then_some(MayHaveMoved {
@@ -94,8 +129,21 @@ pub fn who_moved(
     found
 }
 
+/// A shift at a place without what the motions that nothing holds would shift there: of that nobody can say where it should be.
+fn without_free(motions: &Motions, at: &Point, shift: Vector) -> Vector {
+    let without = |free: &[Vector], shift: Vector| {
+        free.iter()
+            .fold(shift, |left, free| left - free * free.dot(&left))
+    };
+    let mut free: Vec<Vector> = Vec::new();
+    for motion in motions.held().free {
+        free.extend(without(&free, motion.at(motions, at)).try_normalize(HARDLY));
+    }
+    without(&free, shift)
+}
+
 /// Which points of the reference belong to a kept region other than the `k`-th.
-fn all_but(kept: &[Vec<bool>], k: usize) -> Vec<bool> {
+pub fn all_but(kept: &[Vec<bool>], k: usize) -> Vec<bool> {
     let points = kept.first().map_or(0, Vec::len);
     let others = || kept.iter().enumerate().filter(|(other, _)| *other != k);
     (0..points)
@@ -274,5 +322,30 @@ mod tests {
         assert_eq!(found.len(), 1, "{found:?}");
         assert_eq!(found[0].index, 0);
         assert!((found[0].off_mm - Vector::z() * 3.0).norm() < 0.3, "{found:?}");
+    }
+
+    /// Thirds of a tray of which only the rear one has a wall across: without it nothing holds the others fore and aft.
+    #[test]
+    fn a_region_that_alone_holds_the_set_one_way_is_named_for_how_it_lies_the_others() {
+        let tray = |seed: u64, by: Vector| -> Vec<Point> {
+            (0..40_000u64)
+                .map(|i| {
+                    let k = 3 * (i + 1_000_000 * seed);
+                    let (u, v, w) = (uniform(k), uniform(k + 1), 0.3 * (uniform(k + 2) - 0.5));
+                    let at = match i % 12 {
+                        0 => Point::new(600.0 + w, 280.0 * u, -25.0 * v),
+                        1 => Point::new(600.0 * u, w, -25.0 * v),
+                        _ => Point::new(600.0 * u, 280.0 * v, w),
+                    };
+                    at + if at.x > 400.0 { by } else { Vector::zeros() }
+                })
+                .collect()
+        };
+        let by = Vector::new(0.0, 1.0, 2.0);
+        let third = |p: &Point| (p.x / 200.0).clamp(0.0, 2.0) as usize;
+        let found = between(tray(1, Vector::zeros()), tray(2, by), third);
+        assert_eq!(found.len(), 1, "{found:?}");
+        assert_eq!(found[0].index, 2);
+        assert!((found[0].off_mm - by).norm() < 0.3, "{found:?}");
     }
 }

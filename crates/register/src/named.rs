@@ -1,5 +1,7 @@
 //! Setting by named points: matched by name, weighed by how well each is known, a bad one found and named.
 
+mod twist;
+
 use cloud::frame::WAYS;
 use cloud::held::{Matrix6x6, Motions, row};
 use cloud::named::Datum;
@@ -8,10 +10,13 @@ use cloud::{Body, Motion, Point, Scan, Vector, Warning, statistics};
 
 use crate::RegisterError;
 use crate::fit::{PairFit, rigid, scale_between};
+use crate::order::USUAL_PM_MM;
+pub use crate::partners::apart::distances_apart;
+use crate::partners::apart::{LEAST_APART_MM, among};
 use crate::partners::exchanged::exchange;
 use crate::partners::other_unit::other_unit;
 use crate::partners::{
-    BAD, Known, LEAST_BAD_MM, Pair, belong_together, chosen, expected_rms_mm, held_by, known, partners,
+    BAD, COVER, Known, LEAST_BAD_MM, Pair, belong_together, chosen, expected_rms_mm, held_by, known, partners,
 };
 
 /// Another point whose leaving out mends the fit to within this factor could as well be the bad one.
@@ -227,7 +232,15 @@ pub fn set_by_names(reference: &[Datum], measured: &[Datum]) -> Result<NamedFit,
     let fit = &fitted.fit;
     let rms_mm = statistics::rms(&fit.residuals_mm);
     belong_together(&pairs, &chosen(&to, &used), rms_mm, 1.0)?;
-    warnings.extend(weighed.other_scale(&used));
+    let worst_mm = fit.residuals_mm.iter().copied().fold(0.0, f64::max);
+    let one_sigma = if known.declared { 1.0 } else { USUAL_PM_MM / COVER };
+    match weighed.other_scale(&used) {
+        Some(scale) => warnings.push(scale),
+        None if left > 3 && worst_mm > LEAST_APART_MM && fitted.shown > BAD * one_sigma => {
+            warnings.push(disagree(&chosen(&pairs, &used), worst_mm));
+        }
+        None => {}
+    }
     Ok(NamedFit {
         reference_from_measured: fit.motion,
         points: pairs
@@ -248,8 +261,21 @@ pub fn set_by_names(reference: &[Datum], measured: &[Datum]) -> Result<NamedFit,
     })
 }
 
+/// The question of points that lie up to `worst_mm` off, as many times their σ as no chance explains.
+fn disagree(pairs: &[Pair], worst_mm: f64) -> Warning {
+    let words = twist::twisted(pairs).or_else(|| among(pairs));
+    Warning::new(
+        "points-contradict",
+        format!(
+            "the points lie up to {} in ({worst_mm:.1} mm) from where they set each other, far more than they are known to: one or more of them has moved, or was measured or written wrong{}. The setting shares that out among them: measure them again, or set it by those that agree (if they are known no better, give a column pm, the ± of each)",
+            fraction_of_inch(worst_mm, 32),
+            words.map_or(String::new(), |words| format!("; {words}"))
+        ),
+    )
+}
+
 /// `5/32 in (4.00 mm) from where the others put it: 5/32 high`; parts under a third of the largest are not told.
-fn away(off_mm: &Vector) -> String {
+pub(crate) fn away(off_mm: &Vector) -> String {
     let mut axes = [0, 1, 2];
     axes.sort_by(|&a, &b| off_mm[b].abs().total_cmp(&off_mm[a].abs()));
     let ways: Vec<String> = axes
@@ -343,9 +369,10 @@ fn refuse_ambiguous(
         }
     }
     let names: Vec<&str> = alike.iter().map(|w| pairs[w.2].0.point.name.as_str()).collect();
-    Err(RegisterError::OneOfThese {
-        names: names.join(", "),
-        off_mm,
+    let names = names.join(", ");
+    Err(match twist::twisted(pairs) {
+        Some(words) => RegisterError::Twisted { words, names },
+        None => RegisterError::OneOfThese { names, off_mm },
     })
 }
 

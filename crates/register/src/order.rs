@@ -24,7 +24,7 @@ const MOST_STEPS: usize = 60;
 const NEARLY_SETTLED_MM: f64 = 1e-6;
 /// What a point is taken to be known to where no ± is declared and nothing is left over to show it, mm (1/64 in: what a
 /// pin repeats to).
-const USUAL_PM_MM: f64 = 25.4 / 64.0;
+pub(crate) const USUAL_PM_MM: f64 = 25.4 / 64.0;
 /// A stop may be touched anywhere along what it does not hold: so many times as far off as other points.
 const FAR_ALONG: f64 = 4.0;
 /// Points on a line: the narrower extent is under this share of the longer, as a square.

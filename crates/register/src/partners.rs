@@ -5,6 +5,7 @@ use cloud::named::Datum;
 use cloud::named::spelling::Alone;
 use cloud::{Bounds, Point, Vector, Warning, statistics};
 
+pub(crate) mod apart;
 pub(crate) mod exchanged;
 pub(crate) mod other_unit;
 

@@ -15,6 +15,20 @@ pub enum RegisterError {
         /// How many there must be.
         needed: usize,
     },
+    /// Fewer holes of the two sets match than a rigid motion needs.
+    #[error(
+        "only {found} holes that match (found: {of_reference} in the reference, {of_measured} in the measured set); at least {needed} are needed"
+    )]
+    TooFewHoles {
+        /// How many match.
+        found: usize,
+        /// How many there must be.
+        needed: usize,
+        /// How many the reference has.
+        of_reference: usize,
+        /// How many the measured set has.
+        of_measured: usize,
+    },
     /// The named points lie on a line (or in one place), which leaves a turn about it free.
     #[error(
         "the named points lie on one line, so the part could still turn about it; add a point off the line"
@@ -69,6 +83,14 @@ pub enum RegisterError {
         /// How far it is off, mm.
         off_mm: f64,
     },
+    /// Their heights contradict each other crosswise, or one of them is bad.
+    #[error("{words}; or one of the points {names} was measured wrong: give more points to tell")]
+    Twisted {
+        /// Which stand high and which low.
+        words: String,
+        /// Those of which one could be bad.
+        names: String,
+    },
     /// The two sets have too little in common.
     #[error(
         "the two sets have only {overlap_percent:.0} % of their surface in common, too little to set one on the other; give named points, or sets that overlap by more than {needed_percent:.0} %"
@@ -78,6 +100,16 @@ pub enum RegisterError {
         overlap_percent: f64,
         /// Share that is asked for, percent.
         needed_percent: f64,
+    },
+    /// The two sets have too little in common, and the mirror image of the one has enough.
+    #[error(
+        "the two sets have only {overlap_percent:.0} % of their surface in common as they are, and as their mirror image they fit: {mirrored_percent:.0} %; is it the other hand (then hold it against the mirror image: --mirror), or are two axes swapped in the file?"
+    )]
+    FitsMirrored {
+        /// Share in common as they are, percent.
+        overlap_percent: f64,
+        /// Share in common with the measured set mirrored, percent.
+        mirrored_percent: f64,
     },
     /// Too little of the reference is marked as left alone.
     #[error(
@@ -136,5 +168,17 @@ mod tests {
             "B and C look exchanged: as they are named the points lie up to 24-5/16 in (617.5 mm) off, and exchanged they lie within 1/64 in (0.40 mm); exchange the two names in one of the two lists"
         );
         assert!(exchanged(None).to_string().contains("(617.5 mm) off; exchange"));
+    }
+
+    #[test]
+    fn a_set_of_the_other_hand_is_told_what_fits_and_what_to_do() {
+        let mirrored = RegisterError::FitsMirrored {
+            overlap_percent: 5.2,
+            mirrored_percent: 97.0,
+        };
+        assert_eq!(
+            mirrored.to_string(),
+            "the two sets have only 5 % of their surface in common as they are, and as their mirror image they fit: 97 %; is it the other hand (then hold it against the mirror image: --mirror), or are two axes swapped in the file?"
+        );
     }
 }

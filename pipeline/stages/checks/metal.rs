@@ -2,12 +2,13 @@
 
 use ::compare::State;
 use ::compare::verdict::LEAST_COVERAGE;
+use ::features::shift::{Along, HOME_MM};
 use cloud::held::SmallMotion;
 use cloud::statistics::{mean, median};
 use cloud::unit::fraction_of_inch;
 use cloud::{Point, Vector};
 
-use super::{CheckResult, Reader, Reading};
+use super::{CheckResult, Detail, Reader, Reading};
 use crate::job::CheckAsked;
 use crate::stages::compare::RegionResult;
 
@@ -24,6 +25,52 @@ struct Side {
     at: Point,
     outside: Vector,
     reading: Reading,
+    /// How that is along its box.
+    along: Option<Along>,
+}
+
+/// Three places along a box by its longest axis, each with how far along it lies.
+fn places_along(long: usize) -> [(&'static str, f64); 3] {
+    let [first, last] = [
+        ["at the front (mm)", "at the rear (mm)"],
+        ["at the left (mm)", "at the right (mm)"],
+        ["at the lower end (mm)", "at the upper end (mm)"],
+    ][long];
+    [("in the middle (mm)", 0.0), (first, -1.0), (last, 1.0)]
+}
+
+/// How much wider two sides are in the middle and at their ends, where they are bowed; `sign` is that of metal that is proud.
+fn bowed(first: &Side, second: &Side, sign: f64, long: usize) -> Vec<Detail> {
+    let (Some(one), Some(other)) = (first.along, second.along) else {
+        return Vec::new();
+    };
+    if (one.bow_mm() + other.bow_mm()).abs() < HOME_MM {
+        return Vec::new();
+    }
+    let wider = |(what, along): (&'static str, f64)| Detail {
+        what,
+        value: sign * (one.at(along) + other.at(along)),
+        pm: None,
+    };
+    places_along(long).map(wider).to_vec()
+}
+
+/// `1/8 narrow in the middle, home at the front, home at the rear`.
+fn along_in_words(details: &[Detail]) -> String {
+    let each = details.iter().map(|detail| {
+        let place = detail.what.trim_end_matches(" (mm)");
+        format!("{} {place}", wide(detail.value, "home"))
+    });
+    each.collect::<Vec<_>>().join(", ")
+}
+
+/// `1/8 narrow`, and `home` as it is said.
+fn wide(mm: f64, home: &str) -> String {
+    match (fraction_of_inch(mm, 32).as_str(), mm > 0.0) {
+        ("0", _) => home.to_string(),
+        (size, true) => format!("{size} wide"),
+        (size, false) => format!("{size} narrow"),
+    }
 }
 
 impl Reader<'_> {
@@ -43,12 +90,11 @@ impl Reader<'_> {
             pm_mm: first.reading.pm_mm.hypot(second.reading.pm_mm),
             follows: (first.reading.follows + second.reading.follows) * away,
         };
-        let size = fraction_of_inch(reading.off_mm, 32);
-        let whole = match (size.as_str(), reading.off_mm > 0.0) {
-            ("0", _) => "as wide as it was".to_string(),
-            (_, true) => format!("{size} wide"),
-            (_, false) => format!("{size} narrow"),
-        };
+        let details = bowed(&first, &second, away, a.region.bounds.size().imax());
+        let mut whole = wide(reading.off_mm, "as wide as it was");
+        if !details.is_empty() {
+            whole = format!("{whole} on the average, bowed ({})", along_in_words(&details));
+        }
         let each: Vec<String> = [(a, &first), (b, &second)]
             .iter()
             .map(|(region, side)| {
@@ -63,6 +109,7 @@ impl Reader<'_> {
             .collect();
         let result = CheckResult {
             words: format!("{whole}: {}", each.join(", ")),
+            details,
             ..result
         };
         self.judged(result, self.width_as_it_was(a, b), &reading, asked.limit)
@@ -127,7 +174,27 @@ impl Reader<'_> {
             return None;
         }
         let (at, reading) = self.moved_along(&outside, result.members.iter().copied())?;
-        Some(Side { at, outside, reading })
+        let (points, bounds) = (self.scaled.reference.points(), &result.region.bounds);
+        let long = bounds.size().imax();
+        let (middle, half) = (bounds.centre()[long], bounds.size()[long] / 2.0);
+        let places = result.members.iter().filter_map(|&i| {
+            let along = (points[i as usize][long] - middle) / half;
+            Some((along, self.moved_at(i, &outside)?))
+        });
+        Some(Side {
+            at,
+            outside,
+            reading,
+            along: Along::of(places),
+        })
+    }
+
+    /// How the metal at a point of the reference has moved along `direction`, mm; `None` where it says little of that.
+    fn moved_at(&self, i: u32, direction: &Vector) -> Option<f64> {
+        let lean = self.scaled.reference.normals()[i as usize].dot(direction);
+        let mm = self.compared.deviations.states[i as usize].mm()?;
+        // A leaning wall is met farther along the direction than along its own normal.
+        (lean.abs() >= FACING).then_some(mm / lean)
     }
 
     /// How the metal at these points of the reference has moved along `direction`, on the average, and where.
@@ -181,5 +248,38 @@ impl Reader<'_> {
             .near
             .visit_within(at, AROUND_MM, |n| around.push(n.index));
         Some(self.moved_along(&Vector::z(), around.into_iter())?.1)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A side that is off by as much as `off` has it along its box.
+    fn side(off: impl Fn(f64) -> f64) -> Side {
+        let places = (-100..=100).map(|k| f64::from(k) / 100.0);
+        Side {
+            at: Point::origin(),
+            outside: Vector::y(),
+            reading: Reading {
+                off_mm: 0.0,
+                pm_mm: 0.1,
+                follows: SmallMotion::zeros(),
+            },
+            along: Along::of(places.map(|along| (along, off(along)))),
+        }
+    }
+
+    /// Pulled in by an eighth in the middle, as half a sine: 5/64 narrow on the average, and home at both ends.
+    #[test]
+    fn a_width_between_bowed_sides_is_told_where_it_is_off() {
+        let home = side(|_| 0.0);
+        let pulled = side(|along| -3.175 * (std::f64::consts::FRAC_PI_2 * along).cos());
+        let details = bowed(&home, &pulled, 1.0, 0);
+        assert_eq!(
+            along_in_words(&details),
+            "1/8 narrow in the middle, home at the front, home at the rear"
+        );
+        assert!(bowed(&home, &side(|along| 2.0 + along), 1.0, 0).is_empty());
     }
 }

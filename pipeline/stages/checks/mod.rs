@@ -8,6 +8,7 @@ mod taped;
 
 use ::compare::Verdict;
 use ::compare::verdict;
+use ::features::bar::Bar;
 use cloud::held::SmallMotion;
 
 use super::compare::{Compared, RegionResult};
@@ -42,6 +43,8 @@ pub struct CheckResult {
     pub words: String,
     /// Figures beside the first.
     pub details: Vec<Detail>,
+    /// The bar that it is of, where it is of one and that was read.
+    pub bar: Option<Bar>,
 }
 
 /// What a check is counted in.
@@ -85,6 +88,7 @@ impl CheckResult {
             verdict: Verdict::NotMeasured,
             words: NOT_SEEN.to_string(),
             details: Vec::new(),
+            bar: None,
         }
     }
 

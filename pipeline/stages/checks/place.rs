@@ -1,6 +1,7 @@
 //! Named places of both sets: probed points, or the holes that were found there.
 
 use ::features::holes::Pair;
+use ::features::shell::Known;
 use cloud::named::Datum;
 use cloud::{Body, Motion, NamedPoint, Point, Scan};
 
@@ -24,8 +25,8 @@ pub struct SeenPlace {
     pub reference: Point,
     /// On the measured set, in the body's frame, mm.
     pub measured: Point,
-    /// ± of how it has moved, the setting's share left out, mm.
-    pub pm_mm: f64,
+    /// ± of how it has moved, the setting's share left out.
+    pub known: Known,
 }
 
 /// Finds named places.
@@ -76,7 +77,7 @@ impl Places {
                 name: place.name.clone(),
                 reference: ours.point.at_mm,
                 measured: self.reference_from_measured.apply(&theirs.point.at_mm),
-                pm_mm: pm(ours).hypot(pm(theirs)),
+                known: Known::alike(pm(ours).hypot(pm(theirs))),
             });
         }
         let pair = self.hole(&place.at_mm)?;
@@ -85,7 +86,11 @@ impl Places {
             name: place.name.clone(),
             reference: ours.at,
             measured: theirs.at,
-            pm_mm: ours.place_pm_mm.hypot(theirs.place_pm_mm),
+            known: Known {
+                normal: ours.axis,
+                in_sheet_mm: ours.place_pm_mm.hypot(theirs.place_pm_mm),
+                out_of_it_mm: ours.normal_pm_mm.hypot(theirs.normal_pm_mm),
+            },
         })
     }
 

@@ -187,14 +187,12 @@ impl Reader<'_> {
             add("first end (mm)", ends[0].moved_mm.norm(), Some(ends[0].pm_mm));
             add("other end (mm)", ends[1].moved_mm.norm(), Some(ends[1].pm_mm));
         }
-        let worst = bar
-            .bows
-            .iter()
-            .flatten()
-            .max_by(|a, b| a.mm.abs().total_cmp(&b.mm.abs()));
+        let bows = bar.bows.iter().flatten();
+        let worst = bows.max_by(|a, b| a.mm.abs().total_cmp(&b.mm.abs()));
         let result = CheckResult {
             words: bar.words.join(", "),
             details,
+            bar: Some(bar.clone()),
             ..result
         };
         match worst {

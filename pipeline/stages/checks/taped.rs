@@ -94,7 +94,9 @@ impl Reader<'_> {
             ),
             ..result
         };
-        result.read(was_mm, now_mm - was_mm, a.pm_mm.hypot(b.pm_mm), asked.limit)
+        let along = (b.reference - a.reference) / was_mm.max(f64::MIN_POSITIVE);
+        let pm_mm = a.known.along_mm(&along).hypot(b.known.along_mm(&along));
+        result.read(was_mm, now_mm - was_mm, pm_mm, asked.limit)
     }
 
     pub(super) fn bolt(&self, asked: &CheckAsked, at: &NamedPoint, size_mm: f64) -> CheckResult {
@@ -157,7 +159,7 @@ impl Reader<'_> {
     fn height_of(&self, place: &SeenPlace) -> Reading {
         Reading {
             off_mm: place.measured.z - place.reference.z,
-            pm_mm: place.pm_mm,
+            pm_mm: place.known.along_mm(&Vector::z()),
             follows: self.setting.row_along(&place.reference, &Vector::z()),
         }
     }

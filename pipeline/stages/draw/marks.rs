@@ -6,6 +6,7 @@ use cloud::unit::fraction_of_inch;
 use cloud::{Bounds, Point};
 use compare::figures::sure_enough;
 use compare::{Region, Verdict};
+use record::verdict::NOT_MEASURED;
 
 use super::Sheet;
 use super::pointed::place_of_bead;
@@ -181,7 +182,7 @@ impl Sheet<'_> {
         // A pad that must move has an arrow with its words.
         let still = pads
             .iter()
-            .filter(|p| p.words == "can't tell" || p.words == "home");
+            .filter(|p| ["can't tell", "home", NOT_MEASURED].contains(&p.words.as_str()));
         marks.extend(still.map(|pad| Mark {
             hidden_too: true,
             ring_mm: None,

@@ -23,9 +23,42 @@ pub struct HoleResult {
     pub verdict: Verdict,
 }
 
-/// How far apart the points of the coarser set lie, mm: it bounds what both sets show.
+impl HoleResult {
+    /// In the shop's words; what is too close to call is named, each with its ±.
+    pub fn words(&self, limit_mm: f64) -> String {
+        let words = self.pair.words();
+        if self.verdict != Verdict::TooClose {
+            return words;
+        }
+        let close = judged(&self.pair, limit_mm).into_iter();
+        let close = close.filter(|(.., verdict)| *verdict == Verdict::TooClose);
+        let named: Vec<String> = close
+            .map(|(what, pm_mm, _)| format!("{what} ({})", say::pm(pm_mm)))
+            .collect();
+        match named.is_empty() {
+            true => words,
+            false => format!("{words}; too close to call: {}", named.join(", ")),
+        }
+    }
+}
+
+/// How far apart the points of the coarser set lie, mm: it bounds what both sets show. A mesh bounds nothing beside a set of points,
+/// since its holes are drawn.
 pub fn coarser_spacing_mm(scaled: &Scaled) -> f64 {
-    scaled.reference.spacing_mm.max(scaled.measured.spacing_mm)
+    let (ours_mm, theirs_mm) = (scaled.reference.spacing_mm, scaled.measured.spacing_mm);
+    match is_mesh(scaled) {
+        [true, false] => theirs_mm,
+        [false, true] => ours_mm,
+        _ => ours_mm.max(theirs_mm),
+    }
+}
+
+/// Whether the reference has faces, and the measured set.
+fn is_mesh(scaled: &Scaled) -> [bool; 2] {
+    [
+        !scaled.reference.cloud.faces.is_empty(),
+        !scaled.measured.cloud.faces.is_empty(),
+    ]
 }
 
 /// Finds the holes where they are asked for, or where something that is asked for leans on them.
@@ -51,6 +84,7 @@ pub fn holes(
     }
     let (reference, measured) = (&scaled.reference, &scaled.measured);
     let spacing_mm = coarser_spacing_mm(scaled);
+    let [ours_drawn, theirs_drawn] = is_mesh(scaled);
     let mut found: Vec<HoleResult> = matched(reference, measured, &setting.reference_from_measured)
         .into_iter()
         .map(|mut pair| {
@@ -59,7 +93,14 @@ pub fn holes(
                 pair.normal_pm_mm = pair.normal_pm_mm.hypot(setting.pm_along_mm(&ours.at, &ours.axis));
                 pair.axis_pm = pair.axis_pm.hypot(turn_pm(setting, &ours.axis));
             }
-            mark_too_small(&mut pair, spacing_mm);
+            let lacking_is_drawn = if pair.reference.is_some() {
+                theirs_drawn
+            } else {
+                ours_drawn
+            };
+            if !lacking_is_drawn {
+                mark_too_small(&mut pair, spacing_mm);
+            }
             let verdict = verdict_of(&pair, comparison.limit_mm);
             HoleResult { pair, verdict }
         })
@@ -156,14 +197,30 @@ fn turn_pm(setting: &Setting, axis: &Vector) -> f64 {
     about(&u).max(about(&v))
 }
 
+/// Of a hole of both sets what is judged, its ± and the verdict: its place in the sheet and out of it, and its size. A round hole
+/// that was torn long is out as one is that was drilled too wide.
+fn judged(pair: &Pair, limit_mm: f64) -> Vec<(&'static str, f64, Verdict)> {
+    let (Some(off), Some([wider, longer])) = (pair.offset(), pair.larger_mm()) else {
+        return Vec::new();
+    };
+    let [in_sheet, out_of_it] = pair.placed(&off, 0.0, limit_mm);
+    let sized =
+        |what: &'static str, (mm, pm_mm): (f64, f64)| (what, pm_mm, verdict::decide(mm, pm_mm, limit_mm));
+    let mut all = vec![
+        ("where it lies in the sheet", pair.pm_mm, in_sheet),
+        ("how it stands out of the sheet", pair.normal_pm_mm, out_of_it),
+        sized("its width", wider),
+    ];
+    let mut holes = [&pair.reference, &pair.measured].into_iter().flatten();
+    if holes.any(|hole| hole.slot.is_some()) {
+        all.push(sized("its length", longer));
+    }
+    all
+}
+
 fn verdict_of(pair: &Pair, limit_mm: f64) -> Verdict {
-    match pair.offset().zip(pair.larger_mm()) {
-        // A round hole that was torn long is out as one is that was drilled too wide.
-        Some((off, larger)) => {
-            let sizes = larger.map(|(mm, pm_mm)| verdict::decide(mm, pm_mm, limit_mm));
-            let place = verdict::decide(off.whole.norm(), pair.pm_mm, limit_mm);
-            Verdict::of_all([place].into_iter().chain(sizes))
-        }
+    match judged(pair, limit_mm) {
+        all if !all.is_empty() => Verdict::of_all(all.into_iter().map(|(.., verdict)| verdict)),
         // Too small to be seen in both; or metal all round and no clean hole in it: torn, filled by half, or there and not
         // read.
         _ if matches!(pair.missing, Some(Missing::TooSmall | Missing::MetalAround)) => Verdict::NotMeasured,
@@ -244,6 +301,41 @@ mod tests {
         };
         assert_eq!(torn(26.0), Verdict::Outside);
         assert_eq!(torn(21.0), Verdict::Within);
+    }
+
+    /// Read to 0.7 in its sheet and to 5.2 out of it; a slot whose length is known to 1.3.
+    #[test]
+    fn a_hole_is_out_by_no_other_plus_minus_and_says_what_is_too_close() {
+        let mut pair = pair(Some(hole(0.0, 20.0)), Some(hole(0.1, 20.0)));
+        if let Some(theirs) = &mut pair.measured {
+            theirs.at.z = -2.32;
+        }
+        (pair.pm_mm, pair.normal_pm_mm) = (0.7, 5.19);
+        let badly_held = HoleResult {
+            verdict: verdict_of(&pair, 1.5875),
+            pair,
+        };
+        assert_eq!(badly_held.verdict, Verdict::TooClose);
+        let words = badly_held.words(1.5875);
+        let close = "; too close to call: how it stands out of the sheet (±5.19 mm)";
+        assert!(words.ends_with(close), "{words}");
+        let slot = |length_mm: f64, length_pm_mm: f64| Slot {
+            length_mm,
+            along: Vector::x(),
+            length_pm_mm,
+        };
+        let mut pair = crate::made::pair(Some(hole(0.0, 12.0)), Some(hole(0.2, 12.0)));
+        for (hole, length_mm) in [(&mut pair.reference, 29.7), (&mut pair.measured, 29.2)] {
+            if let Some(hole) = hole {
+                hole.slot = Some(slot(length_mm, 0.9));
+            }
+        }
+        let verdict = verdict_of(&pair, 1.5875);
+        let words = HoleResult { pair, verdict }.words(1.5875);
+        assert!(
+            words.ends_with("; too close to call: its length (±1.27 mm)"),
+            "{words}"
+        );
     }
 
     /// One that is missing here and one too many there, in a sheet that slides: nothing is drilled and nothing filled.

@@ -1,6 +1,6 @@
 //! Recesses in their declared outlines, and beads and recesses that are found, each with its verdict.
 
-use ::features::bead::{self, Pair};
+use ::features::bead::{self, Bead, Pair};
 use ::features::recess::{RecessPair, read};
 use cloud::{Bounds, Vector, Warning};
 use compare::{Verdict, verdict};
@@ -36,6 +36,15 @@ impl BeadResult {
         let told = matches!(self.verdict, Verdict::TooClose | Verdict::NotMeasured);
         let by_reading = |pm_mm| verdict::decide(self.pair.moved_mm.norm(), pm_mm, self.limit_mm);
         told && self.pair.read_pm_mm().map(by_reading) == Some(Verdict::Outside)
+    }
+
+    /// Whether it is out by more than its place once it is moved back by `moved` (mm): too deep, narrow, short at an end, or in one
+    /// of the two sets only.
+    pub fn is_out_in_form(&self, moved: &Vector) -> bool {
+        let both = self.pair.reference.as_ref().zip(self.pair.measured.as_ref());
+        both.is_none_or(|both| {
+            verdict_of_form(both, moved, self.limit_mm, self.pair.pm_mm) == Verdict::Outside
+        })
     }
 }
 
@@ -157,30 +166,47 @@ fn called(region: &str, bead: &str, regions: &[String]) -> String {
 fn verdict_of_bead(pair: &Pair, limit_mm: f64, setting_pm_mm: f64) -> Verdict {
     let (Some(ours), Some(theirs)) = (&pair.reference, &pair.measured) else {
         // What can't be placed to half of its own width may be the shadow of something else.
-        let placed = |bead: &bead::Bead| pair.pm_mm < bead.width_mm / 2.0;
+        let placed = |bead: &Bead| pair.pm_mm < bead.width_mm / 2.0;
         let alone = pair.reference.as_ref().or(pair.measured.as_ref());
         return match alone.is_some_and(placed) {
             true => Verdict::Outside,
             false => Verdict::NotMeasured,
         };
     };
-    let both = |pm: fn(&bead::Bead) -> f64| pm(ours).hypot(pm(theirs));
+    let place = verdict::decide(pair.moved_mm.norm(), pair.pm_mm, limit_mm);
+    let form = verdict_of_form((ours, theirs), &Vector::zeros(), limit_mm, setting_pm_mm);
+    Verdict::of_all([place, form])
+}
+
+/// Of all but its place, each end as it lies once the bead is moved back by `moved`, mm.
+fn verdict_of_form(
+    (ours, theirs): (&Bead, &Bead),
+    moved: &Vector,
+    limit_mm: f64,
+    setting_pm_mm: f64,
+) -> Verdict {
+    let both = |pm: fn(&Bead) -> f64| pm(ours).hypot(pm(theirs));
     // An end that runs out of what is seen is no end, and a round recess has none.
     let has_ends = ours.kind == bead::Kind::Bead && theirs.kind == bead::Kind::Bead;
     let ends = (0..2)
         .filter(|&k| has_ends && !ours.open[k] && !theirs.open[k])
         .map(|k| {
-            let off_mm = (theirs.ends[k] - ours.ends[k]).dot(&ours.along);
-            verdict::decide(off_mm, both(|b| b.pm_end_mm).hypot(setting_pm_mm), limit_mm)
+            let off_mm = (theirs.ends[k] - ours.ends[k] - moved).dot(&ours.along);
+            let pm_mm = ours.pm_ends_mm[k].hypot(theirs.pm_ends_mm[k]);
+            verdict::decide(off_mm, pm_mm.hypot(setting_pm_mm), limit_mm)
         });
     let sizes = [
-        verdict::decide(pair.moved_mm.norm(), pair.pm_mm, limit_mm),
         verdict::decide(theirs.depth_mm - ours.depth_mm, both(|b| b.pm_depth_mm), limit_mm),
         verdict::decide(theirs.width_mm - ours.width_mm, both(|b| b.pm_width_mm), limit_mm),
     ];
     // A ring has its size where others have ends.
-    let ring = (ours.closed && theirs.closed)
-        .then(|| verdict::decide(theirs.length_mm - ours.length_mm, both(|b| b.pm_end_mm), limit_mm));
+    let ring = (ours.closed && theirs.closed).then(|| {
+        verdict::decide(
+            theirs.length_mm - ours.length_mm,
+            both(|b| b.pm_ends_mm[0]),
+            limit_mm,
+        )
+    });
     Verdict::of_all(sizes.into_iter().chain(ends).chain(ring))
 }
 
@@ -221,6 +247,19 @@ mod tests {
             pair,
             limit_mm: 1.6,
         }
+    }
+
+    #[test]
+    fn a_bead_that_only_lies_wrong_is_right_in_form_once_it_is_moved_back() {
+        let moved = Vector::new(4.8, 3.2, 0.0);
+        let mut bead = aside(0.1);
+        assert!(!bead.is_out_in_form(&Vector::zeros()));
+        let theirs = bead.pair.measured.as_mut().unwrap();
+        theirs.ends = theirs.ends.map(|end| end + Vector::x() * 4.8);
+        assert!(bead.is_out_in_form(&Vector::zeros()) && !bead.is_out_in_form(&moved));
+        let theirs = bead.pair.measured.as_mut().unwrap();
+        theirs.depth_mm = 3.0;
+        assert!(bead.is_out_in_form(&moved));
     }
 
     #[test]

@@ -51,7 +51,7 @@ pub fn shell(
             name: found.name.clone(),
             reference: found.reference,
             measured: found.measured,
-            pm_mm: found.pm_mm,
+            known: found.known,
         })
     };
     let middle = |k: usize| asked.middle.as_ref().and_then(|pair| place(&pair[k]));
@@ -257,13 +257,14 @@ fn not_told(figure: Figure, free: &str) -> ShellFigure {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use ::features::shell::Known;
 
     fn place(name: &str, at: [f64; 3], moved: [f64; 3]) -> Place {
         Place {
             name: name.to_string(),
             reference: Point::from(at),
             measured: Point::from(at) + Vector::from(moved),
-            pm_mm: 0.2,
+            known: Known::alike(0.2),
         }
     }
 

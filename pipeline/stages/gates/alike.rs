@@ -70,6 +70,11 @@ impl Together {
         }
     }
 
+    /// A shift that is known.
+    pub fn by(shift: Vector) -> Self {
+        Self { motion: None, shift }
+    }
+
     /// The rigid motion of holes.
     pub fn moved(holes: &[&Seen]) -> Self {
         let from: Vec<Point> = holes.iter().map(|hole| hole.at).collect();

@@ -5,6 +5,7 @@
 //! first one by whatever does, which only tells which hole is which, and the one by the names.
 
 use ::features::holes::Hole;
+use ::register::named::distances_apart;
 use cloud::named::Datum;
 use cloud::named::spelling::Alone;
 use cloud::{Unit, Warning};
@@ -118,6 +119,9 @@ pub fn by_found(
         .collect();
     warnings.extend(first.warnings.into_iter().filter(|w| DOUBTS.contains(&w.code)));
     warnings.append(&mut setting.warnings);
+    if in_order {
+        warnings.extend(contradict(&found));
+    }
     setting.warnings = warnings;
     // Which hole is which was told by the first setting, and the names stand or fall with it.
     setting.hand_told = first.hand_told;
@@ -298,6 +302,24 @@ fn refuse_few(
         after_semicolon(missing),
         probed.alone
     )))
+}
+
+/// The question of round datum holes that no longer lie to each other as they did: in order most of them hold too little to show
+/// it. A slot may lie anywhere along its length.
+fn contradict(found: &[Found<'_>]) -> Option<Warning> {
+    let (ours, theirs): (Vec<Datum>, Vec<Datum>) = found
+        .iter()
+        .filter(|one| one.ours.slot.is_none())
+        .map(centres)
+        .unzip();
+    distances_apart(&ours, &theirs).map(|words| {
+        Warning::new(
+            "points-contradict",
+            format!(
+                "the datum holes no longer lie to each other as on the reference; {words}. One that holds the set in order and is out of place puts all of the metal wrong: look which of them moved, and set it by those that did not, or by what was left alone"
+            ),
+        )
+    })
 }
 
 fn after_semicolon(missing: &[String]) -> String {

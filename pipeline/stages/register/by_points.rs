@@ -4,7 +4,7 @@ use std::path::Path;
 
 use ::features::holes::{self, Hole};
 use ::register::RegisterError;
-use ::register::constellation::{Place, match_places};
+use ::register::constellation::{Constellation, Place, match_places, match_ways};
 use ::register::named::{NamedResidual, set_by_names};
 use ::register::order::set_in_order;
 use cloud::named::Datum;
@@ -12,6 +12,7 @@ use cloud::named::spelling::Alone;
 use cloud::unit::{MM_PER_INCH, decimal};
 use cloud::{Point, Unit, Warning};
 
+use super::way_by_holes::{COULD_ALSO, told_by_metal};
 use super::{RunnerUp, Setting};
 use crate::cli::SetBy;
 use crate::job::{Comparison, PointTables};
@@ -92,10 +93,15 @@ pub fn set_by_order(reference: &[Datum], measured: &[Datum]) -> Result<Setting, 
     Ok(setting)
 }
 
-/// By the holes that both sets have, matched by size and distances.
+/// By the holes that both sets have, matched by size and distances; which way round they don't tell is told by the metal.
 pub fn by_holes(scaled: &Scaled) -> Result<Setting, RegisterError> {
     let (reference, measured) = holes_of(scaled);
-    set_by_holes(&reference, &measured)
+    let [ours, theirs] = [places_of(&reference), places_of(&measured)];
+    let (best, others) =
+        match_ways(&ours, &theirs, HOLES_AGREE_MM).map_err(|why| of_how_many(why, &ours, &theirs))?;
+    let others = others.into_iter().map(|found| laid(&ours, &theirs, found));
+    let best = laid(&ours, &theirs, best);
+    Ok(told_by_metal(scaled, best, others.collect()))
 }
 
 /// The holes of both sets, each in its own frame.
@@ -111,16 +117,37 @@ pub fn holes_of(scaled: &Scaled) -> (Vec<Hole>, Vec<Hole>) {
 /// # Errors
 /// Where fewer than three do, or those lie on one line.
 pub fn set_by_holes(reference: &[Hole], measured: &[Hole]) -> Result<Setting, RegisterError> {
+    let [ours, theirs] = [places_of(reference), places_of(measured)];
+    let found =
+        match_places(&ours, &theirs, HOLES_AGREE_MM).map_err(|why| of_how_many(why, &ours, &theirs))?;
+    Ok(laid(&ours, &theirs, found))
+}
+
+/// Where too few match, of how many of each set.
+fn of_how_many(why: RegisterError, ours: &[Place], theirs: &[Place]) -> RegisterError {
+    match why {
+        RegisterError::TooFew { found, needed, .. } => RegisterError::TooFewHoles {
+            found,
+            needed,
+            of_reference: ours.len(),
+            of_measured: theirs.len(),
+        },
+        other => other,
+    }
+}
+
+fn places_of(holes: &[Hole]) -> Vec<Place> {
     let place = |hole: &Hole| Place {
         at_mm: hole.at,
         axis: hole.axis,
         size_mm: hole.diameter_mm,
+        size_pm_mm: hole.size_pm_mm,
     };
-    let (ours, theirs): (Vec<Place>, Vec<Place>) = (
-        reference.iter().map(place).collect(),
-        measured.iter().map(place).collect(),
-    );
-    let found = match_places(&ours, &theirs, HOLES_AGREE_MM)?;
+    holes.iter().map(place).collect()
+}
+
+/// The setting by a constellation of the holes of both sets.
+fn laid(ours: &[Place], theirs: &[Place], found: Constellation) -> Setting {
     let words = format!(
         "{} holes that both sets have ({} in the reference, {} in the measured set)",
         found.pairs.len(),
@@ -137,7 +164,7 @@ pub fn set_by_holes(reference: &[Hole], measured: &[Hole]) -> Result<Setting, Re
         });
         if pairs >= found.pairs.len() {
             setting.warnings.push(Warning::new(
-                "could-also-lie",
+                COULD_ALSO,
                 format!(
                     "by its holes it could also lie turned by {turned_deg:.0}°, where {pairs} holes match as well; name points to decide"
                 ),
@@ -156,13 +183,13 @@ pub fn set_by_holes(reference: &[Hole], measured: &[Hole]) -> Result<Setting, Re
         .iter()
         .map(|hole| found.reference_from_measured.apply(&hole.at_mm))
         .collect();
-    for (i, off_mm) in odd_ones(&ours, &theirs, &moved, &found.pairs) {
+    for (i, off_mm) in odd_ones(ours, theirs, &moved, &found.pairs) {
         let odd = residual(i, off_mm, false);
         setting.warnings.push(left_out(&odd));
         points.push(odd);
     }
     with_points(&mut setting, points, found.rms_mm);
-    Ok(setting)
+    setting
 }
 
 /// The holes of the reference that are in no pair although a measured one of their size, in none either, lies beside them as the
@@ -199,12 +226,17 @@ fn odd_ones(
 
 fn left_out(odd: &NamedResidual) -> Warning {
     let [x, y, z] = [odd.at_mm.x, odd.at_mm.y, odd.at_mm.z].map(|mm| decimal(mm / MM_PER_INCH, 1));
+    let why = if odd.residual_mm <= HOLES_AGREE_MM {
+        "lies where the other holes put it, but reads another size or faces another way".to_string()
+    } else {
+        let off = say::plain_64ths(odd.residual_mm);
+        format!("lies {off} from where the other holes put it")
+    };
     Warning::new(
         "hole-left-out",
         format!(
-            "{} at ({x}, {y}, {z}) in lies {} from where the other holes put it: it was left out, and they alone set it",
-            odd.name,
-            say::plain_64ths(odd.residual_mm)
+            "{} at ({x}, {y}, {z}) in {why}: it was left out, and they alone set it",
+            odd.name
         ),
     )
 }
@@ -326,6 +358,12 @@ mod tests {
             "{}",
             told[0].words
         );
+        let none = set_by_holes(&holes(0.0), &[]).err().unwrap().to_string();
+        let counted = format!(
+            "(found: {} in the reference, 0 in the measured set)",
+            holes(0.0).len()
+        );
+        assert!(none.contains(&counted), "{none}");
         let home = set_by_holes(&holes(0.0), &holes(0.0)).unwrap();
         assert!(
             home.points.iter().all(|p| p.used) && home.warnings.iter().all(|w| w.code != "hole-left-out")

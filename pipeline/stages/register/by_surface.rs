@@ -1,21 +1,20 @@
 //! Setting surface on surface: by what was left alone, or all over.
 
+use ::register::RegisterError;
 use ::register::icp::{Ending, Fixed, Settled, explained_rms_mm, settle, settle_at_home};
-use ::register::leave_one_out::who_moved;
-use ::register::{RegisterError, leave_one_out::MayHaveMoved};
-use cloud::frame::WAYS;
-use cloud::{Body, Motion, Scan, Surface, Vector, Warning};
+use cloud::{Body, Motion, Scan, Surface, Warning};
 use compare::{Region, Status, region};
 
 use super::super::scale::Scaled;
 use super::Setting;
 use super::from_nowhere::{from_any_pose, runner_up, way_round};
+use super::kept_parted::{against_itself, kept_regions};
 use crate::cli::SetBy;
 use crate::job::Comparison;
 use crate::say;
 
 /// Least share of the reference's points in kept regions that a setting is taken from.
-const LEAST_KEPT: f64 = 0.05;
+pub(super) const LEAST_KEPT: f64 = 0.05;
 /// Where regions say that more was changed than this share of what they cover, an all-over setting is refused.
 const MOST_CHANGED: f64 = 0.5;
 /// What bent kept metal is off by is alike over a piece of this share of its rms radius, as where a whole kept region has moved.
@@ -115,16 +114,15 @@ pub fn left_alone(
         points.hold(&mut by_noise);
         parted(reference, &kept, points, &by_noise)
     });
+    let (names, by_region) = kept_regions(comparison, reference, &kept);
     // First the metal's own ±, then the points': they hold what slides as well, however it has bent.
-    let bent = bent(scaled, &mut done);
+    let (against, rms_mm) = against_itself(scaled, &names, &by_region, &mut done);
+    let bent = bent(scaled, rms_mm, &mut done);
     let by_points = start
         .as_ref()
         .map_or(String::new(), |points| points.hold(&mut done));
-    let (names, by_region) = kept_regions(comparison, reference, &kept);
-    let moved = who_moved(reference, &by_region, &scaled.measured, &done);
-    warnings.extend(may_have_moved(&names, &moved));
     // Where the kept metal has bent nobody knows which of the two is wrong.
-    if start.is_none() && bent.is_none() {
+    if start.is_none() && bent.is_none() && against.is_none() {
         warnings.extend(all_over_would_read(comparison, reference, &first, &done));
     }
     let words = format!(
@@ -133,6 +131,7 @@ pub fn left_alone(
         names.join(", ")
     );
     let mut setting = from_surface(SetBy::LeftAlone, done, words);
+    setting.warnings.extend(against);
     setting.warnings.extend(bent);
     setting.runner_up = other;
     setting.hand_told = hand_told;
@@ -153,11 +152,10 @@ pub fn left_alone(
     Ok(setting)
 }
 
-/// Kept metal that lies less well than the noise of both sets explains has bent or moved since: that is told, and counts in the
-/// setting's ± as what is off by pieces rather than by points.
-fn bent(scaled: &Scaled, done: &mut Settled) -> Option<Warning> {
+/// Kept metal that lies less well (`rms_mm`) than the noise of both sets explains has bent or moved since: that is told, and
+/// counts in the setting's ± as what is off by pieces rather than by points.
+fn bent(scaled: &Scaled, rms_mm: f64, done: &mut Settled) -> Option<Warning> {
     let (reference, measured) = (&scaled.reference, &scaled.measured);
-    let rms_mm = done.rms_mm;
     if rms_mm < explained_rms_mm(reference, measured) {
         return None;
     }
@@ -176,63 +174,6 @@ fn bent(scaled: &Scaled, done: &mut Settled) -> Option<Warning> {
             "what was left alone lies to {rms_mm:.2} mm in the mean, where the noise of the points explains {noise_mm:.2}: it has bent or moved since. The ± of the setting is widened by it; mark what has moved as worked, or name points"
         ),
     ))
-}
-
-/// The names of the kept regions that hold usable metal, and which points of the reference are theirs.
-fn kept_regions(
-    comparison: &Comparison,
-    reference: &Surface<Body>,
-    kept: &[bool],
-) -> (Vec<String>, Vec<Vec<bool>>) {
-    comparison
-        .regions
-        .iter()
-        .filter(|r| r.status == Status::Kept)
-        .filter_map(|r| {
-            let mut own = vec![false; kept.len()];
-            for i in region::members(r, reference) {
-                own[i as usize] = kept[i as usize];
-            }
-            own.contains(&true).then(|| (r.name.clone(), own))
-        })
-        .unzip()
-}
-
-fn may_have_moved(names: &[String], moved: &[MayHaveMoved]) -> Option<Warning> {
-    let lies = |one: &MayHaveMoved| ways(&one.off_mm);
-    let words = match moved {
-        [] => return None,
-        [one] => format!(
-            "region {} is marked as left alone, but lies {} where the other kept regions put it, and they agree with each other: it may have moved. Mark it as worked, or look at it",
-            names[one.index],
-            lies(one)
-        ),
-        several => {
-            let each: Vec<String> = several
-                .iter()
-                .map(|one| format!("{} {}", names[one.index], lies(one)))
-                .collect();
-            format!(
-                "regions that are marked as left alone no longer lie to each other as they did: where the others put it lies {}. Any of them may have moved, and what is kept can't tell which; a part that has sprung looks the same. Look at them, and mark what was worked",
-                each.join(", or ")
-            )
-        }
-    };
-    Some(Warning::new("may-have-moved", words))
-}
-
-/// `1/8 rearward, 5/64 high`: the ways that matter.
-fn ways(off_mm: &Vector) -> String {
-    let words: Vec<String> = off_mm
-        .iter()
-        .zip(WAYS)
-        .filter(|(by, _)| by.abs() > 0.3 * off_mm.norm())
-        .map(|(by, (minus, plus))| {
-            let way = if *by > 0.0 { plus } else { minus };
-            format!("{} {way}", say::plain_64ths(*by))
-        })
-        .collect();
-    words.join(", ")
 }
 
 /// Named points and kept metal that say two things: where they part most on the kept metal, if that is more than 1/32 in

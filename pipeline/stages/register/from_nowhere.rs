@@ -27,6 +27,7 @@ pub fn from_any_pose(scaled: &mut Scaled) -> Result<(AnyPose, Vec<Warning>), Reg
     let with_doubts = |found: AnyPose| {
         let mut doubts = found.doubts();
         doubts.extend(found.little_in_common());
+        doubts.extend(found.fits_elsewhere());
         (found, doubts)
     };
     if well || !both_known {

@@ -63,7 +63,7 @@ pub fn stand_beside_its_image(comparison: &Comparison, scaled: &mut Scaled) -> R
 }
 
 /// What the reference that is mirrored is called in doubts about the hand, which are told of two sets of one hand.
-const OF_THE_OTHER_SIDE: [(&str, &str); 3] = [
+const OF_THE_OTHER_SIDE: [(&str, &str); 4] = [
     (
         "it fits clearly better mirrored",
         "it fits clearly better on the reference as it is, not mirrored",
@@ -76,6 +76,7 @@ const OF_THE_OTHER_SIDE: [(&str, &str); 3] = [
         "is it the other hand",
         "is it of the reference's own hand, so that the mirror is to be left out",
     ),
+    (" (then hold it against the mirror image: --mirror)", ""),
 ];
 
 /// Doubts about the hand, in words that are right where the reference is mirrored.

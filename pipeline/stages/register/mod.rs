@@ -1,5 +1,6 @@
 //! Sets the measured set on the reference, as the comparison asks.
 
+mod against_metal;
 pub mod by_found;
 pub mod by_points;
 pub mod by_surface;
@@ -7,7 +8,10 @@ mod found_holes;
 mod found_in_order;
 mod from_nowhere;
 mod hand;
+mod kept_parted;
+mod loose_points;
 pub mod mirror;
+mod nowhere_near;
 pub mod repeat;
 mod way_by_holes;
 
@@ -21,6 +25,7 @@ use cloud::held::{FreeMotion, Motions, SmallMotion, pm_at, pm_of_row, row};
 use cloud::survey::tangents;
 use cloud::{Body, Mirror, Motion, NamedPoint, Point, Scan, Vector, Warning};
 
+use super::boxes;
 use super::gates::unit::{across_mm, asked_first, refuse_sizes};
 use super::scale::Scaled;
 use super::scale::units::size;
@@ -219,6 +224,8 @@ pub fn register(comparison: &Comparison, scaled: &mut Scaled) -> Result<Setting,
     }
     setting.warnings.extend(mirror::no_drawing(comparison));
     setting.landmarks = landmarks(comparison, scaled, &setting);
+    let loose = loose_points::too_loose(&setting, comparison.limit_mm);
+    setting.warnings.extend(loose);
     Ok(setting)
 }
 
@@ -269,6 +276,12 @@ fn set(comparison: &Comparison, scaled: &mut Scaled) -> Result<Setting, Trouble>
             {
                 warning.code = "nearly-settled";
             }
+            // Points that only start it need not agree, unless they were followed.
+            let followed = setting.warnings.iter().any(|w| w.code == "points-against-metal");
+            let rough = |w: &&mut Warning| !followed && w.code == "points-contradict";
+            for warning in setting.warnings.iter_mut().filter(rough) {
+                warning.code = "points-apart";
+            }
             Ok(setting)
         }
     }
@@ -283,18 +296,36 @@ fn by_places(comparison: &Comparison, scaled: &mut Scaled) -> Result<Setting, Tr
         (None, SetBy::Order) => by_points::in_order(comparison, scaled),
         (None, _) => by_points::by_names(comparison, scaled),
     }?;
+    if let (None, Some(tables)) = (&comparison.datum_holes, &comparison.points)
+        && comparison.set_by != SetBy::Holes
+    {
+        nowhere_near::refuse(tables, scaled, &setting)?;
+    }
     if setting.warnings.iter().all(|w| w.code != "fits-mirrored") {
         setting.warnings.extend(hand::doubted(scaled, &setting));
+    }
+    if comparison.set_by == SetBy::Order {
+        let told = against_metal::against_metal(comparison, scaled, &setting);
+        setting.warnings.extend(told);
     }
     Ok(setting)
 }
 
 /// Why it could not be set; where nothing of the two matches, with how large both are, since a wrong unit does just that.
 fn refused(comparison: &Comparison, scaled: &Scaled, why: &RegisterError) -> Trouble {
+    let too_little_kept = matches!(why, RegisterError::TooLittleKept { .. });
+    if too_little_kept && let Some(empty) = boxes::empty_kept(&comparison.regions, &scaled.reference) {
+        return Trouble::new(format!(
+            "{}: {empty}. So there is nothing to set the measured set by",
+            comparison.reference.path.display()
+        ));
+    }
     let trouble = Trouble::not_set(&comparison.reference.path, &comparison.measured.path, why);
     let nothing_matches = matches!(
         why,
-        RegisterError::TooFew { .. } | RegisterError::TooLittleOverlap { .. }
+        RegisterError::TooFew { .. }
+            | RegisterError::TooFewHoles { .. }
+            | RegisterError::TooLittleOverlap { .. }
     );
     let sizes = across_mm(scaled.reference.points()).zip(across_mm(scaled.measured.points()));
     match sizes.filter(|_| nothing_matches) {

@@ -1,5 +1,7 @@
 //! Checks a bag: is every file there, unchanged, and nothing besides? (RFC 8493, 3)
 
+use std::collections::BTreeMap;
+
 use super::contents::Contents;
 use super::declaration::{self, DECLARATION, Declaration, Version};
 use super::fault::{Fault, FaultKind, Findings};
@@ -33,6 +35,8 @@ pub struct Checked {
     pub faults: Vec<Fault>,
     /// What is worth knowing, and not wrong.
     pub notes: Vec<String>,
+    /// Files that are there under another name, each with the name under which it is listed.
+    pub renamed: BTreeMap<String, String>,
 }
 
 /// Checks a bag, foreign or sealed here. One that was sealed here is held to more: any bit that was changed, and any file
@@ -68,6 +72,7 @@ pub fn check(bag: &dyn Tree) -> Result<Checked, ArchiveError> {
         info,
         faults: findings.faults,
         notes: findings.notes,
+        renamed: findings.renamed,
     })
 }
 

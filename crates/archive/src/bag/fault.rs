@@ -1,5 +1,7 @@
 //! What is wrong with a bag: which file, in which way, in words.
 
+use std::collections::BTreeMap;
+
 /// In which way something is wrong.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum FaultKind {
@@ -53,6 +55,8 @@ pub struct Findings {
     pub faults: Vec<Fault>,
     /// What is worth knowing, and not wrong.
     pub notes: Vec<String>,
+    /// Files that are there under another name, each with the name under which it is listed.
+    pub renamed: BTreeMap<String, String>,
 }
 
 impl Findings {

@@ -122,6 +122,7 @@ fn every_file_renamed_is_told_by_both_names() {
         let checked = checked(&files);
         assert_eq!(told(&checked), [(FaultKind::Renamed, old.as_str())]);
         assert!(checked.faults[0].words.contains(&new));
+        assert_eq!(checked.renamed[&new], old);
     }
     for path in [
         "bagit.txt",

@@ -58,6 +58,7 @@ pub fn compare(
                 shown(now)
             );
             findings.fault(FaultKind::Renamed, path, words);
+            findings.renamed.insert(now.to_string(), path.to_string());
             continue;
         } else {
             format!("it is not there, and {} lists it", names(&listed[path]))

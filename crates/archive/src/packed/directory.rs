@@ -2,7 +2,7 @@
 //! format is PKWARE's APPNOTE 6.3; Fifield's overlapping files (WOOT 2019) are refused with the rest.
 
 use std::fs::File;
-use std::io::{BufReader, Read};
+use std::io::{self, BufReader, Read};
 use std::path::Path;
 
 use zip::read::ZipFile;
@@ -19,6 +19,9 @@ const SMALL: u64 = 1 << 20;
 const KIND: u32 = 0o170_000;
 const FOLDER: u32 = 0o040_000;
 const FILE: u32 = 0o100_000;
+/// How a packed file begins, as each file in it does.
+const BEGINS: &[u8; 4] = b"PK\x03\x04";
+const AGAIN: &str = "copy it again from where it came from, or ask for it again";
 /// The attribute of a folder on Windows.
 const WINDOWS_FOLDER: u32 = 0x10;
 
@@ -50,66 +53,110 @@ pub(super) struct Directory {
 /// # Errors
 /// What was found that is refused.
 pub(super) fn read(file: &File, path: &Path, limits: &Limits) -> Result<Directory, ArchiveError> {
-    let broken = |e: ZipError| not_whole(path, &e);
-    let refuse = |found: String| refused(path, found);
-    let mut archive = ZipArchive::new(BufReader::new(file)).map_err(broken)?;
+    let broken = |e: ZipError| damaged(path, &e);
+    let mut archive = ZipArchive::new(BufReader::new(file)).map_err(|e| not_opened(path, &e))?;
     if archive.len() > limits.files {
-        let found = format!(
-            "it holds {} files, and {} are the most",
-            archive.len(),
-            limits.files
-        );
-        return Err(refuse(found));
+        return Err(too_many(path, archive.len(), limits));
     }
     if archive.has_duplicate_names() {
-        return Err(refuse("it holds two files of one name".to_string()));
+        return Err(refused(path, "it holds two files of one name".to_string()));
     }
     // What stands beside each file must agree with the directory, and no two may share their bytes.
     archive.validate_header_consistency().map_err(broken)?;
-    let mut top = None;
-    let mut found = Vec::new();
-    let mut bytes = 0_u64;
+    let mut gathered = Gathered::new(path, limits);
     for index in 0..archive.len() {
         let entry = archive.by_index_raw(index).map_err(broken)?;
-        let (above, path) = parted(&entry).map_err(refuse)?;
-        if *top.get_or_insert_with(|| above.clone()) != above {
-            return Err(refuse("it holds more than one top folder".to_string()));
+        gathered.take(&entry, entry.data_start())?;
+    }
+    gathered.directory()
+}
+
+/// The files of a packed one as they are come upon.
+pub(super) struct Gathered<'a> {
+    place: &'a Path,
+    limits: &'a Limits,
+    top: Option<String>,
+    pub(super) found: Vec<(Entry, Stretch)>,
+    bytes: u64,
+}
+
+impl<'a> Gathered<'a> {
+    /// Of the packed file at `place`.
+    pub(super) fn new(place: &'a Path, limits: &'a Limits) -> Self {
+        Self {
+            place,
+            limits,
+            top: None,
+            found: Vec::new(),
+            bytes: 0,
         }
-        let Some(path) = path else { continue };
-        let stretch = stretch(&entry, limits).map_err(|words| refuse(in_it(&path, &words)))?;
-        bytes = bytes.saturating_add(entry.size());
-        found.push((
+    }
+
+    /// Takes in a file whose bytes lie from `begins` on, and gives its path; `None` of a folder.
+    ///
+    /// # Errors
+    /// What of it is refused.
+    pub(super) fn take<R: Read>(
+        &mut self,
+        entry: &ZipFile<'_, R>,
+        begins: Option<u64>,
+    ) -> Result<Option<String>, ArchiveError> {
+        let refuse = |found: String| refused(self.place, found);
+        let (above, path) = parted(entry).map_err(refuse)?;
+        if *self.top.get_or_insert_with(|| above.clone()) != above {
+            return Err(refused(
+                self.place,
+                "it holds more than one top folder".to_string(),
+            ));
+        }
+        let Some(path) = path else { return Ok(None) };
+        let stretch =
+            stretch(entry, begins, self.limits).map_err(|words| refused(self.place, in_it(&path, &words)))?;
+        let bytes = entry.size();
+        self.bytes = self.bytes.saturating_add(bytes);
+        if self.bytes > self.limits.bytes {
+            let found = format!(
+                "it says that it holds {} bytes, and {} are the most",
+                self.bytes, self.limits.bytes
+            );
+            return Err(refused(self.place, found));
+        }
+        self.found.push((
             Entry {
-                path,
-                bytes: entry.size(),
+                path: path.clone(),
+                bytes,
             },
             stretch,
         ));
+        if self.found.len() > self.limits.files {
+            return Err(too_many(self.place, self.found.len(), self.limits));
+        }
+        Ok(Some(path))
     }
-    if bytes > limits.bytes {
-        let found = format!(
-            "it says that it holds {bytes} bytes, and {} are the most",
-            limits.bytes
-        );
-        return Err(refuse(found));
-    }
-    found.sort_by(|a, b| a.0.cmp(&b.0));
-    let (entries, stretches): (Vec<Entry>, Vec<Stretch>) = found.into_iter().unzip();
-    if let Some((a, b)) = name::first_alike(entries.iter().map(|entry| entry.path.as_str())) {
-        let found = format!(
-            "\"{}\" and \"{}\" in it look alike",
-            name::shown(&a),
-            name::shown(&b)
-        );
-        return Err(refuse(found));
-    }
-    match top {
-        Some(top) if !entries.is_empty() => Ok(Directory {
-            top,
-            entries,
-            stretches,
-        }),
-        _ => Err(refuse("it holds no files".to_string())),
+
+    /// All of them, sorted.
+    ///
+    /// # Errors
+    /// Where there are none, or two look alike.
+    pub(super) fn directory(mut self) -> Result<Directory, ArchiveError> {
+        self.found.sort_by(|a, b| a.0.cmp(&b.0));
+        let (entries, stretches): (Vec<Entry>, Vec<Stretch>) = self.found.into_iter().unzip();
+        if let Some((a, b)) = name::first_alike(entries.iter().map(|entry| entry.path.as_str())) {
+            let found = format!(
+                "\"{}\" and \"{}\" in it look alike",
+                name::shown(&a),
+                name::shown(&b)
+            );
+            return Err(refused(self.place, found));
+        }
+        match self.top {
+            Some(top) if !entries.is_empty() => Ok(Directory {
+                top,
+                entries,
+                stretches,
+            }),
+            _ => Err(refused(self.place, "it holds no files".to_string())),
+        }
     }
 }
 
@@ -139,7 +186,7 @@ fn parted<R: Read>(entry: &ZipFile<'_, R>) -> Result<(String, Option<String>), S
 }
 
 /// Where the bytes of an entry lie.
-fn stretch<R: Read>(entry: &ZipFile<'_, R>, limits: &Limits) -> Result<Stretch, String> {
+fn stretch<R: Read>(entry: &ZipFile<'_, R>, begins: Option<u64>, limits: &Limits) -> Result<Stretch, String> {
     if entry.encrypted() {
         return Err("is locked by a password".to_string());
     }
@@ -148,7 +195,7 @@ fn stretch<R: Read>(entry: &ZipFile<'_, R>, limits: &Limits) -> Result<Stretch, 
         CompressionMethod::Deflated => true,
         _ => return Err("is packed in a way that is not read here".to_string()),
     };
-    let Some(begins) = entry.data_start() else {
+    let Some(begins) = begins else {
         return Err("lies nowhere in it".to_string());
     };
     let stretch = Stretch {
@@ -181,13 +228,31 @@ fn refused(path: &Path, found: String) -> ArchiveError {
     )
 }
 
-fn not_whole(path: &Path, error: &ZipError) -> ArchiveError {
+fn too_many(path: &Path, files: usize, limits: &Limits) -> ArchiveError {
+    refused(
+        path,
+        format!("it holds {files} files, and {} are the most", limits.files),
+    )
+}
+
+/// Why no directory of a packed file could be read: it stands at the end, which is the first to go where a copy breaks off.
+fn not_opened(path: &Path, error: &ZipError) -> ArchiveError {
+    let mut begins = [0; BEGINS.len()];
+    let read = File::open(path).and_then(|mut file| file.read_exact(&mut begins));
+    match error {
+        ZipError::Io(e) if e.kind() != io::ErrorKind::UnexpectedEof => ArchiveError::reading(path, e),
+        _ if read.is_ok() && begins == *BEGINS => ArchiveError::new(
+            path,
+            "it begins as a zip file does, and its end, where the list of its files stands, is not there: it was cut short when it was copied or sent",
+            AGAIN,
+        ),
+        _ => ArchiveError::new(path, "it is no zip file", AGAIN),
+    }
+}
+
+fn damaged(path: &Path, error: &ZipError) -> ArchiveError {
     match error {
         ZipError::Io(e) => ArchiveError::reading(path, e),
-        _ => ArchiveError::new(
-            path,
-            format!("it is no whole zip file (\"{error}\")"),
-            "copy it again from where it came from, or ask for it again",
-        ),
+        _ => ArchiveError::new(path, format!("it is damaged (\"{error}\")"), AGAIN),
     }
 }

@@ -3,6 +3,7 @@
 
 mod directory;
 mod pack;
+mod salvaged;
 mod unpack;
 
 use std::fs::File;
@@ -13,8 +14,9 @@ use flate2::read::DeflateDecoder;
 
 use crate::ArchiveError;
 use crate::tree::{Entry, Tree};
-use directory::Stretch;
+use directory::{Directory, Stretch};
 pub use pack::pack;
+pub use salvaged::Salvaged;
 pub use unpack::unpack;
 
 /// How much a packed file may hold. What says that it holds more is refused: it may be made to fill the disk.
@@ -56,13 +58,16 @@ impl Packed {
     /// alike, links, what is locked by a password or packed in a way that is not read here, and more than one top folder.
     pub fn open(path: &Path, limits: &Limits) -> Result<Self, ArchiveError> {
         let file = File::open(path).map_err(|e| ArchiveError::reading(path, &e))?;
-        let found = directory::read(&file, path, limits)?;
-        Ok(Self {
+        Ok(Self::of(path, directory::read(&file, path, limits)?))
+    }
+
+    fn of(path: &Path, found: Directory) -> Self {
+        Self {
             place: path.to_path_buf(),
             top: found.top,
             entries: found.entries,
             stretches: found.stretches,
-        })
+        }
     }
 
     /// The name of the top folder in it.

@@ -115,7 +115,10 @@ fn write(
     let writing = |e: io::Error| ArchiveError::writing(into, &e);
     // Dropped unfinished, a writer finishes and complains on the screen where it can't. One that failed is left alone.
     let mut writer = ManuallyDrop::new(ZipWriter::new(BufWriter::new(file)));
-    for entry in tree.entries() {
+    // What lists the others comes first: of a file that is cut short it is there to hold the rest to.
+    let (below, at_top): (Vec<&Entry>, Vec<&Entry>) =
+        tree.entries().iter().partition(|entry| entry.path.contains('/'));
+    for entry in at_top.into_iter().chain(below) {
         let options = options(entry, stored);
         writer
             .start_file(format!("{top}/{}", entry.path), options)

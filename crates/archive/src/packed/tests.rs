@@ -289,6 +289,47 @@ fn a_file_that_was_cut_is_refused() {
 }
 
 #[test]
+fn of_a_file_that_was_cut_what_is_whole_comes_out() {
+    let shelf = Shelf::new();
+    let floor = wavy(30_000);
+    let (first, second): (&[u8], &[u8]) = (b"some bytes", b"some more");
+    let whole = zipped(&[
+        ("job/b", first),
+        ("job/sets/floor.ply", &floor),
+        ("job/a", second),
+    ]);
+    let salvaged = |length: usize| {
+        let path = shelf.0.path().join("cut.zip");
+        fs::write(&path, &whole[..length]).unwrap();
+        Packed::salvaged(&path, &Limits::default())
+    };
+    let bytes_of = |salvaged: &Salvaged| contents(&salvaged.packed).unwrap();
+    assert!(salvaged(whole.len()).unwrap_err().found.contains("not cut short"));
+    let all = salvaged(whole.len() - 1).unwrap();
+    assert!(all.broken.is_empty());
+    assert_eq!(bytes_of(&all).len(), 3);
+    assert_eq!(bytes_of(&all)["sets/floor.ply"], floor);
+    let directory = whole.windows(4).position(|w| w == b"PK\x01\x02").unwrap();
+    assert_eq!(bytes_of(&salvaged(directory).unwrap()).len(), 3);
+    let cut = salvaged(directory / 2).unwrap();
+    assert_eq!(cut.broken, ["sets/floor.ply"]);
+    assert_eq!(
+        bytes_of(&cut),
+        BTreeMap::from([("b".to_string(), first.to_vec())])
+    );
+    let refused = salvaged(20).unwrap_err();
+    assert!(refused.found.contains("nothing of it is whole"), "{refused}");
+    let told = shelf
+        .open(&whole[..directory / 2], &Limits::default())
+        .unwrap_err();
+    assert!(told.found.contains("cut short"), "{told}");
+    let other = shelf
+        .open(b"ply and so on, many bytes of it", &Limits::default())
+        .unwrap_err();
+    assert_eq!(other.found, "it is no zip file");
+}
+
+#[test]
 fn one_flipped_bit_does_no_harm() {
     let shelf = Shelf::new();
     let whole = zipped(&[("job/a", b"some bytes, some bytes"), ("job/b", b"some more")]);

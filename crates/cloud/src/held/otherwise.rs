@@ -2,7 +2,7 @@
 
 use nalgebra::DMatrix;
 
-use super::{Motions, SmallMotion, follows, pm_of_row};
+use super::{Matrix6x6, Motions, SmallMotion, follows, pm_of_row};
 use crate::Vector;
 
 /// Nothing is known better than this, mm.
@@ -16,6 +16,13 @@ impl Motions {
         let along = direction * direction.transpose();
         self.firm += along;
         self.scatter_mm2 += along * (sd_mm.powi(2) - by_noise_mm2).max(0.0);
+    }
+
+    /// Takes into what is unknown that the set may lie off by a small motion, turn times the radius, then slide: the ± of what
+    /// follows it is no less than that.
+    pub fn may_be_off_by(&mut self, off: &SmallMotion) {
+        let sd = off / pm_of_row(&Matrix6x6::identity(), &SmallMotion::x());
+        self.scatter_mm2 += sd * sd.transpose();
     }
 
     /// Holds what is loose by what others know of it, whose ± counts `times`: named points along which a set that slides was kept.
@@ -97,6 +104,27 @@ mod tests {
         let held = sheet.held();
         assert_eq!(held.free.len(), 2);
         assert!((held.sd_mm[5] / seems - 5.0).abs() < 1e-6);
+    }
+
+    /// A sheet that may have risen by 2 mm and leant by as much at its radius.
+    #[test]
+    fn what_a_set_may_be_off_by_is_in_its_band_wherever_it_shows() {
+        let places: Vec<Point> = (0..1600)
+            .map(|i| Point::new(45.0 * f64::from(i % 40), 15.0 * f64::from(i / 40), 0.0))
+            .collect();
+        let mut sheet = Motions::of(&places, &[Vector::z(); 1600], 0.1);
+        sheet.may_be_off_by(&SmallMotion::new(0.0, 2.0, 0.0, 0.0, 0.0, 2.0));
+        let up = |forward: f64| {
+            let arm = Vector::new(-forward * sheet.radius_mm, 0.0, 0.0);
+            pm_of_row(&sheet.covariance(), &row(&arm, &Vector::z()))
+        };
+        for (forward, off_mm) in [(0.0, 2.0), (1.0, 4.0), (-1.0, 0.0)] {
+            assert!(
+                (up(forward) - off_mm).abs() < 0.02,
+                "{} at {forward}",
+                up(forward)
+            );
+        }
     }
 
     /// A sheet that slides is known along that to what the pins leave, here at a corner of theirs and about another centre.

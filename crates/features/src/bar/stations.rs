@@ -15,6 +15,9 @@ const LEAST_SHOWN: f64 = 0.1;
 const SHOWN: f64 = 0.9;
 /// The face that a straight edge lies on looks its way within 45°.
 const FACE: f64 = std::f64::consts::FRAC_1_SQRT_2;
+/// Metal that looks the same way and stands off by more than this is another sheet, mm, and by so many times what its places lie apart.
+const STEP_MM: f64 = 5.0;
+const STEP: f64 = 8.0;
 
 /// A point of the bar.
 pub(super) struct Member {
@@ -149,6 +152,9 @@ pub(super) fn stations(axes: &Axes, members: &[Member]) -> Vec<Station> {
     let upper = members.iter().filter(|m| facing(m) > FACE).count();
     let lower = members.iter().filter(|m| facing(m) < -FACE).count();
     let side = if upper >= lower { 1.0 } else { -1.0 };
+    let height = |m: &Member| (m.at - axes.origin).dot(&up);
+    let heights = members.iter().filter(|m| side * facing(m) > FACE).map(height);
+    let [lowest, highest] = widest_sheet(heights.collect());
     inches
         .iter()
         .enumerate()
@@ -160,7 +166,11 @@ pub(super) fn stations(axes: &Axes, members: &[Member]) -> Vec<Station> {
             let along = |m: &Member| (m.at - axes.origin).dot(&axes.along);
             let at_mm = seen.iter().map(|m| along(m)).sum::<f64>() / seen.len() as f64;
             let [level, upright, roll] = fitted(axes, &seen);
-            let face = members.iter().copied().filter(|m| side * facing(m) > FACE);
+            let on_sheet = |m: &Member| (lowest..=highest).contains(&height(m));
+            let face = members
+                .iter()
+                .copied()
+                .filter(|m| side * facing(m) > FACE && on_sheet(m));
             Some(Station {
                 inch,
                 at_mm,
@@ -170,6 +180,20 @@ pub(super) fn stations(axes: &Axes, members: &[Member]) -> Vec<Station> {
             })
         })
         .collect()
+}
+
+/// Between which heights the sheet lies that has the most of these places: a straight edge lies on one sheet, and a flange or a bend
+/// far below it that looks the same way is none of it.
+fn widest_sheet(mut heights: Vec<f64>) -> [f64; 2] {
+    heights.sort_unstable_by(f64::total_cmp);
+    let (Some(first), Some(last)) = (heights.first(), heights.last()) else {
+        return [f64::NEG_INFINITY, f64::INFINITY];
+    };
+    let step_mm = STEP_MM.max(STEP * (last - first) / heights.len() as f64);
+    heights
+        .chunk_by(|low, high| high - low <= step_mm)
+        .max_by_key(|sheet| sheet.len())
+        .map_or([*first, *last], |sheet| [sheet[0], sheet[sheet.len() - 1]])
 }
 
 /// Offset along both directions across (mm) and roll (rad) of one inch, with bisquare weights (Beaton & Tukey 1974); what
@@ -246,4 +270,49 @@ fn height_of<'a>(axes: &Axes, face: impl Iterator<Item = &'a Member>) -> Option<
     } else {
         z / n
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A tube of 90 × 130 whose lower bends look up too, as many of their places in one inch as it happens.
+    #[test]
+    fn the_straight_edge_lies_on_one_sheet() {
+        let mut members: Vec<Member> = Vec::new();
+        for row in 0..960i32 {
+            let x = 1.25 * f64::from(row);
+            let mut add = |y: f64, z: f64, normal: Vector| {
+                members.push(Member {
+                    at: Point::new(x, y, z),
+                    normal,
+                    mm: Some(0.0),
+                });
+            };
+            for k in 0..10 {
+                add(9.0 * f64::from(k) - 40.5, 130.0, Vector::z());
+                add(9.0 * f64::from(k) - 40.5, 0.0, -Vector::z());
+            }
+            let bends = row * row % 5;
+            for k in 0..bends {
+                add(45.0 - f64::from(k), f64::from(k), Vector::new(0.0, -0.6, 0.8));
+            }
+        }
+        let axes = Axes::of(&members).unwrap();
+        let stations = stations(&axes, &members);
+        assert_eq!(stations.len(), 47);
+        let [least, most] = [f64::min, f64::max].map(|of| {
+            let own = stations.iter().map(|s| s.own_mm.unwrap());
+            own.reduce(of).unwrap()
+        });
+        assert!(most - least < 0.1, "{least} {most}");
+    }
+
+    #[test]
+    fn a_face_that_slopes_is_one_sheet() {
+        let slope: Vec<f64> = (0..12).map(|k| 6.3 * f64::from(k)).collect();
+        assert_eq!(widest_sheet(slope), [0.0, 6.3 * 11.0]);
+        let two = (0..100).map(|k| if k % 5 < 2 { 1.0 } else { 130.0 + f64::from(k % 3) });
+        assert_eq!(widest_sheet(two.collect()), [130.0, 132.0]);
+    }
 }

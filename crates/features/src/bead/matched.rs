@@ -40,8 +40,8 @@ pub struct Pair {
     pub measured: Option<Bead>,
     /// How it has moved in the sheet, mm: across, and along where both ends show it; nothing where one is missing.
     pub moved_mm: Vector,
-    /// ± of the move across (half the 95 % band), mm; where one is missing, of the other's place. The setting's share is not in it
-    /// before it is counted in.
+    /// ± of the move, the way it has moved (half the 95 % band), mm; where one is missing, of the other's place. The setting's share
+    /// is not in it before it is counted in.
     pub pm_mm: f64,
     /// `1/8 rearward`, `1/32 shallow`, one a finding.
     pub words: Vec<String>,
@@ -63,7 +63,7 @@ impl Pair {
     /// ± of the move by the two readings alone, mm; `None` where one of the two is missing.
     pub fn read_pm_mm(&self) -> Option<f64> {
         let (ours, theirs) = self.reference.as_ref().zip(self.measured.as_ref())?;
-        Some(ours.pm_place_mm.hypot(theirs.pm_place_mm))
+        moved(ours, theirs).map(|moved| moved.pm_mm)
     }
 }
 
@@ -134,6 +134,8 @@ fn matched_on(ours: &Sheet, theirs: &Sheet) -> Vec<Pair> {
                     pairs.extend(both(bead, measured, pieces));
                 }
             }
+            // Metal that rust has parted in the reference is there where the measured bead runs on through it.
+            None if their_outlines.iter().any(|whole| is_piece(whole, outline)) => {}
             None if shows(theirs, outline) => pairs.push(alone(Some(bead), None, "missing")),
             None => {}
         }
@@ -282,7 +284,7 @@ fn both(reference: Bead, measured: Bead, pieces: usize) -> Option<Pair> {
     Some(Pair {
         name: String::new(),
         moved_mm: moved.in_sheet,
-        pm_mm: reference.pm_place_mm.hypot(measured.pm_place_mm),
+        pm_mm: moved.pm_mm,
         reference: Some(reference),
         measured: Some(measured),
         words,

@@ -110,8 +110,8 @@ pub struct Bead {
     pub pm_place_mm: f64,
     /// ± of the width, mm.
     pub pm_width_mm: f64,
-    /// ± of the place of an end, mm.
-    pub pm_end_mm: f64,
+    /// ± of the place of either end along it, mm; of a ring that of its size.
+    pub pm_ends_mm: [f64; 2],
 }
 
 impl Bead {
@@ -127,6 +127,7 @@ impl Bead {
         self.across = -self.across;
         self.ends.reverse();
         self.open.reverse();
+        self.pm_ends_mm.reverse();
         self.sections.reverse();
         self.middle_line.reverse();
         self

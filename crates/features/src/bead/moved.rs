@@ -28,6 +28,8 @@ const FEWEST: usize = 3;
 pub(super) struct Moved {
     /// In the sheet, mm.
     pub in_sheet: Vector,
+    /// ± of that by the two readings, the way it has moved, mm.
+    pub pm_mm: f64,
     /// How far each end lies farther along than it should, mm, where it did not move with the whole and both sets show it.
     pub ends: [Option<f64>; 2],
     /// How far the last end has moved across more than the first, mm.
@@ -36,22 +38,24 @@ pub(super) struct Moved {
 
 /// How `measured` lies against `reference`, which runs the same way. `None` where beads that bend can't be laid on one another.
 pub(super) fn moved(reference: &Bead, measured: &Bead) -> Option<Moved> {
+    let pm_mm = reference.pm_place_mm.hypot(measured.pm_place_mm);
     if reference.kind == Kind::Recess || measured.kind == Kind::Recess {
         let moved = measured.at - reference.at;
         return Some(Moved {
+            pm_mm,
             in_sheet: moved - reference.up * moved.dot(&reference.up),
             ends: [None; 2],
             swung: 0.0,
         });
     }
     if reference.middle_line.is_empty() {
-        Some(along_and_across(reference, measured))
+        Some(along_and_across(reference, measured, pm_mm))
     } else {
-        laid_on(reference, measured)
+        laid_on(reference, measured, pm_mm)
     }
 }
 
-fn along_and_across(reference: &Bead, measured: &Bead) -> Moved {
+fn along_and_across(reference: &Bead, measured: &Bead, across_pm_mm: f64) -> Moved {
     // Across, it is compared at the middle of what both have; there its own middle line is as straight as it gets.
     let along = |bead: &Bead, k: usize| (bead.ends[k] - reference.at).dot(&reference.along);
     let from = along(reference, 0).max(along(measured, 0));
@@ -62,19 +66,32 @@ fn along_and_across(reference: &Bead, measured: &Bead) -> Moved {
         let seen = !reference.open[k] && !measured.open[k];
         seen.then(|| along(measured, k) - along(reference, k))
     });
+    let [first_pm, last_pm] = ends_pm_mm(reference, measured);
+    let along_pm_mm = first_pm.hypot(last_pm) / 2.0;
     let (moved, ends) = match ends {
         [Some(first), Some(last)] if (first - last).abs() < ALIKE_MM => {
             let both = f64::midpoint(first, last);
-            let pm = reference.pm_end_mm.hypot(measured.pm_end_mm) / std::f64::consts::SQRT_2;
-            (if both.abs() > pm { both } else { 0.0 }, [None; 2])
+            (if both.abs() > along_pm_mm { both } else { 0.0 }, [None; 2])
         }
         ends => (0.0, ends),
     };
+    // Of a length by its two parts, each with its own ± (JCGM 100, 5.1.2).
+    let length = across.hypot(moved);
+    let pm_mm = match length > 0.0 {
+        true => (across * across_pm_mm).hypot(moved * along_pm_mm) / length,
+        false => across_pm_mm,
+    };
     Moved {
         in_sheet: reference.across * across + reference.along * moved,
+        pm_mm,
         ends,
         swung: off(to) - off(from),
     }
+}
+
+/// ± of how far either end lies farther along, mm.
+pub(super) fn ends_pm_mm(reference: &Bead, measured: &Bead) -> [f64; 2] {
+    [0, 1].map(|k: usize| reference.pm_ends_mm[k].hypot(measured.pm_ends_mm[k]))
 }
 
 /// How far across from the reference bead's middle a bead lies at a place along it: on the line between its two nearest
@@ -116,7 +133,7 @@ impl Gone {
     }
 }
 
-fn laid_on(reference: &Bead, measured: &Bead) -> Option<Moved> {
+fn laid_on(reference: &Bead, measured: &Bead, pm_mm: f64) -> Option<Moved> {
     let flat = |p: &Point| {
         let d = p - reference.at;
         Flat::new(d.dot(&reference.along), d.dot(&reference.across))
@@ -145,6 +162,7 @@ fn laid_on(reference: &Bead, measured: &Bead) -> Option<Moved> {
     });
     Some(Moved {
         in_sheet: reference.along * gone.shift.x + reference.across * gone.shift.y,
+        pm_mm,
         ends,
         swung,
     })

@@ -276,7 +276,7 @@ fn assembled(sheet: &Sheet, outline: &Outline, parts: Parts) -> Bead {
         pm_depth_mm: parts.depth.pm_mm,
         pm_place_mm: parts.pm_place_mm,
         pm_width_mm: parts.width.pm_mm.max(parts.length.pm_mm),
-        pm_end_mm: parts.length.pm_mm / 2.0 + parts.pm_place_mm,
+        pm_ends_mm: [parts.length.pm_mm / 2.0 + parts.pm_place_mm; 2],
     }
 }
 

@@ -5,7 +5,7 @@ use cloud::frame::SIDES;
 use cloud::unit::fraction_of_inch;
 use compare::verdict::NOT_HELD_MM;
 
-use super::moved::Moved;
+use super::moved::{Moved, ends_pm_mm};
 use super::{Bead, Kind};
 use crate::words::{PLACE_NOT_HELD, RUNS_ON, crisp_or_soft, displacement};
 
@@ -15,7 +15,7 @@ const LEAST_MM: f64 = 25.4 / 64.0;
 /// A matched bead in the shop's words, one a finding; `in its place` first where it has not moved.
 pub(super) fn words(reference: &Bead, measured: &Bead, moved: &Moved) -> Vec<String> {
     let place_pm = reference.pm_place_mm.hypot(measured.pm_place_mm);
-    let mut out = vec![place(&moved.in_sheet, place_pm)];
+    let mut out = vec![place(&moved.in_sheet, moved.pm_mm)];
     out.extend(swung(reference, moved.swung, place_pm));
     let mut add = |off_mm: f64, pm_mm: f64, more: &str, less: &str| {
         let size = fraction_of_inch(off_mm, 32);
@@ -34,7 +34,7 @@ pub(super) fn words(reference: &Bead, measured: &Bead, moved: &Moved) -> Vec<Str
         add(measured.length_mm - reference.length_mm, pm, "long", "short");
     }
     if reference.closed && measured.closed {
-        let pm = reference.pm_end_mm.hypot(measured.pm_end_mm);
+        let [pm, _] = ends_pm_mm(reference, measured);
         add(
             measured.length_mm - reference.length_mm,
             pm,
@@ -90,14 +90,14 @@ fn closed(reference: &Bead, measured: &Bead) -> Option<String> {
 
 /// `ends 3/8 short at the rear`.
 fn ends(reference: &Bead, measured: &Bead, moved: &Moved) -> Vec<String> {
-    let pm = reference.pm_end_mm.hypot(measured.pm_end_mm).max(2.0 * LEAST_MM);
+    let pm = ends_pm_mm(reference, measured).map(|pm| pm.max(2.0 * LEAST_MM));
     let names = end_names(&reference.along);
     (0..2)
         .filter_map(|k| {
             let farther = moved.ends[k]?;
             let long = if k == 0 { -farther } else { farther };
             let size = fraction_of_inch(long, 32);
-            (long.abs() > pm && size != "0").then(|| {
+            (long.abs() > pm[k] && size != "0").then(|| {
                 let word = if long > 0.0 { "long" } else { "short" };
                 format!("ends {size} {word} at the {}", names[k])
             })
@@ -187,7 +187,7 @@ mod tests {
             pm_depth_mm: 0.05,
             pm_place_mm: 0.05,
             pm_width_mm: 0.1,
-            pm_end_mm: 0.4,
+            pm_ends_mm: [0.4; 2],
         }
     }
 
@@ -196,6 +196,7 @@ mod tests {
         let moved = Moved {
             in_sheet: Vector::new(0.0, 1.6, 0.0),
             ends: [Some(0.2), Some(-9.5)],
+            pm_mm: 0.07,
             swung: 0.3,
         };
         let measured = Bead {
@@ -217,10 +218,34 @@ mod tests {
     }
 
     #[test]
+    fn a_move_along_is_told_no_better_than_the_ends_are_known() {
+        for (pm_end_mm, said) in [(1.0, "3/32 rearward"), (3.0, "in its place")] {
+            let ours = Bead {
+                pm_ends_mm: [pm_end_mm; 2],
+                ..bead()
+            };
+            let theirs = Bead {
+                ends: ours.ends.map(|end| end + Vector::x() * 2.0),
+                ..ours.clone()
+            };
+            let moved = crate::bead::moved::moved(&ours, &theirs).unwrap();
+            assert_eq!(words(&ours, &theirs, &moved), [said]);
+            // Of what has moved along, the ± is that of the mean of four ends.
+            let pm_mm = if moved.in_sheet.norm() > 0.0 {
+                pm_end_mm
+            } else {
+                0.05_f64.hypot(0.05)
+            };
+            assert!((moved.pm_mm - pm_mm).abs() < 1e-9, "{}", moved.pm_mm);
+        }
+    }
+
+    #[test]
     fn nothing_is_said_of_what_is_as_it_should_be() {
         let still = Moved {
             in_sheet: Vector::new(0.2, 0.1, 0.0),
             ends: [None; 2],
+            pm_mm: 0.07,
             swung: 0.0,
         };
         assert_eq!(words(&bead(), &bead(), &still), ["in its place"]);
@@ -241,6 +266,7 @@ mod tests {
         let moved = Moved {
             in_sheet: Vector::zeros(),
             ends: [None; 2],
+            pm_mm: 0.07,
             swung: 0.0,
         };
         // The measured set goes on half an inch beyond the box.
@@ -277,6 +303,7 @@ mod tests {
         let still = Moved {
             in_sheet: Vector::zeros(),
             ends: [None; 2],
+            pm_mm: 0.07,
             swung: 0.0,
         };
         let ring = Bead {
@@ -299,6 +326,7 @@ mod tests {
         let moved = Moved {
             in_sheet: Vector::zeros(),
             ends: [None; 2],
+            pm_mm: 0.07,
             swung: -3.2,
         };
         let said = words(&bead(), &bead(), &moved);

@@ -1,7 +1,7 @@
 //! A bead read from end to end.
 
 use super::relief::Outline;
-use super::section::{Course, Laid, Reading};
+use super::section::{Course, Laid, Reading, Told};
 use super::sheet::{Flat, Sheet};
 use super::{Bead, BeadSection, Kind, ends, radius};
 
@@ -14,8 +14,6 @@ const WALL_MM: f64 = 31.75;
 pub(super) const PLENTY: usize = 40_000;
 /// Other relief is left out as far as its wall runs out, and half as far again as it is wide.
 const FOOT: f64 = 1.2;
-/// ± of an end that the spacing brings, as a share of it.
-const END: f64 = 0.05;
 
 /// Reads the bead number `which` of the outlines of a sheet. `None` where it can't be read across.
 pub(super) fn read(sheet: &Sheet, outlines: &[Outline], which: usize) -> Option<Bead> {
@@ -41,7 +39,8 @@ pub(super) fn read(sheet: &Sheet, outlines: &[Outline], which: usize) -> Option<
         straight: outline.straight,
     };
     let reading = course.read(&points)?;
-    let ends = find_ends(&reading, &points, [-half, half], outline.open);
+    let told = find_ends(&reading, &points, [-half, half], outline.open, sheet.spacing_mm);
+    let ends = told.map(|end| end.mm);
     let edges = radius::edges(
         &radius::pieces(&reading.cut, &reading.profile),
         &reading.profile,
@@ -59,7 +58,6 @@ pub(super) fn read(sheet: &Sheet, outlines: &[Outline], which: usize) -> Option<
         .collect();
     let place = |along: f64| on_sheet(sheet, outline, along, reading.midline.at(along));
     let at = place((ends[0] + ends[1]) / 2.0);
-    let steep = reading.profile.wall.unwrap_or(0.5).tan();
     Some(Bead {
         kind: Kind::Bead,
         at,
@@ -82,7 +80,7 @@ pub(super) fn read(sheet: &Sheet, outlines: &[Outline], which: usize) -> Option<
         pm_depth_mm: reading.depth.pm_mm,
         pm_place_mm: reading.pm_place_mm,
         pm_width_mm: reading.width.pm_mm,
-        pm_end_mm: end_pm(sheet, &reading, steep),
+        pm_ends_mm: told.map(|end| end.pm_mm),
     })
 }
 
@@ -151,9 +149,15 @@ fn on_sheet(sheet: &Sheet, outline: &Outline, along: f64, across: f64) -> cloud:
     sheet.lie.point(&flat, sheet.base.at(&flat))
 }
 
-/// Where the bead ends along, first and last, looked for about where the outline does; where it runs out of what is seen,
-/// there.
-pub(super) fn find_ends(reading: &Reading, points: &[Laid], about_mm: [f64; 2], open: [bool; 2]) -> [f64; 2] {
+/// Where the bead ends along, first and last, looked for about where the outline does; where it runs out of what is seen, or too
+/// few points show it, there, which is good to a spacing.
+pub(super) fn find_ends(
+    reading: &Reading,
+    points: &[Laid],
+    about_mm: [f64; 2],
+    open: [bool; 2],
+    spacing_mm: f64,
+) -> [Told; 2] {
     let profile = &reading.profile;
     let beside: Vec<Laid> = points
         .iter()
@@ -173,20 +177,15 @@ pub(super) fn find_ends(reading: &Reading, points: &[Laid], about_mm: [f64; 2], 
     };
     [(-1.0, 0), (1.0, 1)].map(|(direction, k): (f64, usize)| {
         let about = about_mm[k];
-        if open[k] {
-            about
-        } else {
-            ends::end(&run, &beside, direction, about).unwrap_or(about)
-        }
+        let found = match open[k] {
+            true => None,
+            false => ends::end(&run, &beside, direction, about),
+        };
+        found.unwrap_or(Told {
+            mm: about,
+            pm_mm: spacing_mm,
+        })
     })
-}
-
-/// ± of an end: the scatter of the points of its strip that lie on the slope, and what the spacing brings.
-pub(super) fn end_pm(sheet: &Sheet, reading: &Reading, steep: f64) -> f64 {
-    let profile = &reading.profile;
-    let on_slope = profile.width_mm / 2.0 * (profile.depth_mm / steep) / sheet.spacing_mm.powi(2);
-    let own = 1.96 * profile.scatter_mm / steep / on_slope.max(1.0).sqrt();
-    own.hypot(END * sheet.spacing_mm)
 }
 
 /// How the sheet lies under the middle of a relief, and what the plane that it is laid on makes of lengths there.

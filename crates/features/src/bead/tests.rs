@@ -230,3 +230,27 @@ fn what_was_not_seen_is_not_missing() {
         assert_eq!(pair.words[0], "in its place", "{}", pair.name);
     }
 }
+
+/// Rust has eaten the reference's middle bead through; the measured set has it whole.
+#[test]
+fn a_bead_that_is_parted_in_the_reference_is_there_where_the_measured_one_runs_through() {
+    let floor = Floor {
+        dish: 0.0,
+        ..Floor::FULL
+    };
+    let rusted = |p: &Point| !((400.0..600.0).contains(&p.x) && (p.y - 14.5 * IN).abs() < 60.0);
+    let cloud = cloud(|x, y| floor.height(x, y), 4.0, 0.1, 9, rusted);
+    let reference: Surface<Body> = Surface::new(cloud, None).unwrap().0;
+    assert_eq!(read(&reference, &all(&reference)).len(), 4);
+    let pairs = matched(
+        &reference,
+        &all(&reference),
+        &measured(floor, 10, |_| true),
+        &pose(),
+    );
+    // Each piece of it lies on the whole one.
+    assert_eq!(pairs.len(), 4);
+    for pair in &pairs {
+        assert_eq!(pair.words[0], "in its place", "{}", pair.name);
+    }
+}

@@ -10,7 +10,7 @@ use super::{Edge, in_mesh, in_points, smooth};
 const SHORTEST: f64 = 16.0;
 
 /// An edge as it was found, rough as the points or the faces make it.
-pub(super) struct Rim {
+pub(crate) struct Rim {
     /// Its places, at least one.
     pub at: Vec<Point>,
     /// Unit directions off the metal.

@@ -56,8 +56,8 @@ pub enum Seen {
 /// One edge's answer.
 #[derive(Debug, Clone, PartialEq)]
 pub struct EdgeResult {
-    /// Where it lies, in words: `rear edge of the floor`, `left edge` where it borders no region, `…, at the front` beside a
-    /// longer one of that name.
+    /// Where it lies, in words: `rear edge of the floor`, `left edge beside the floor` where it borders no region, `left edge` far
+    /// from any, `…, at the front` beside a longer one of that name.
     pub name: String,
     /// The region that it borders.
     pub region: Option<String>,

@@ -28,9 +28,11 @@ mod stretch;
 
 use cloud::{Point, Vector};
 
+pub(crate) use boundary::Rim;
 pub use boundary::find;
 pub use compared::{EdgeResult, Run, Seen, compared};
 pub use height::height_mm;
+pub(crate) use in_mesh::rings;
 pub use stretch::Stretch;
 pub(crate) use stretch::{HELD_MM, Reading, SURE, alike, short_or_long};
 

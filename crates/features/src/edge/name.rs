@@ -13,6 +13,8 @@ const POINTS: usize = 20_000;
 const THIN: f64 = 0.15;
 /// What its place alone counts, beside whether the edge also faces to that side.
 const PLACE: f64 = 0.5;
+/// An edge of no region is named after one whose metal lies as near as this, mm (six inches).
+const BESIDE_MM: f64 = 152.4;
 /// An edge that scores less than this lies in the midst of the metal.
 const LEAST: f64 = 0.4;
 
@@ -29,7 +31,12 @@ pub(super) fn names(
         .iter()
         .map(|piece| {
             let extent = extents.get(&piece.name).copied();
-            called(piece, extent.or_else(|| Bounds::of(&piece.at)))
+            let of = match (&piece.name, beside(piece, &extents)) {
+                (Some(name), _) => format!(" of {}", the(name)),
+                (None, Some(name)) => format!(" beside {}", the(name)),
+                (None, None) => String::new(),
+            };
+            called(piece, extent.or_else(|| Bounds::of(&piece.at)), &of)
         })
         .collect();
     let mut longest_first: Vec<usize> = (0..pieces.len()).collect();
@@ -76,15 +83,32 @@ fn extents(
         .collect()
 }
 
-/// `rear edge of the floor`, `edge of the floor facing left` where it lies in the midst of it.
-fn called(piece: &Piece, extent: Option<Bounds>) -> String {
-    let of = match &piece.name {
-        Some(name) if name.starts_with("the ") => format!(" of {name}"),
-        Some(name) => format!(" of the {name}"),
-        None => String::new(),
+/// The region whose metal a piece lies nearest to, in the mean; `None` where none is near.
+fn beside<'a>(piece: &Piece, extents: &'a BTreeMap<Option<String>, Bounds>) -> Option<&'a str> {
+    let apart_mm = |extent: &Bounds| {
+        let beyond = |p: &Point| (extent.low - p).sup(&(p - extent.high)).sup(&Vector::zeros());
+        piece.at.iter().map(|p| beyond(p).norm()).sum::<f64>() / piece.at.len().max(1) as f64
     };
+    let regions = extents
+        .iter()
+        .filter_map(|(name, extent)| Some((name.as_deref()?, apart_mm(extent))));
+    let near = regions.filter(|(_, mm)| *mm <= BESIDE_MM);
+    near.min_by(|a, b| a.1.total_cmp(&b.1)).map(|(name, _)| name)
+}
+
+/// `the floor`.
+fn the(name: &str) -> String {
+    match name.starts_with("the ") {
+        true => name.to_string(),
+        false => format!("the {name}"),
+    }
+}
+
+/// `rear edge of the floor`, `edge of the floor facing left` where it lies in the midst of it, from ` of the floor`; of what
+/// belongs to no region ` beside the floor`.
+fn called(piece: &Piece, extent: Option<Bounds>, of: &str) -> String {
     if piece.closed {
-        let round = match of.as_str() {
+        let round = match of {
             "" => "edge all round".to_string(),
             _ => format!("edge{of}, all round"),
         };
@@ -197,14 +221,28 @@ mod tests {
         assert_eq!(
             found,
             [
-                "front edge",
-                "left edge",
+                "front edge beside the floor",
+                "left edge beside the floor",
                 "rear edge of the floor",
                 "right edge of the floor",
-                "rear edge",
+                "rear edge beside the floor",
                 "edge of the floor facing left",
             ]
         );
+    }
+
+    #[test]
+    fn an_edge_far_from_every_region_is_called_after_the_whole() {
+        let extents = BTreeMap::from([(
+            Some("floor".to_string()),
+            Bounds {
+                low: Point::new(100.0, 0.0, 0.0),
+                high: Point::new(200.0, 100.0, 0.0),
+            },
+        )]);
+        let at = |x: f64| piece(None, (x, 0.0), (x, 100.0), Vector::x());
+        assert_eq!(beside(&at(300.0), &extents), Some("floor"));
+        assert_eq!(beside(&at(400.0), &extents), None);
     }
 
     #[test]

@@ -9,4 +9,5 @@ pub mod cylinder;
 pub mod ellipse;
 mod pencil;
 mod settle;
+pub mod slot;
 pub mod sphere;

@@ -3,7 +3,7 @@
 use cloud::{Body, Point, Surface, Vector};
 use compare::Deviations;
 
-use super::{Run, distances, facing, middle, short};
+use super::{Run, distances, facing, middle, most_face, short};
 use crate::edge::{HELD_MM, Reading, Seen};
 use crate::flange::runs::Runs;
 
@@ -11,6 +11,10 @@ use crate::flange::runs::Runs;
 const FEWEST: usize = 8;
 /// An inch is seen where one in so many of its places is: a lip that was trimmed narrow does not hide its fold.
 const ONE_IN: usize = 3;
+/// Cosines of how far a place may face from the flange as a whole, which may bend, and from that of its inch: the skin in its box
+/// moves by itself, and shows no fold.
+const LIKE_THE_REST: f64 = 0.5;
+const OF_ITS_FACE: f64 = 0.8;
 
 /// One inch of a flange, about.
 pub(super) struct Inch {
@@ -76,6 +80,18 @@ pub(super) fn inch_by_inch(
     for (&member, at) in members.iter().zip(&face) {
         if let Some(inch) = runs.inch(at) {
             places[inch].push(member);
+        }
+    }
+    let flange = most_face(members, reference, &facing(members, reference));
+    let looks = |own: &[u32], so: &Vector, cosine: f64| -> Vec<u32> {
+        let near = |&&i: &&u32| reference.normals()[i as usize].dot(so) > cosine;
+        own.iter().filter(near).copied().collect()
+    };
+    for own in &mut places {
+        let face = facing(&looks(own, &flange, LIKE_THE_REST), reference);
+        // One that bends so far that none of this inch looks like the rest is read as it is.
+        if face != Vector::zeros() {
+            *own = looks(own, &face, OF_ITS_FACE);
         }
     }
     let middles: Vec<Option<Point>> = places
@@ -158,6 +174,36 @@ mod tests {
                 inch.from
             );
             assert_eq!(inch.run().seen, Seen::Short { mm: 1.0, pm_mm: 0.2 });
+        }
+    }
+
+    /// A flange 16 high that is home, at its ends only 6, with 10 of its skin in its box, which is 10.6 shy.
+    #[test]
+    fn the_skin_in_the_box_of_a_flange_shows_no_fold() {
+        let (mut points, mut normals) = (Vec::new(), Vec::new());
+        for x in 0..200u32 {
+            let high = if (26..174).contains(&x) { 16 } else { 6 };
+            points.extend((0..high).map(|z| Point::new(f64::from(x), 0.0, -f64::from(z))));
+            normals.extend((0..high).map(|_| -Vector::y()));
+            points.extend((1..=10).map(|y| Point::new(f64::from(x), f64::from(y), 0.0)));
+            normals.extend((1..=10).map(|_| Vector::z()));
+        }
+        let mut cloud = Cloud::from_points(points);
+        cloud.normals = Some(normals);
+        let (reference, _) = Surface::<Body>::new(cloud, None).unwrap();
+        let members: Vec<u32> = (0..reference.points().len() as u32).collect();
+        let off = |normal: &Vector| State::Distance {
+            mm: if normal.z > 0.5 { -10.6 } else { 0.0 },
+            pm_mm: 0.1,
+        };
+        let deviations = Deviations {
+            states: reference.normals().iter().map(off).collect(),
+            disc_mm: 2.5,
+        };
+        let found = inch_by_inch(&members, &reference, &deviations, &|_, _| 0.0);
+        assert_eq!(found.len(), 8);
+        for inch in &found {
+            assert_eq!(inch.run().seen, Seen::Short { mm: 0.0, pm_mm: 0.0 });
         }
     }
 

@@ -10,6 +10,7 @@ use cloud::survey::tangents;
 use cloud::{Frame, Near, Point, Surface, Vector};
 use rayon::prelude::*;
 
+use super::in_mesh::{drawn, is_covered};
 use super::judge::judged;
 use super::sheet::{Metal, Plane};
 use super::void::{SMALLEST, Void, widened};
@@ -57,9 +58,10 @@ pub fn find<F: Frame>(surface: &Surface<F>) -> Vec<Hole> {
     let found: Vec<Hole> = one_of_each(voids)
         .par_iter()
         .filter_map(|void| judged(&metal, void))
+        .filter(|hole| !is_covered(hole, surface))
         .collect();
     let mut holes: Vec<Hole> = Vec::new();
-    for hole in found {
+    for hole in drawn(&metal).into_iter().chain(found) {
         let reach = |h: &Hole| h.slot.map_or(h.diameter_mm, |s| s.length_mm) / 2.0;
         if holes
             .iter()
@@ -76,13 +78,13 @@ pub fn find<F: Frame>(surface: &Surface<F>) -> Vec<Hole> {
     holes
 }
 
-/// The points of the rim whose neighbours leave a wide angle free, in the order of the set.
+/// The points whose neighbours leave a wide angle free, in the order of the set. That they lie to one side is not asked: those of a
+/// rim that has more points than the sheet don't.
 fn open_points<F: Frame>(surface: &Surface<F>) -> Vec<Start> {
     let points = surface.points();
     (0..points.len() as u32)
         .into_par_iter()
         .with_min_len(512)
-        .filter(|&i| surface.rim[i as usize])
         .filter_map(|index| {
             let at = points[index as usize];
             let (u, v) = tangents(&surface.normals()[index as usize]);

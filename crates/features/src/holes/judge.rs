@@ -244,7 +244,7 @@ fn told<F: Frame>(metal: &Metal<'_, F>, plane: &Plane, sized: &Measure, ground: 
 }
 
 /// The one of a direction and its opposite whose largest part is positive.
-fn one_way(direction: &Vector) -> Vector {
+pub(super) fn one_way(direction: &Vector) -> Vector {
     if direction[direction.iamax()] < 0.0 {
         -direction
     } else {

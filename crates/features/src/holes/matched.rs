@@ -5,6 +5,7 @@ use cloud::survey::tangents;
 use cloud::unit::MM_PER_INCH;
 use cloud::{Body, Frame, Motion, Point, Scan, Surface, Vector};
 
+use super::in_mesh::is_covered;
 use super::{FOUND_FROM, Hole, Missing, Pair, find};
 
 /// Two holes farther apart than this are not the same, mm.
@@ -14,7 +15,7 @@ const SAME_WAY: f64 = 0.8;
 /// Metal counts as in the place of a hole within this share of its radius, and within an eighth of an inch of its plane or
 /// two spacings.
 const IN_PLACE: f64 = 0.7;
-const IN_PLANE_MM: f64 = MM_PER_INCH / 8.0;
+pub(super) const IN_PLANE_MM: f64 = MM_PER_INCH / 8.0;
 /// Share of the points that a whole sheet would have there, and the fewest that say so.
 const CLOSED: f64 = 0.5;
 const FEWEST: f64 = 3.0;
@@ -103,8 +104,11 @@ fn why_missing<F: Frame>(hole: &Hole, surface: &Surface<F>) -> Option<Missing> {
     (fine_enough && metal_around(hole, surface)).then_some(Missing::MetalAround)
 }
 
-/// Whether a surface has metal where the hole is.
+/// Whether a surface has metal where the hole is: a mesh by its faces, however far apart their corners lie.
 fn metal_in_place<F: Frame>(hole: &Hole, surface: &Surface<F>) -> bool {
+    if !surface.cloud.faces.is_empty() {
+        return is_covered(hole, surface);
+    }
     let within = IN_PLACE * hole.diameter_mm / 2.0;
     let off_plane = IN_PLANE_MM.max(2.0 * surface.spacing_mm);
     let (points, normals) = (surface.points(), surface.normals());

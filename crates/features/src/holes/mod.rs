@@ -8,6 +8,9 @@
 //! ([`SURELY_FOUND`]). A square hole is told from a round one from about 8 spacings on, a slot where it is at least a
 //! spacing and a half longer than wide; below, both read as round. The largest is 120 mm over all.
 //!
+//! *In a mesh* a hole is read from the ring of open sides that goes round it, of any width, where the ring is drawn; from its
+//! points only where no ring is, and no face covers the place.
+//!
 //! *What may be invented.* A place in the scanner's shadow that is round to within half a spacing all round, in a smooth
 //! sheet, cannot be told from a hole: of the six hundred voids of the full Stanford dragon one in a hundred passes, of the
 //! five range scans of the Stanford bunny none; of the bunny's mesh the two holes in its base are found and no other.
@@ -18,6 +21,7 @@
 mod bolt;
 mod clear;
 mod find;
+mod in_mesh;
 mod judge;
 mod lie;
 mod matched;

@@ -2,6 +2,7 @@
 
 use cloud::Vector;
 use cloud::unit::{MM_PER_INCH, fraction_of_inch};
+use compare::verdict::{Verdict, decide};
 
 use super::lie::Tip;
 use super::{Hole, Lip};
@@ -74,13 +75,25 @@ impl Pair {
     /// How it has moved, where both sets have it.
     pub fn offset(&self) -> Option<Offset> {
         let (ours, theirs) = self.reference.as_ref().zip(self.measured.as_ref())?;
-        let whole = theirs.at - ours.at;
-        let along_mm = whole.dot(&ours.axis);
+        self.parted(theirs.at - ours.at)
+    }
+
+    /// What it is off by, or would be, in its parts in the reference's sheet and out of it.
+    pub fn parted(&self, whole: Vector) -> Option<Offset> {
+        let axis = self.reference.as_ref()?.axis;
+        let along_mm = whole.dot(&axis);
         Some(Offset {
             whole,
-            across: whole - ours.axis * along_mm,
+            across: whole - axis * along_mm,
             along_mm,
         })
+    }
+
+    /// The verdicts on a place that is off so, in the sheet and out of it, each by its own ± with `besides_mm` of ± more: the
+    /// one is the hole's own doing, the other that of the metal around it.
+    pub fn placed(&self, off: &Offset, besides_mm: f64, limit_mm: f64) -> [Verdict; 2] {
+        let each = [(off.across.norm(), self.pm_mm), (off.along_mm, self.normal_pm_mm)];
+        each.map(|(mm, pm_mm)| decide(mm, pm_mm.hypot(besides_mm), limit_mm))
     }
 
     /// How much wider and how much longer it is than the reference's, each with its ±, mm, where both sets have it; a round
@@ -285,5 +298,16 @@ mod tests {
         assert!((offset.along_mm + 2.0).abs() < 1e-12);
         assert!((moved.pm_mm - 0.05f64.sqrt()).abs() < 1e-12);
         assert_eq!(pair(None, Some(there)).offset(), None);
+    }
+
+    /// A set that three points near a line hold: known to half a millimetre in the sheet, and to 5 out of it.
+    #[test]
+    fn each_direction_of_a_place_is_judged_by_its_own_plus_minus() {
+        let mut held = pair(Some(inch(1.0, 0.0)), Some(inch(1.0, 0.0)));
+        (held.pm_mm, held.normal_pm_mm) = (0.7, 5.2);
+        let placed = |x: f64, z: f64| held.placed(&held.parted(Vector::new(x, 0.0, z)).unwrap(), 0.0, 1.6);
+        assert_eq!(placed(0.1, -2.3), [Verdict::Within, Verdict::TooClose]);
+        assert_eq!(placed(3.2, -2.3), [Verdict::Outside, Verdict::TooClose]);
+        assert_eq!(placed(0.1, 7.3), [Verdict::Within, Verdict::Outside]);
     }
 }

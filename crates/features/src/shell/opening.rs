@@ -74,6 +74,7 @@ fn sides_in_words(corners: &[Point; 4]) -> [&'static str; 4] {
 
 #[cfg(test)]
 mod tests {
+    use super::super::Known;
     use super::*;
 
     fn place(name: &str, at: [f64; 3], moved: [f64; 3]) -> Place {
@@ -81,7 +82,7 @@ mod tests {
             name: name.to_string(),
             reference: Point::from(at),
             measured: Point::from(at) + Vector::from(moved),
-            pm_mm: 0.4,
+            known: Known::alike(0.4),
         }
     }
 

@@ -112,6 +112,7 @@ fn in_words(figures: &[&Figure; 3]) -> String {
 
 #[cfg(test)]
 mod tests {
+    use super::super::Known;
     use super::*;
 
     fn place(name: &str, reference: [f64; 3], measured: [f64; 3]) -> Place {
@@ -119,7 +120,7 @@ mod tests {
             name: name.to_string(),
             reference: Point::from(reference),
             measured: Point::from(measured),
-            pm_mm: 0.2,
+            known: Known::alike(0.2),
         }
     }
 

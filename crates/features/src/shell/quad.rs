@@ -268,6 +268,7 @@ fn width(quad: &Quad, name: &str, ends: [usize; 2]) -> Result<Figure, NoFigure> 
 
 #[cfg(test)]
 mod tests {
+    use super::super::Known;
     use super::*;
     use cloud::{Body, Motion};
 
@@ -284,7 +285,7 @@ mod tests {
                 name: name.to_string(),
                 reference: at,
                 measured: wrongly.apply(&(at + by(name))),
-                pm_mm: 0.3,
+                known: Known::alike(0.3),
             })
         };
         Quad {
@@ -309,6 +310,22 @@ mod tests {
         assert!((rock.off_mm - 4.7625).abs() < 0.02, "{rock:?}");
         assert!((rock.pm_mm - 0.6).abs() < 1e-6);
         assert_eq!(rock.words, "rock 3/16, right rear up");
+        // Of holes in level sheets, read to 0.7 in them and to 0.04 out of them, it is known by their heights.
+        let mut holes = quad.clone();
+        for corner in [
+            &mut holes.front_left,
+            &mut holes.front_right,
+            &mut holes.rear_left,
+            &mut holes.rear_right,
+        ] {
+            corner.as_mut().unwrap().known = Known {
+                normal: Vector::z(),
+                in_sheet_mm: 0.7,
+                out_of_it_mm: 0.04,
+            };
+        }
+        assert!((figure(&holes, "rock").pm_mm - 0.08).abs() < 1e-3);
+        assert!((figure(&holes, "width rear").pm_mm - 0.7 * 2f64.sqrt()).abs() < 1e-3);
         for name in ["diamond", "diagonals", "sway", "width rear"] {
             assert!(figure(&quad, name).words.ends_with(": nil"), "{name}");
         }

@@ -2,7 +2,7 @@
 
 use cloud::unit::{MM_PER_INCH, fraction_of_inch};
 use cloud::{Body, NamedPoint, Point, Surface, Vector};
-use compare::Region;
+use compare::{Region, Verdict};
 
 use super::{CANT_TELL, HOME_MM, SAME_PLACE_MM};
 use crate::rigid_part::Fit;
@@ -24,7 +24,7 @@ pub struct Pad {
     /// What must be added there to bring the metal home, mm; only along directions that are known. It is that of the region's
     /// move, or of the metal at the pad where that surely lies otherwise.
     pub shim_mm: Vector,
-    /// ± of it, mm: never less than the metal at the pad parts from it.
+    /// ± of it, mm: never less than the metal at the pad parts from it; without end where it was not measured.
     pub pm_mm: f64,
     /// In the shop's words.
     pub words: String,
@@ -41,6 +41,8 @@ pub(super) struct Metal<'a> {
     pub facing: Vector,
     /// Its twist, where it is surely off.
     pub twisted: Option<&'a Twisted>,
+    /// Whether enough of it was seen for its pads to be told.
+    pub seen_enough: bool,
 }
 
 /// The metal at one place.
@@ -76,6 +78,9 @@ pub(super) fn pads(
     setting_pm_mm: &dyn Fn(&Point, &Vector) -> f64,
 ) -> Vec<Pad> {
     let answer = |pad: &NamedPoint| {
+        if !metal.seen_enough {
+            return not_measured(pad);
+        }
         let at = &pad.at_mm;
         let (moved, fit_pm_mm) = (fit.at(at), fit.pm_at(at));
         let found = metal.at(at);
@@ -107,6 +112,18 @@ pub(super) fn pads(
         }
     };
     region.pads.iter().map(answer).collect()
+}
+
+/// Of a region of which too little was seen nothing is known at its pads either: the few distances at its rim would make
+/// metal that was cut out sit home.
+fn not_measured(pad: &NamedPoint) -> Pad {
+    Pad {
+        name: pad.name.clone(),
+        at: pad.at_mm,
+        shim_mm: Vector::zeros(),
+        pm_mm: f64::INFINITY,
+        words: Verdict::NotMeasured.words().to_string(),
+    }
 }
 
 /// The way back; nothing is not said with a sign.

@@ -45,7 +45,7 @@ fn thin(bounds: &Bounds) -> usize {
 }
 
 /// Whether a box is nearly as thick as it is wide: it holds a channel or a sill, whose faces say more together than its rims.
-fn is_channel(bounds: &Bounds) -> bool {
+pub(super) fn is_channel(bounds: &Bounds) -> bool {
     let (size, thin) = (bounds.size(), thin(bounds));
     let narrow = (0..3)
         .filter(|&k| k != thin)

@@ -14,6 +14,16 @@ const MOST_LINES: usize = 10_000;
 /// A line longer than this is not a line of PLY text.
 const MOST_BYTES: usize = 100_000;
 
+/// The words that a line of a header begins with, of which a file that was cut short may hold a part.
+const WORDS: [&str; 6] = [
+    "format",
+    "comment",
+    "obj_info",
+    "element",
+    "property",
+    "end_header",
+];
+
 /// A parsed header, the comments as written, and how many lines it took.
 pub struct Head {
     /// What the library made of it.
@@ -34,12 +44,7 @@ pub fn read(path: &Path, body: &mut impl BufRead) -> Result<Head, FormatError> {
     loop {
         number += 1;
         let Some(bytes) = line(path, body, number)? else {
-            return Err(FormatError::at_line(
-                path,
-                number,
-                "the end of the file before \"end_header\"",
-                "the file is cut short; copy or export it again",
-            ));
+            return Err(cut_short(path, number));
         };
         let text = String::from_utf8_lossy(&bytes);
         let text = text.trim_start_matches('\u{feff}').trim();
@@ -106,6 +111,10 @@ pub fn read(path: &Path, body: &mut impl BufRead) -> Result<Head, FormatError> {
             }
             ["ply" | "format" | "end_header", ..] => {}
             _ => {
+                let is_begun = WORDS.iter().any(|word| word.starts_with(words[0]));
+                if is_begun && body.fill_buf().is_ok_and(<[u8]>::is_empty) {
+                    return Err(cut_short(path, number));
+                }
                 return Err(FormatError::at_line(
                     path,
                     number,
@@ -151,6 +160,15 @@ pub fn read(path: &Path, body: &mut impl BufRead) -> Result<Head, FormatError> {
         comments,
         lines: number,
     })
+}
+
+fn cut_short(path: &Path, line: usize) -> FormatError {
+    FormatError::at_line(
+        path,
+        line,
+        "the end of the file before \"end_header\"",
+        "the file is cut short; copy or export it again",
+    )
 }
 
 /// One line without its end (LF, CR LF or CR); `None` at the end of the file.

@@ -154,7 +154,15 @@ fn damage_is_told_with_its_place() {
             ascii.replace("format ascii 1.0", "format ascii 2.0"),
             "version 2.0",
         ),
-        ("ply\nwhat is this\n".to_string(), "line 2"),
+        (
+            "ply\nwhat is this\n".to_string(),
+            "line 2: found \"what is this\" in the header",
+        ),
+        (
+            "ply\nformat ascii 1.0\nelement vertex 2\nproperty".to_string(),
+            "cut short",
+        ),
+        ("ply\nformat ascii 1.0\nelem".to_string(), "cut short"),
         (
             "\u{89}PNG\r\n".to_string(),
             "where a PLY file begins with \"ply\"",

@@ -16,6 +16,8 @@ const SIGNS: [(char, &str); 7] = [
 ];
 /// What is read off a tape lies in between, mm: so `2,138 mm` parts thousands, and `84,125` is a decimal comma.
 const ON_A_TAPE_MM: Range<f64> = 100.0..100_000.0;
+/// The parts of an inch that a rule has; any other is a slip of the pen.
+const ON_A_RULE: [u32; 6] = [2, 4, 8, 16, 32, 64];
 
 /// What is written, mm; in inches where it says no unit. `None` where it is no length.
 pub(super) fn mm(text: &str) -> Option<f64> {
@@ -113,7 +115,10 @@ fn number(text: &str) -> Option<f64> {
     match parts[..] {
         [one] if one.contains('/') => fraction(one),
         [one] => one.parse().ok(),
-        [whole, part] => Some(f64::from(whole.parse::<u32>().ok()?) + fraction(part)?),
+        [whole, part] => {
+            let part = fraction(part).filter(|part| *part < 1.0)?;
+            Some(f64::from(whole.parse::<u32>().ok()?) + part)
+        }
         _ => None,
     }
 }
@@ -121,7 +126,9 @@ fn number(text: &str) -> Option<f64> {
 fn fraction(text: &str) -> Option<f64> {
     let (above, below) = text.split_once('/')?;
     let (above, below): (u32, u32) = (above.parse().ok()?, below.parse().ok()?);
-    (below > 0).then(|| f64::from(above) / f64::from(below))
+    ON_A_RULE
+        .contains(&below)
+        .then(|| f64::from(above) / f64::from(below))
 }
 
 #[cfg(test)]
@@ -184,6 +191,9 @@ mod tests {
             "3' 14\"",
             "3' 4' 5",
             "1/0",
+            "94-17/33",
+            "94-1/3",
+            "94-17/16",
             "84 3/16 1/8",
             "84 ok",
             "1e3",

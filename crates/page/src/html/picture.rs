@@ -33,7 +33,7 @@ pub fn for_page(picture: &Picture) -> Result<Picture, PageError> {
             &image,
             WIDTH,
             (height.round() as u32).max(1),
-            imageops::FilterType::Lanczos3,
+            imageops::FilterType::Triangle,
         )
     } else {
         image

@@ -47,7 +47,7 @@ pub(super) fn thinned(file: &str, png: &[u8], width_mm: f32) -> Result<Vec<u8>, 
         .round()
         .max(1.0) as u32;
     let mut thin = Cursor::new(Vec::new());
-    read.resize_exact(most, high, FilterType::CatmullRom)
+    read.resize_exact(most, high, FilterType::Triangle)
         .write_to(&mut thin, ImageFormat::Png)
         .map_err(wrong)?;
     Ok(thin.into_inner())

@@ -43,7 +43,7 @@ pub(super) fn readings(places: &[PlaceRecord], most: usize) -> Vec<Reading<'_>> 
             from: &a.name,
             to: &b.name,
             mm,
-            pm_mm: a.pm_mm.hypot(b.pm_mm),
+            pm_mm: a.pm_to_mm(b),
         });
     }
     out
@@ -61,6 +61,8 @@ pub(super) fn made_place(name: &str, at: [f64; 3]) -> PlaceRecord {
         measured_at_mm: at,
         moved_mm: [0.0; 3],
         pm_mm: 0.3,
+        axis: None,
+        pm_out_mm: None,
         pm_along_mm: None,
     }
 }

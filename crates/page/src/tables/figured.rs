@@ -3,7 +3,7 @@
 use record::WarningRecord;
 use record::figured::{CheckRecord, HouseRecord, PlaceRecord, ShellRecord, TaskRecord};
 
-use super::{Table, fine, key, maybe, more, plain_inches, signed_inches, text, triple, whole};
+use super::{Cell, Table, fine, key, maybe, more, plain_inches, pm, signed_inches, text, triple, whole};
 
 pub(super) fn places(places: &[PlaceRecord]) -> Table {
     let row = |place: &PlaceRecord| {
@@ -11,7 +11,7 @@ pub(super) fn places(places: &[PlaceRecord]) -> Table {
         row.extend(triple(Some(place.reference_at_mm)));
         row.extend(triple(Some(place.measured_at_mm)));
         row.extend(triple(Some(place.moved_mm)));
-        row.push(fine(place.moved_pm_mm().into_iter().fold(0.0, f64::max)));
+        row.push(pm(place.moved_pm_mm().into_iter().fold(0.0, f64::max)));
         row
     };
     Table {
@@ -44,7 +44,7 @@ pub(super) fn shell(figures: &[ShellRecord]) -> Table {
             fine(figure.measured_mm),
             fine(figure.off_mm),
             signed_inches(Some(figure.off_mm)),
-            fine(figure.pm_mm),
+            pm(figure.pm_mm),
             maybe(figure.limit_mm),
             plain_inches(figure.limit_mm),
         ]
@@ -80,7 +80,7 @@ pub(super) fn checks(checks: &[CheckRecord]) -> Table {
             maybe(f.measured_mm),
             maybe(f.off_mm),
             signed_inches(f.off_mm),
-            maybe(f.pm_mm),
+            f.pm_mm.map_or(Cell::Nothing, pm),
             maybe(f.reference_deg),
             maybe(f.measured_deg),
             maybe(f.off_deg),

@@ -4,7 +4,7 @@ use record::found::{
     BeadPairRecord, BeadRecord, EdgeRecord, FoldRecord, HoleRecord, RecessPairRecord, RunRecord,
 };
 
-use super::{Cell, Table, fine, key, maybe, more, plain_inches, signed_inches, text, triple, whole};
+use super::{Cell, Table, fine, key, maybe, more, plain_inches, pm, signed_inches, text, triple, whole};
 
 pub(super) fn edges(edges: &[EdgeRecord]) -> Table {
     let row = |edge: &EdgeRecord, k: usize, run: &RunRecord| {
@@ -14,7 +14,7 @@ pub(super) fn edges(edges: &[EdgeRecord]) -> Table {
         row.extend([
             run.short_mm.map_or(text("not seen"), fine),
             signed_inches(run.short_mm),
-            maybe(run.pm_mm),
+            run.pm_mm.map_or(Cell::Nothing, pm),
         ]);
         row
     };
@@ -98,18 +98,18 @@ fn hole(hole: &HoleRecord) -> Vec<Cell> {
     row.extend([
         maybe(ours.and_then(|s| s.length)),
         maybe(theirs.and_then(|s| s.length)),
-        fine(hole.pm_mm),
+        pm(hole.pm_mm),
     ]);
     let (sheet, tipped, clear) = (hole.in_sheet.as_ref(), hole.tipped.as_ref(), hole.clear.as_ref());
     row.extend([
         maybe(sheet.map(|s| s.along_mm)),
         maybe(sheet.map(|s| s.across_mm)),
         maybe(sheet.map(|s| s.out_mm)),
-        maybe(sheet.map(|s| s.out_pm_mm)),
+        sheet.map_or(Cell::Nothing, |s| pm(s.out_pm_mm)),
         maybe(tipped.map(|t| t.deg)),
         maybe(tipped.map(|t| t.pm_deg)),
         maybe(clear.map(|c| c.clear_mm)),
-        maybe(clear.map(|c| c.pm_mm)),
+        clear.map_or(Cell::Nothing, |c| pm(c.pm_mm)),
         text(clear.map_or("", |c| c.words.as_str())),
     ]);
     row
@@ -167,7 +167,7 @@ fn bead(bead: &BeadPairRecord) -> Vec<Cell> {
         row.push(maybe(bead.measured.as_ref().and_then(figure)));
     }
     row.push(maybe(bead.measured.as_ref().and_then(|b| b.outer_radius_mm)));
-    row.push(fine(bead.pm_mm));
+    row.push(pm(bead.pm_mm));
     row
 }
 
@@ -213,7 +213,7 @@ fn recess(recess: &RecessPairRecord) -> Vec<Cell> {
         maybe(theirs.inner_radius_mm),
         fine(ours.wall_deg),
         fine(theirs.wall_deg),
-        fine(recess.pm_mm),
+        pm(recess.pm_mm),
     ]);
     row
 }
@@ -249,7 +249,7 @@ fn fold_rows(fold: &FoldRecord) -> Vec<Vec<Cell>> {
             text(&fold.name),
             fine(short_mm),
             signed_inches(Some(short_mm)),
-            fine(pm_mm),
+            pm(pm_mm),
             text(verdict),
             text(words),
         ]

@@ -1,8 +1,9 @@
 //! The tables of the regions and of the shims at their pads.
 
+use record::verdict::NOT_MEASURED;
 use record::{RegionRecord, SpreadRecord};
 
-use super::{Cell, Table, fine, key, more, number, signed_inches, text, triple, whole};
+use super::{Cell, Table, fine, key, maybe, more, number, pm, signed_inches, text, triple, whole};
 
 /// Cells that a region without a single distance leaves empty.
 const OF_THE_SPREAD: usize = 21;
@@ -71,7 +72,7 @@ fn of_the_spread(s: &SpreadRecord) -> [Cell; OF_THE_SPREAD] {
     [
         fine(s.mean_mm),
         number(s.mean_mm / 25.4 * 32.0, 1),
-        fine(s.mean_pm_mm),
+        pm(s.mean_pm_mm),
         fine(s.sd_mm),
         fine(s.rms_mm),
         fine(s.median_mm),
@@ -83,7 +84,7 @@ fn of_the_spread(s: &SpreadRecord) -> [Cell; OF_THE_SPREAD] {
         signed_inches(Some(s.max_mm)),
         number(s.within_share, 4),
         fine(s.profile_mm),
-        fine(s.pm_mm),
+        pm(s.pm_mm),
         a,
         b,
         c,
@@ -99,7 +100,8 @@ pub(super) fn pads(regions: &[RegionRecord]) -> Table {
     for region in regions {
         for pad in region.shift.iter().flat_map(|shift| &shift.pads) {
             let [a, b, c] = triple(Some(pad.at_mm));
-            let [d, e, f] = triple(Some(pad.shim_mm));
+            let is_measured = pad.words != NOT_MEASURED;
+            let [d, e, f] = triple(is_measured.then_some(pad.shim_mm));
             rows.push(vec![
                 text(&region.name),
                 text(&pad.name),
@@ -109,7 +111,7 @@ pub(super) fn pads(regions: &[RegionRecord]) -> Table {
                 d,
                 e,
                 f,
-                fine(pad.pm_mm),
+                maybe(is_measured.then_some(pad.pm_mm)),
                 text(&pad.words),
             ]);
         }

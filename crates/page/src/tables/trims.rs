@@ -7,7 +7,7 @@ use cloud::unit::{MM_PER_INCH, fraction_of_inch};
 use record::Record;
 use record::found::{EdgeRecord, StretchRecord};
 
-use super::{Cell, Table, fine, key, maybe, more, plain_inches, text, triple, whole};
+use super::{Cell, Table, fine, key, maybe, more, plain_inches, pm, text, triple, whole};
 use crate::words::Who;
 
 /// What is done at an edge.
@@ -179,7 +179,7 @@ fn row(
         text(what),
         plain_inches(by_mm),
         maybe(by_mm),
-        maybe(stretch.map(|s| s.pm_mm)),
+        stretch.map_or(Cell::Nothing, |s| pm(s.pm_mm)),
         whole(stretches),
         plain_inches(Some(over_mm)),
         fine(over_mm),

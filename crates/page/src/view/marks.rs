@@ -5,6 +5,7 @@ use serde_json::{Value, json};
 use cloud::unit::{fraction_of_inch, signed_32nds, signed_decimal};
 use record::Record;
 use record::found::{EdgeRecord, StretchRecord};
+use record::verdict::NOT_MEASURED;
 
 use crate::tables::spots::WHOLE;
 
@@ -27,8 +28,13 @@ pub fn all(record: &Record) -> Vec<Value> {
         for pad in region.shift.iter().flat_map(|shift| &shift.pads) {
             let id = format!("{}/{}", region.name, pad.name);
             let name = format!("{}, {}", region.name, pad.name);
-            let pm = crate::words::pm(pad.pm_mm);
-            let words = format!("{}; {pm}: of the region's move as it comes out here", pad.words);
+            let words = match pad.words == NOT_MEASURED {
+                true => pad.words.clone(),
+                false => {
+                    let pm = crate::words::pm(pad.pm_mm);
+                    format!("{}; {pm}: of the region's move as it comes out here", pad.words)
+                }
+            };
             add("pad", &id, &name, Some(pad.at_mm), &words);
         }
     }

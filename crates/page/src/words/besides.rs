@@ -2,7 +2,7 @@
 
 use record::Record;
 
-use super::summary::is_out;
+use super::summary::{is_out, listed};
 use super::withheld;
 
 /// `1 hole and 2 recesses are OUT`; nothing where nothing is, or while no verdict is given. A fold is told with its region where
@@ -68,8 +68,12 @@ pub(super) fn besides(record: &Record) -> Option<String> {
     Some(format!("{listed} {state}"))
 }
 
-/// The names of what is out that is no region and no face: `hole 3`, `front edge`.
-pub fn out_beside_faces(record: &Record) -> Vec<&str> {
+/// The names of what makes the verdict over everything out, or too close to call, and is no region and no face: `hole 3`, `front
+/// edge`.
+pub fn decided_beside_faces(record: &Record) -> Vec<&str> {
+    if !["outside", "too-close"].contains(&&*record.verdict) {
+        return Vec::new();
+    }
     let folds = record.folds.iter().filter(|f| f.moved_with.is_none());
     let edges = record.edges.iter().filter(|e| !e.comes_home());
     let all = record.shell.iter().map(|f| (&f.name, &f.verdict));
@@ -79,7 +83,7 @@ pub fn out_beside_faces(record: &Record) -> Vec<&str> {
     let all = all.chain(record.recesses.iter().map(|r| (&r.name, &r.verdict)));
     let all = all.chain(record.beads.iter().map(|b| (&b.name, &b.verdict)));
     let all = all.chain(record.holes.iter().map(|h| (&h.name, &h.verdict)));
-    all.filter(|(_, verdict)| is_out(verdict))
+    all.filter(|(_, verdict)| **verdict == record.verdict)
         .map(|(name, _)| name.as_str())
         .collect()
 }
@@ -99,6 +103,18 @@ pub(super) fn readings_withheld(record: &Record) -> Option<String> {
         })
         .collect();
     (!said.is_empty()).then(|| format!("It reads, with the verdict withheld: {}.", said.join("; ")))
+}
+
+/// ` by hole 5; floor`; nothing where no part of it is named.
+pub(super) fn too_close_by(record: &Record) -> String {
+    let regions = record.regions.iter().filter(|r| r.verdict == record.verdict);
+    let regions = regions.map(|r| r.name.clone());
+    let beside = decided_beside_faces(record).into_iter().map(str::to_string);
+    let named: Vec<String> = regions.chain(beside).collect();
+    match named.is_empty() {
+        true => String::new(),
+        false => format!(" by {}", listed(&named)),
+    }
 }
 
 #[cfg(test)]
@@ -151,9 +167,17 @@ mod tests {
     #[test]
     fn what_is_out_beside_the_faces_is_named() {
         let mut record = made::record();
-        assert_eq!(out_beside_faces(&record), ["hole 1"]);
+        assert_eq!(decided_beside_faces(&record), ["hole 1"]);
+        (record.verdict, record.holes[0].verdict) = ("too-close".into(), "too-close".into());
+        assert_eq!(decided_beside_faces(&record), ["hole 1"]);
+        let told = summary(&record).remove(0);
+        assert!(told.contains(" too close to call by "), "{told}");
+        assert!(told.contains("hole 1: with the ±"), "{told}");
+        record.verdict = "within".into();
+        assert!(decided_beside_faces(&record).is_empty());
+        record.verdict = "outside".into();
         record.holes.clear();
-        assert!(out_beside_faces(&record).is_empty());
+        assert!(decided_beside_faces(&record).is_empty());
     }
 
     #[test]

@@ -3,7 +3,7 @@
 use record::verdict::{DIFFERS, NOT_MEASURED, WITHHELD};
 use record::{Record, RegionRecord};
 
-use super::besides::{besides, readings_withheld};
+use super::besides::{besides, readings_withheld, too_close_by};
 use super::first::questions;
 use super::{WORST_FIRST, length, limit, pm, verdict_of_region, withheld};
 
@@ -65,7 +65,8 @@ fn headline(record: &Record) -> String {
             limit(record)
         ),
         "too-close" => format!(
-            "{measured} against {reference} is too close to call: with the ± counted in it may lie on either side of the limit ({}).",
+            "{measured} against {reference} is too close to call{}: with the ± counted in it may lie on either side of the limit ({}).",
+            too_close_by(record),
             limit(record)
         ),
         _ => format!(
@@ -75,7 +76,7 @@ fn headline(record: &Record) -> String {
 }
 
 /// `a; b; c; and 3 more`.
-fn listed(found: &[String]) -> String {
+pub(super) fn listed(found: &[String]) -> String {
     let mut parts: Vec<String> = found.iter().take(MOST_LISTED).cloned().collect();
     if found.len() > MOST_LISTED {
         parts.push(format!("and {} more", found.len() - MOST_LISTED));

@@ -6,6 +6,8 @@
 //! runner-up is kept: a nearly symmetrical part can lie in more than one way.
 
 mod by_kept;
+mod by_metal;
+mod judged;
 mod pairs;
 mod ready;
 mod starts;
@@ -17,7 +19,9 @@ use rayon::prelude::*;
 use crate::RegisterError;
 use crate::icp::Settled;
 pub use by_kept::told_by_kept;
-pub use ready::{Judged, Ready};
+pub use by_metal::{Metal, Rather, metal_would_rather};
+pub use judged::Judged;
+pub use ready::Ready;
 use ready::{LAST_POINTS, explained_mm, mirror_image};
 use worth::Sample;
 
@@ -35,6 +39,10 @@ const LEVEL: f64 = 0.05;
 /// pose that happens to lay more metal on metal scores more for it, but cannot keep walls from lying across.
 const CLEARLY_LESS: f64 = 0.75;
 const MATERIAL: f64 = 0.01;
+/// One of which at least this share of what the best says lies on metal, and hardly less of it alike, fits elsewhere as well:
+/// two ends of a plain pan lie on each other without a word against it.
+const SAYS_SOMETHING: f64 = 0.4;
+const HARDLY_LESS: f64 = 0.05;
 
 /// The best setting found, and the next that is really another.
 #[derive(Debug, Clone)]
@@ -51,6 +59,8 @@ pub struct AnyPose {
     pub runner_up: Option<RunnerUp>,
     /// All that lie differently, from it and from each other, and fit nearly as well.
     pub also: Vec<Motion<Scan, Body>>,
+    /// One that lies elsewhere, with less in common, and is contradicted no more, where none of `also` is told instead.
+    pub elsewhere: Option<Elsewhere>,
     /// Score of the best when the measured set is mirrored: much larger where it is of the other hand.
     pub mirrored_score: f64,
     /// As `alike`, of that.
@@ -76,6 +86,15 @@ pub struct RunnerUp {
     pub undecided: bool,
 }
 
+/// A setting with less in common than the best, and no more against it.
+#[derive(Debug, Clone, Copy)]
+pub struct Elsewhere {
+    /// How far it is turned from the best, degrees.
+    pub turned_deg: f64,
+    /// What speaks for it, as a share of what speaks for the best.
+    pub share: f64,
+}
+
 /// The warnings that it could lie another way round.
 pub const WAYS_ROUND: [&str; 2] = [EITHER_WAY, COULD_ALSO];
 const EITHER_WAY: &str = "lies-either-way";
@@ -91,6 +110,9 @@ const CLEARLY_BETTER: f64 = 0.15;
 /// Where less of the surface than this is in common, metal that is much alike elsewhere can pass for it: two windows of a tub,
 /// a third in common and a fifth of strays, were laid end for end twice in eighteen.
 const LITTLE_IN_COMMON: f64 = 0.45;
+
+/// A set that can't be set as it is may be of the other hand where of its mirror image more than this lies alike.
+const SURELY_ALIKE: f64 = 0.8;
 
 /// The hand is told where plain and mirrored differ by more than this share of what speaks for the plain one.
 const HAND_TOLD: f64 = 0.03;
@@ -122,6 +144,23 @@ impl AnyPose {
                 format!(
                     "only {:.0} % of the surface is in common: metal that is alike elsewhere may have been taken for it; look at the picture, or name points",
                     100.0 * self.overlap
+                ),
+            )
+        })
+    }
+
+    /// What to look at where the shape says little about where the set lies.
+    pub fn fits_elsewhere(&self) -> Option<Warning> {
+        self.elsewhere.map(|other| {
+            let turned = match other.turned_deg < 1.0 {
+                true => "beside where it was laid".to_string(),
+                false => format!("turned by {:.0}°", other.turned_deg),
+            };
+            Warning::new(
+                "fits-elsewhere",
+                format!(
+                    "{turned}, with {:.0} % of the metal in common that it has as it was laid, nothing would speak against it either: its shape says little about where it lies; look at the picture, or name points or holes",
+                    100.0 * other.share
                 ),
             )
         })
@@ -181,6 +220,13 @@ impl Judged {
         self.score > other.score - share * other.on && self.on > LEAST_SAID * other.on
     }
 
+    /// Whether it lays a good part of what another lays on metal, and no more speaks against it.
+    fn as_clean_as(&self, other: &Self) -> bool {
+        self.on > SAYS_SOMETHING * other.on
+            && self.alike > other.alike - HARDLY_LESS
+            && self.contradicted < other.contradicted + MATERIAL
+    }
+
     /// Whether clearly less speaks against it than against another, for what each says.
     fn clearly_less_contradicted_than(&self, other: &Self) -> bool {
         self.contradicted < (CLEARLY_LESS * other.contradicted).min(other.contradicted - MATERIAL)
@@ -190,7 +236,8 @@ impl Judged {
 /// Finds how the measured surface lies on the fixed one, from any pose.
 ///
 /// # Errors
-/// [`RegisterError::TooLittleOverlap`] where the best setting leaves too much without a partner.
+/// [`RegisterError::TooLittleOverlap`] where the best setting leaves too much without a partner, and
+/// [`RegisterError::FitsMirrored`] where the mirror image's does not.
 pub fn from_any_pose(reference: &Surface<Body>, measured: &Surface<Scan>) -> Result<AnyPose, RegisterError> {
     let ready = Ready::new(reference, measured);
     let last = ready.settings(measured, None);
@@ -220,12 +267,33 @@ pub fn from_any_pose(reference: &Surface<Body>, measured: &Surface<Scan>) -> Res
             also.push(other);
         }
     }
+    let clean = |other: &&Judged| elsewhere(first, other) && other.as_clean_as(first);
+    let elsewhere = last
+        .iter()
+        .filter(|_| also.is_empty())
+        .find(clean)
+        .map(|other| Elsewhere {
+            turned_deg: first.motion.then(&other.motion.inverse()).angle().to_degrees(),
+            share: other.on / first.on,
+        });
     let best = ready.steadied(measured, &first.motion);
     let overlap = overlap(reference, measured, &best.reference_from_measured);
+    let image = mirror_image(measured);
+    let mirrored = ready.settings(&image, Some(first));
     if overlap < LEAST_OVERLAP || first.alike < NOT_ALIKE {
-        return Err(refused(overlap));
+        let fits = mirrored
+            .first()
+            .filter(|m| m.alike > SURELY_ALIKE && m.is_clearly_better_than(first));
+        let share = fits.map_or(0.0, |m| self::overlap(reference, &image, &m.motion));
+        return Err(if share < LITTLE_IN_COMMON {
+            refused(overlap)
+        } else {
+            RegisterError::FitsMirrored {
+                overlap_percent: 100.0 * overlap,
+                mirrored_percent: 100.0 * share,
+            }
+        });
     }
-    let mirrored = ready.settings(&mirror_image(measured), Some(first));
     Ok(AnyPose {
         score: first.score,
         on: first.on,
@@ -236,6 +304,7 @@ pub fn from_any_pose(reference: &Surface<Body>, measured: &Surface<Scan>) -> Res
         mirrored_alike: mirrored.first().map_or(0.0, |m| m.alike),
         runner_up,
         also: also.iter().map(|other| other.motion).collect(),
+        elsewhere,
         overlap,
     })
 }

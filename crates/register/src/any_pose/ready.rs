@@ -4,6 +4,7 @@ use cloud::bisquare::TUKEY;
 use cloud::{Body, Mirror, Motion, Point, Scan, Surface, Vector};
 use rayon::prelude::*;
 
+use super::judged::{Judged, Views};
 use super::pairs::{ACROSS, PairIndex};
 use super::starts;
 use super::worth::{Sample, agreement, evenly, side_of};
@@ -40,21 +41,6 @@ const ONE_PLACE: f64 = 0.05;
 const FIRST_REACH: f64 = 1.0 / 12.0;
 /// The cells in which partners are looked up meanwhile, as a share of the spacing of the reference's points.
 const CELL: f64 = 0.5;
-
-/// A pose that was judged on many points of both sets.
-#[derive(Debug, Clone, Copy)]
-pub struct Judged {
-    /// The motion reference ← measured.
-    pub motion: Motion<Scan, Body>,
-    /// As [`super::AnyPose::score`].
-    pub score: f64,
-    /// As [`super::AnyPose::on`].
-    pub on: f64,
-    /// As [`super::AnyPose::alike`].
-    pub alike: f64,
-    /// Of what has a counterpart near, the share that lies across it: nearly nothing where the pose is right.
-    pub contradicted: f64,
-}
 
 /// The reference made ready for many tries.
 pub struct Ready<'a> {
@@ -237,20 +223,15 @@ impl<'a> Ready<'a> {
     }
 
     fn judged(&self, measured: &Surface<Scan>, many: &Sample, motion: Motion<Scan, Body>) -> Judged {
-        let off_mm = explained_mm(self.reference, measured);
-        let near_mm = (4.0 * self.judge.spacing_mm.max(measured.spacing_mm))
-            .max(3.0 * off_mm)
-            .max(self.extent_mm / 80.0);
-        let there = agreement(many, &self.judge, &motion, near_mm, off_mm);
-        let back = agreement(&self.seen, measured, &motion.inverse(), near_mm, off_mm);
-        let agreement = there.and(back);
-        Judged {
-            score: agreement.score(),
-            on: agreement.on,
-            alike: agreement.alike(),
-            contradicted: agreement.contradicted(),
-            motion,
-        }
+        let views = Views {
+            judge: &self.judge,
+            seen: &self.seen,
+            measured,
+            many,
+            off_mm: explained_mm(self.reference, measured),
+            extent_mm: self.extent_mm,
+        };
+        views.judged(motion)
     }
 
     /// As [`super::AnyPose::cost_mm`], of a pose, on `many` points of the measured set.

@@ -9,6 +9,7 @@ fn hole(at_in: [f64; 3], size_in: f64) -> Place {
         at_mm: Point::from(at_in) * INCH,
         axis: Vector::z(),
         size_mm: size_in * INCH,
+        size_pm_mm: 0.0,
     }
 }
 
@@ -53,6 +54,7 @@ fn measured(places: &[Place], pose: &Motion<Body, Scan>, noise_mm: f64) -> Vec<P
             at_mm: pose.apply(&p.at_mm) + Vector::from(off(i)),
             axis: pose.turn(&p.axis) * side(i),
             size_mm: p.size_mm + 0.2 * off(i)[0],
+            size_pm_mm: p.size_pm_mm,
         })
         .collect()
 }
@@ -152,6 +154,42 @@ fn a_rectangle_of_like_holes_lies_in_two_ways() {
     assert!(found.runner_up.is_some_and(|(pairs, _, _)| pairs == 4));
 }
 
+/// Coarse points read sizes a sixteenth apart: what their ± explains leaves no hole out, and a line of three sets nothing.
+#[test]
+fn sizes_that_their_pm_explains_are_one_and_the_widest_holes_count() {
+    let six = [
+        [2.4, 2.4],
+        [21.3, 2.8],
+        [2.8, 15.7],
+        [20.9, 15.7],
+        [11.8, 1.6],
+        [11.8, 16.5],
+    ];
+    let coarse = six.map(|[x, y]| Place {
+        size_pm_mm: 1.2,
+        ..hole([x, y, 0.0], 1.1875)
+    });
+    let pose = pose([0.4, -1.9, 0.8]);
+    let mut here = measured(&coarse, &pose, 0.2);
+    for (i, off) in [(1, 1.4), (2, -1.4), (3, -1.0)] {
+        here[i].size_mm += off;
+    }
+    here[3].at_mm += pose.turn(&(Vector::y() * 4.0));
+    let found = match_places(&coarse, &here, 1.5875).unwrap();
+    assert_eq!(found.pairs, [(0, 0), (1, 1), (2, 2), (4, 4), (5, 5)]);
+    // Three nearly on a line that lie a little closer than three wide apart are no better.
+    let lies = |at: [[f64; 2]; 3], rms_mm: f64| {
+        let there = at.map(|[x, y]| hole([x, y, 0.0], 0.5));
+        let sky = Sky::new(&there, &there, 1.5);
+        let mut found = sky.found(vec![(0, 0), (1, 1), (2, 2)]).unwrap();
+        found.fit.rms_mm = rms_mm;
+        found
+    };
+    let narrow = lies([[0.0, 0.0], [12.0, 0.5], [24.0, 0.0]], 0.2);
+    let wide = lies([[0.0, 0.0], [12.0, 14.0], [24.0, 0.0]], 0.5);
+    assert!(wide.is_better_than(&narrow, 1.5) && !narrow.is_better_than(&wide, 1.5));
+}
+
 /// Turned over about the line of two of its holes, a kite lies on itself, and keeps those two where they were.
 #[test]
 fn the_runner_up_may_share_holes_with_the_best() {
@@ -161,6 +199,18 @@ fn the_runner_up_may_share_holes_with_the_best() {
     let (pairs, turned_deg, _) = found.runner_up.unwrap();
     assert_eq!(pairs, 4);
     assert!((turned_deg - 180.0).abs() < 1.0);
+}
+
+#[test]
+fn a_square_of_like_holes_lies_in_eight_ways_and_one_that_is_askew_in_one() {
+    let corners = |askew: f64| [[0.0, 0.0], [10.0, 0.0], [10.0, 10.0 + askew], [0.0, 10.0]];
+    let holes = |askew: f64| corners(askew).map(|[x, y]| hole([x, y, 0.0], 0.5));
+    let (best, others) = match_ways(&holes(0.0), &holes(0.0), 1.0).unwrap();
+    assert_eq!((best.pairs.len(), others.len()), (4, 7));
+    assert!(others.iter().all(|other| other.pairs.len() == 4));
+    let (best, others) = match_ways(&holes(1.0), &holes(1.0), 1.0).unwrap();
+    assert_eq!(best.pairs, [(0, 0), (1, 1), (2, 2), (3, 3)]);
+    assert!(others.iter().all(|other| other.pairs.len() < 4));
 }
 
 #[test]

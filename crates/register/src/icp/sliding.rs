@@ -45,7 +45,7 @@ pub fn settle_at_home(
 impl Settled {
     /// The motion reference ← measured, slid along what the pairs don't hold to where `other` has it that way: named points keep
     /// what the metal lets slide.
-    fn slid_to(&self, other: &Motion<Scan, Body>) -> Motion<Scan, Body> {
+    pub(crate) fn slid_to(&self, other: &Motion<Scan, Body>) -> Motion<Scan, Body> {
         let (centre, radius) = (self.motions.centre_mm, self.motions.radius_mm);
         let back = self.reference_from_measured.inverse().then(other);
         let (shift, turn) = (back.apply(&centre) - centre, back.rotation_vector() * radius);

@@ -143,6 +143,46 @@ fn a_set_in_another_scale_is_warned_of() {
     assert!(told, "{:?}", fit.warnings);
 }
 
+/// Of four and of six, moved alike or alone: nothing that three sigma of a sixty-fourth explains is left without a word.
+#[test]
+fn points_that_share_out_what_is_off_are_told_with_their_distances() {
+    let four = [
+        named("P1", 60.0, 60.0, 0.0),
+        named("P2", 540.0, 70.0, 0.0),
+        named("P3", 70.0, 400.0, 0.0),
+        named("P4", 530.0, 400.0, 0.0),
+    ];
+    let six = [
+        &four[..],
+        &[named("P5", 300.0, 40.0, 0.0), named("P6", 300.0, 420.0, 0.0)],
+    ]
+    .concat();
+    let told = |ours: &[Datum], off: &[(usize, [f64; 3])]| -> Option<String> {
+        let mut theirs = ours.to_vec();
+        for (i, by) in off {
+            theirs[*i].point.at_mm += Vector::from(*by);
+        }
+        let fit = set_by_names(ours, &theirs).unwrap();
+        let words = fit.warnings.into_iter().find(|w| w.code == "points-contradict");
+        words.map(|w| w.words)
+    };
+    let words = told(&four, &[(1, [0.0, 2.0, 2.2])]).unwrap();
+    assert!(words.contains("P2 to P4 3/32 in (2.0 mm) too short"), "{words}");
+    let words = told(&six, &[(1, [5.0, 0.0, 0.0]), (3, [5.0, 0.0, 0.0])]).unwrap();
+    assert!(
+        words.contains("P1, P3, P5, P6 agree with each other, and P2 lies "),
+        "{words}"
+    );
+    assert!(
+        told(
+            &six,
+            &[(1, [4.0, 0.0, 0.0]), (3, [4.0, 0.0, 0.0]), (5, [4.0, 0.0, 0.0])]
+        )
+        .is_some()
+    );
+    assert_eq!(told(&six, &[(1, [0.3, 0.0, 0.2]), (3, [0.0, -0.3, 0.2])]), None);
+}
+
 #[test]
 fn names_without_partners_are_told_and_two_are_too_few() {
     let fit = set_by_names(&six(), &six()[..4]).unwrap();

@@ -9,7 +9,7 @@ use super::linking::{KNOWN_ROUGHLY, Onto, could_share};
 use super::misfit::{ByNames, KNOWN_POORLY_MM, LaidByPoints, PointsDoubt, length, pm_by_link_mm};
 use super::no_link::{not_held, sliding};
 use super::{Link, NotJoined};
-use crate::any_pose::{self, LEAST_OVERLAP};
+use crate::any_pose::{self, LEAST_OVERLAP, metal_would_rather};
 use crate::icp::{Fixed, Settled, settle_at_home};
 use crate::named::set_by_names;
 
@@ -63,7 +63,7 @@ pub fn links_by_points(
             })?;
             // Takes see different points; that three can't check each other is told where the metal doesn't.
             let of_note = fit.warnings.iter().filter(|w| w.code != "point-without-partner");
-            for warning in of_note.filter(|w| w.code != "points-unchecked") {
+            for warning in of_note.filter(|w| !["points-unchecked", "points-contradict"].contains(&w.code)) {
                 told(warning.code, &warning.words);
             }
             let onto = onto.get_or_insert_with(|| Onto::new(takes, reference));
@@ -149,7 +149,8 @@ impl Onto {
     /// The link of a setting by points, finished by the surface where that can be done; `told` takes a warning's code and words.
     ///
     /// # Errors
-    /// Where neither the metal nor a fourth point bears out what the points say, and there is doubt of it.
+    /// Where neither the metal nor a fourth point bears out what the points say, and there is doubt of it; where the metal would
+    /// rather have the take mirrored, or the points on each other another way.
     fn laid(
         &self,
         takes: &[Surface<Scan>],
@@ -157,7 +158,12 @@ impl Onto {
         names: &ByNames<'_>,
         told: &mut impl FnMut(&'static str, &str),
     ) -> Result<Link, PointsDoubt> {
-        let by_themselves = names.worst(&names.fit.reference_from_measured);
+        let by_points = &names.fit.reference_from_measured;
+        let at: Vec<Point> = names.used().map(|point| point.at_mm).collect();
+        if let Some(rather) = metal_would_rather(&self.surface, &takes[measured], &at, by_points) {
+            return Err(PointsDoubt::MetalWouldRather(rather));
+        }
+        let by_themselves = names.worst(by_points);
         let mut only_they_hold = vec!["in every way".to_string()];
         let mut link = match self.finished(takes, measured, names) {
             Finished::BySurface(settled, overlap) => {

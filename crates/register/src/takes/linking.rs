@@ -136,6 +136,10 @@ impl Onto {
 fn refused(why: &RegisterError) -> NoLink {
     let overlap = match why {
         RegisterError::TooLittleOverlap { overlap_percent, .. } => overlap_percent / 100.0,
+        RegisterError::FitsMirrored { mirrored_percent, .. } => {
+            let overlap = mirrored_percent / 100.0;
+            return NoLink::Mirrored { overlap };
+        }
         _ => 0.0,
     };
     if overlap < LEAST_OVERLAP {

@@ -10,6 +10,7 @@ use cloud::{Body, Bounds, Motion, Scan};
 
 use super::Link;
 use super::graph::{LEAST_SIGMA_MM, SHARED};
+use crate::any_pose::Rather;
 use crate::named::{NamedFit, NamedResidual};
 use crate::partners::{COVER, LEAST_BAD_MM};
 
@@ -71,6 +72,8 @@ pub enum PointsDoubt {
         /// How many they are.
         count: usize,
     },
+    /// The metal would rather have the mirror image, or another way in which they lie on each other as well.
+    MetalWouldRather(Rather),
 }
 
 impl fmt::Display for PointsDoubt {
@@ -112,6 +115,20 @@ impl fmt::Display for PointsDoubt {
                     length(*worst_mm)
                 )
             }
+            Self::MetalWouldRather(Rather::Image { share, as_laid }) => write!(
+                f,
+                "the take fits clearly better mirrored ({}), and points in one plane can't tell: is it of the other hand, or are two axes swapped in one of the files?",
+                shares(*share, *as_laid)
+            ),
+            Self::MetalWouldRather(Rather::AnotherWay {
+                turned_deg,
+                share,
+                as_laid,
+            }) => write!(
+                f,
+                "the take fits clearly better turned by {turned_deg:.0}° ({}), where the same points lie on each other as well: are their names exchanged, or begun from the other end?",
+                shares(*share, *as_laid)
+            ),
             Self::AgainstMetal { off_mm, count } => write!(
                 f,
                 "the metal that they have in common would carry one of the {count} named points {} off; {agree}. Check the points",
@@ -119,6 +136,11 @@ impl fmt::Display for PointsDoubt {
             ),
         }
     }
+}
+
+fn shares(share: f64, as_laid: f64) -> String {
+    let [share, as_laid] = [share, as_laid].map(|share| 100.0 * share);
+    format!("{share:.0} % of the surface in common for {as_laid:.0} %")
 }
 
 /// `5/32 in (4.00 mm)`; only in mm where it is no 32nd.
@@ -326,5 +348,13 @@ mod tests {
         ] {
             assert!(told.contains(words), "{words}: {told}");
         }
+        let mirrored = PointsDoubt::MetalWouldRather(Rather::Image {
+            share: 0.97,
+            as_laid: 0.36,
+        });
+        assert_eq!(
+            mirrored.to_string(),
+            "can't be laid without doubt: the take fits clearly better mirrored (97 % of the surface in common for 36 %), and points in one plane can't tell: is it of the other hand, or are two axes swapped in one of the files?"
+        );
     }
 }

@@ -330,6 +330,24 @@ fn named_points_that_can_lay_nothing_are_told() {
     }
 }
 
+/// Four points in one plane agree on the mirror image in it as well, upside down; the hills then lie in the hollows.
+#[test]
+fn a_take_of_the_other_hand_is_not_laid_by_points_in_one_plane() {
+    let hills = |x: f64, y: f64| 30.0 * (x / 60.0).sin() * (y / 75.0).cos() + 20.0 * (y / 50.0).sin();
+    let home = Motion::identity();
+    let mirrored = take_of(200.0, 600.0, &home, 1, |x, y| -hills(x, y));
+    let takes = [take_of(0.0, 400.0, &home, 0, hills), mirrored];
+    let flat = ABOUT.map(|(name, [x, y, _])| (name, [x, y, 0.0]));
+    let points = [named(&home, &flat), named(&home, &flat)];
+    match join_with_points(&takes, false, &points) {
+        Err(NotJoined::PointsDoubtful {
+            why: PointsDoubt::MetalWouldRather(crate::any_pose::Rather::Image { .. }),
+            ..
+        }) => {}
+        other => panic!("{:?}", other.map(|joined| joined.warnings)),
+    }
+}
+
 #[test]
 fn of_all_that_was_tried_what_came_nearest_is_told() {
     let slides = |overlap: f64, by_axes_of: usize| NoLink::Slides {

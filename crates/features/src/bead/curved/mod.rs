@@ -12,7 +12,7 @@ use super::outline::{Midline, pointing};
 use super::relief::Outline;
 use super::section::{Course, Laid, Reading};
 use super::sheet::{Flat, Sheet};
-use super::straight::{LEVEL_MM, Lying, PLENTY, end_pm, find_ends, of_others, reach};
+use super::straight::{LEVEL_MM, Lying, PLENTY, find_ends, of_others, reach};
 use super::{Bead, BeadSection, Kind, radius};
 
 pub(super) mod follow;
@@ -172,11 +172,11 @@ impl Pass {
                 width_mm: s.width * lie.across_stretch,
             })
             .collect();
-        let range = if closed {
-            self.followed.range_mm
-        } else {
-            find_ends(reading, &self.points, self.followed.range_mm, outline.open)
-        };
+        // A ring has none.
+        let open = if closed { [true; 2] } else { outline.open };
+        let about_mm = self.followed.range_mm;
+        let told = find_ends(reading, &self.points, about_mm, open, sheet.spacing_mm);
+        let range = told.map(|end| end.mm);
         let middle_line = self.middle_line(range);
         let form = if closed {
             self.ring(outline, &middle_line)
@@ -184,7 +184,6 @@ impl Pass {
             self.bent(outline, range)
         };
         let lie = Lying::under(sheet, &form.middle, &form.axis);
-        let steep = reading.profile.wall.unwrap_or(0.5).tan();
         let bead = Bead {
             kind: Kind::Bead,
             at: on_sheet(&form.middle),
@@ -199,7 +198,7 @@ impl Pass {
             outer_radius_mm: edges.outer_mm,
             inner_radius_mm: edges.inner_mm,
             ends: form.ends.map(|end| on_sheet(&end)),
-            open: if closed { [true; 2] } else { outline.open },
+            open,
             straight: false,
             closed,
             middle_line: middle_line.iter().map(on_sheet).collect(),
@@ -209,10 +208,10 @@ impl Pass {
             // a width, which stands on the same two walls.
             pm_place_mm: reading.width.pm_mm / 2.0 * worst::direction(&lying, closed),
             pm_width_mm: reading.width.pm_mm,
-            pm_end_mm: if closed {
-                reading.width.pm_mm
+            pm_ends_mm: if closed {
+                [reading.width.pm_mm; 2]
             } else {
-                end_pm(sheet, reading, steep)
+                told.map(|end| end.pm_mm)
             },
         };
         let forward = pointing(sheet, form.axis).dot(&form.axis) > 0.0;

@@ -48,8 +48,9 @@ pub(super) fn rows_of(record: &Record, task: &TaskRecord) -> Vec<Vec<Entry>> {
         let out = fold.stretches.iter().filter(|s| s.verdict == "outside");
         return out.map(|stretch| fold_row(record, fold, stretch)).collect();
     }
-    // A spot has its figure in its words; the region's is that of its farthest, which may be another.
-    let spot = kind == "regions" && task.words.contains(" over ");
+    // A spot and a crown have their figures in their words; the region's is that of its farthest, which may be another.
+    let in_words = [" over ", ": crowned ", ": hollow "];
+    let spot = kind == "regions" && in_words.iter().any(|words| task.words.contains(words));
     let mut found = figure::at(record, &task.figure)
         .filter(|_| !spot)
         .unwrap_or_default();
