@@ -7,7 +7,7 @@
 //! panel has a share in what is told. What its rims do by themselves is told apart: see [`Curl`].
 
 use cloud::bisquare::{TUKEY, bisquare};
-use cloud::statistics::median;
+use cloud::statistics::{median, rms};
 use cloud::survey::tangents;
 use cloud::unit::fraction_of_inch;
 use cloud::{Point, Vector, thin};
@@ -78,6 +78,10 @@ const AS_THE_BODY: f64 = 0.966;
 const SURE: f64 = 1.5;
 const SHOWS: f64 = 4.0;
 
+/// A bow is the whole of what is wrong where it leaves less than this share of itself: a piece that was put in too high within a
+/// rim that is home leaves more, and is dressed by itself.
+const BUT_FOR: f64 = 0.1;
+
 /// The shape of what is left over a panel: `rest` holds what is left at each place when its move is taken away. `limit_mm` is
 /// how far the panel may be off: what is under half of that is not said of its bow and twist. `None` where it is no panel, or
 /// too few of it.
@@ -132,7 +136,9 @@ pub fn shape(rest: &[Seen], limit_mm: f64, around: &Around<'_>) -> Option<Shape>
         .split(", ")
         .filter(|words| !words.is_empty() && !words.starts_with("twisted"));
     let bows = bows.collect::<Vec<_>>().join(", ");
-    let bowed = (!bows.is_empty()).then(|| Bowed {
+    let far_mm = along.mm.abs().max(across.mm.abs());
+    let nothing_else = rms(&left) < BUT_FOR * far_mm;
+    let bowed = (!bows.is_empty() && nothing_else).then_some(Bowed {
         facing,
         axes,
         middle_mm: [middle, centre],
@@ -313,6 +319,19 @@ mod tests {
 
     fn as_it_is(v: Vector) -> Vector {
         v
+    }
+
+    #[test]
+    fn a_piece_that_stands_high_within_its_rim_is_no_bow() {
+        let piece = |x: f64, y: f64| {
+            if x.abs() < 100.0 && y.abs() < 100.0 {
+                4.0
+            } else {
+                0.0
+            }
+        };
+        let found = shape(&sheet([240.0, 240.0], piece, as_it_is), LIMIT_MM).unwrap();
+        assert!(found.along.mm > 3.0 && found.bowed.is_none(), "{found:?}");
     }
 
     /// A cylinder about the cross axis: sagitta s = L² / 8R along, nothing across, no twist (to second order in L / R).

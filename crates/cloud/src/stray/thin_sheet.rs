@@ -29,6 +29,9 @@ const OFF: f64 = 0.1;
 const IN_SHEET: f64 = 0.12;
 /// So many neighbours must vouch for a point.
 const WITNESSES: u8 = 3;
+/// Fewer that vouch for each other are no sheet: beside a panel strays fill no more than a slab, and a dozen lie in one plane by
+/// chance.
+const FEWEST_TOGETHER: u32 = 30;
 
 /// Takes back which of `points` are `stray` where they belong to a thin sheet. `sixth_mm` is the distance to each point's sixth
 /// neighbour, 0 where it has close ones; only points whose sixth lies beyond `empty_mm` vouch.
@@ -40,21 +43,46 @@ pub(super) fn take_back(points: &[Point], near: &Near, sixth_mm: &[f32], empty_m
         .filter(|&i| f64::from(sixth_mm[i as usize]) > empty_mm)
         .collect();
     let seen_as_strays = &*stray;
-    let vouched_for: Vec<u32> = alone
+    let vouched_for: Vec<(u32, u32)> = alone
         .par_iter()
         .with_min_len(256)
         .flat_map_iter(|&i| {
             let mut sheet = in_sheet_with(i as usize, points, near, sixth_mm);
             sheet.retain(|&j| seen_as_strays[j as usize]);
-            sheet
+            sheet.into_iter().map(move |j| (i, j))
         })
         .collect();
     let mut witnesses = vec![0u8; points.len()];
-    for j in vouched_for {
-        let count = &mut witnesses[j as usize];
+    for (_, j) in &vouched_for {
+        let count = &mut witnesses[*j as usize];
         *count = count.saturating_add(1);
-        stray[j as usize] &= *count < WITNESSES;
     }
+    let lies_in_one = |i: u32| seen_as_strays[i as usize] && witnesses[i as usize] >= WITNESSES;
+    let mut group: Vec<u32> = (0..points.len() as u32).collect();
+    for &(i, j) in vouched_for
+        .iter()
+        .filter(|(i, j)| lies_in_one(*i) && lies_in_one(*j))
+    {
+        let (a, b) = (first_of(&mut group, i), first_of(&mut group, j));
+        group[a.max(b) as usize] = a.min(b);
+    }
+    let in_one: Vec<u32> = (0..points.len() as u32).filter(|&i| lies_in_one(i)).collect();
+    let mut together = vec![0u32; points.len()];
+    for &i in &in_one {
+        together[first_of(&mut group, i) as usize] += 1;
+    }
+    for i in in_one {
+        stray[i as usize] = together[first_of(&mut group, i) as usize] < FEWEST_TOGETHER;
+    }
+}
+
+/// The first of the group that a point belongs to (Tarjan 1975, JACM 22(2), with halved paths).
+fn first_of(group: &mut [u32], mut i: u32) -> u32 {
+    while group[i as usize] != i {
+        group[i as usize] = group[group[i as usize] as usize];
+        i = group[i as usize];
+    }
+    i
 }
 
 /// The neighbours that lie in one thin sheet with a point; none where it lies in none itself.
