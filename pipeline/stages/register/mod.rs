@@ -301,7 +301,9 @@ fn by_places(comparison: &Comparison, scaled: &mut Scaled) -> Result<Setting, Tr
     {
         nowhere_near::refuse(tables, scaled, &setting)?;
     }
-    if setting.warnings.iter().all(|w| w.code != "fits-mirrored") {
+    // Where the points contradict each other the metal lies wrong by that already.
+    let known = ["fits-mirrored", "points-contradict"];
+    if setting.warnings.iter().all(|w| !known.contains(&w.code)) {
         setting.warnings.extend(hand::doubted(scaled, &setting));
     }
     if comparison.set_by == SetBy::Order {
