@@ -178,14 +178,8 @@ fn split(places: &[Place], fit: &Fit) -> Option<Vec<bool>> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::made::uniform;
     use crate::{Cloud, Point, Scan};
-
-    fn uniform(i: u64) -> f64 {
-        let mut x = i.wrapping_mul(0x9e37_79b9_7f4a_7c15);
-        x = (x ^ x >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        x = (x ^ x >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
-        (x ^ x >> 31) as f64 / u64::MAX as f64
-    }
 
     /// A deviate of nearly normal distribution and standard deviation 1: twelve uniforms.
     fn deviate(i: u64) -> f64 {

@@ -196,14 +196,8 @@ fn rigid_part_mm(steps: &[Step]) -> Option<(f64, f64)> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::made::uniform;
     use crate::{Cloud, Scan};
-
-    fn uniform(i: u64) -> f64 {
-        let mut x = i.wrapping_mul(0x9e37_79b9_7f4a_7c15);
-        x = (x ^ x >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        x = (x ^ x >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
-        (x ^ x >> 31) as f64 / u64::MAX as f64
-    }
 
     /// A strip of 1000 × 200 mm walked along and back again, 25 000 points each way in the order walked; on the way
     /// back everything lies `lean` per mm and `lift` higher.

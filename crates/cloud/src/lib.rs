@@ -13,6 +13,8 @@ pub mod eigen;
 pub mod frame;
 pub mod gauge;
 pub mod held;
+#[cfg(test)]
+mod made;
 pub mod mesh;
 pub mod mirror;
 pub mod motion;

@@ -264,6 +264,7 @@ pub fn figures(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::made::uniform;
     use crate::verdict::of_region;
 
     // ISO 1101 profile of a surface: a symmetrical zone must be twice as wide as the largest departure.
@@ -333,12 +334,6 @@ mod tests {
     /// errs together, about as a disc does.
     #[test]
     fn metal_at_the_limit_is_not_out_because_the_worst_of_many_places_is_asked() {
-        let uniform = |i: u64| {
-            let mut x = i.wrapping_mul(0x9e37_79b9_7f4a_7c15);
-            x = (x ^ x >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-            x = (x ^ x >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
-            (x ^ x >> 31) as f64 / u64::MAX as f64
-        };
         let sd = 0.1;
         let sheet = (0..900).map(|i| Point::new(f64::from(i % 30) * 2.0, f64::from(i / 30) * 2.0, 0.0));
         let (ordered, _) = Surface::<Body>::new(cloud::Cloud::from_points(sheet.collect()), None).unwrap();

@@ -8,6 +8,8 @@ pub mod against_points;
 pub mod exact;
 pub mod extra;
 pub mod figures;
+#[cfg(test)]
+mod made;
 pub mod patch;
 pub mod region;
 pub mod smooth;

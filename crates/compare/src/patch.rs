@@ -155,6 +155,7 @@ pub fn step(first: &Sums, second: &Sums) -> Option<Step> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::made::uniform;
 
     #[test]
     fn a_step_on_a_curved_and_leaning_sheet_is_exact() {
@@ -181,14 +182,6 @@ mod tests {
         first.add(0.1, 0.0, 1.0);
         second.add(0.0, 0.1, 3.0);
         assert_eq!(step(&first, &second).unwrap().mm, 2.0);
-    }
-
-    /// The `i`-th of a row of numbers between 0 and 1.
-    fn uniform(i: u64) -> f64 {
-        let mut x = i.wrapping_mul(0x9e37_79b9_7f4a_7c15);
-        x = (x ^ x >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        x = (x ^ x >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
-        (x ^ x >> 31) as f64 / u64::MAX as f64
     }
 
     /// Twenty points rough by 1 mm about nothing, over the disc or over the half of it.

@@ -216,15 +216,8 @@ fn all_distances(fixed: &Fixed<'_>, moving: &Moving, motion: &Motion<Scan, Body>
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::made::uniform;
     use cloud::Cloud;
-
-    /// A deterministic number between 0 and 1.
-    fn uniform(i: u64) -> f64 {
-        let mut x = i.wrapping_mul(0x9e37_79b9_7f4a_7c15);
-        x = (x ^ x >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        x = (x ^ x >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
-        (x ^ x >> 31) as f64 / u64::MAX as f64
-    }
 
     /// Four boxes' corners, as three faces each, at the corners of a rectangle; one of them moved.
     fn corners(seed: u64, moved: usize, by: Vector) -> Vec<Point> {

@@ -6,6 +6,8 @@ pub mod constellation;
 pub mod fit;
 pub mod icp;
 pub mod leave_one_out;
+#[cfg(test)]
+mod made;
 pub mod named;
 pub mod order;
 mod partners;

@@ -148,15 +148,8 @@ fn reflection(first: &Mirror, pose: &Motion<Scan, Body>, middle: &Point, extent_
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::made::uniform;
     use cloud::Cloud;
-
-    /// A deterministic number between 0 and 1.
-    fn uniform(i: u64) -> f64 {
-        let mut x = i.wrapping_mul(0x9e37_79b9_7f4a_7c15);
-        x = (x ^ x >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        x = (x ^ x >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
-        (x ^ x >> 31) as f64 / u64::MAX as f64
-    }
 
     /// A trough with two sides, a front and a step: its own mirror image in y = 0 and in no other plane; its right floor
     /// is raised by `raised_mm` where x < 500.

@@ -132,14 +132,7 @@ fn plane(mut offsets: Vec<Vector>, reach_mm: f64) -> Option<Vector> {
 mod tests {
     use super::super::strays;
     use super::*;
-
-    /// The `i`-th of a row of numbers between 0 and 1.
-    fn uniform(i: u64) -> f64 {
-        let mut x = i.wrapping_mul(0x9e37_79b9_7f4a_7c15);
-        x = (x ^ x >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        x = (x ^ x >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
-        (x ^ x >> 31) as f64 / u64::MAX as f64
-    }
+    use crate::made::uniform;
 
     /// A square of 100 mm, scanned at 1 mm.
     fn scanned() -> impl Iterator<Item = Point> {

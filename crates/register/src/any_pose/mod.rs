@@ -220,6 +220,11 @@ impl Judged {
         self.score > other.score - share * other.on && self.on > LEAST_SAID * other.on
     }
 
+    /// How far it is turned from another, degrees.
+    fn turned_deg(&self, other: &Self) -> f64 {
+        self.motion.then(&other.motion.inverse()).angle().to_degrees()
+    }
+
     /// Whether it lays a good part of what another lays on metal, and no more speaks against it.
     fn as_clean_as(&self, other: &Self) -> bool {
         self.on > SAYS_SOMETHING * other.on
@@ -257,7 +262,7 @@ pub fn from_any_pose(reference: &Surface<Body>, measured: &Surface<Scan>) -> Res
         .map(|other| RunnerUp {
             score: other.score,
             cost_mm: ready.cost_mm(measured, &many, other),
-            turned_deg: first.motion.then(&other.motion.inverse()).angle().to_degrees(),
+            turned_deg: first.turned_deg(other),
             nearly_as_good: other.near_to(first, ALSO_POSSIBLE),
             undecided: other.near_to(first, LEVEL) || other.clearly_less_contradicted_than(first),
         });
@@ -273,7 +278,7 @@ pub fn from_any_pose(reference: &Surface<Body>, measured: &Surface<Scan>) -> Res
         .filter(|_| also.is_empty())
         .find(clean)
         .map(|other| Elsewhere {
-            turned_deg: first.motion.then(&other.motion.inverse()).angle().to_degrees(),
+            turned_deg: first.turned_deg(other),
             share: other.on / first.on,
         });
     let best = ready.steadied(measured, &first.motion);

@@ -29,7 +29,7 @@ const SCORED: usize = 80;
 /// What a place that lies across takes from a pose's score: poses are sought by each. With little, one that is still a little
 /// off isn't lost where many walls stand close together; with as much as at the end, the right one of two sets with a third in
 /// common isn't lost among the thousands that lay more metal on metal and cross it somewhere.
-pub(super) const ACROSS: [f64; 2] = [0.5, AGAINST_COSTS];
+const ACROSS: [f64; 2] = [0.5, AGAINST_COSTS];
 
 /// A stream of numbers that look random and are always the same (splitmix, Steele, Lea & Flood 2014, OOPSLA).
 struct Draw(u64);
@@ -112,21 +112,36 @@ impl PairIndex {
         &self.pairs[from..to]
     }
 
-    /// Up to `keep` poses of the measured set that differ, the best scored first where what lies across costs `across`.
-    pub fn poses(&self, measured: &Sample, across: f64, keep: usize) -> Vec<Motion<Scan, Body>> {
+    /// Up to `keep` poses of the measured set that differ, the best scored first, for each way to seek them.
+    pub fn poses(&self, measured: &Sample, keep: usize) -> [Vec<Motion<Scan, Body>>; ACROSS.len()] {
+        let drawn = self.drawn(measured);
+        let places = measured.by_worth(SCORED);
+        let signed = self.sample.sides_known && measured.sides_known;
+        ACROSS.map(|across| {
+            let scoring = Scoring {
+                places: &places,
+                signed,
+                across,
+            };
+            self.best_scored(&drawn, &scoring, measured, keep)
+        })
+    }
+
+    /// Up to `keep` of the poses that lay the drawn pairs on their counterparts that differ, the best scored first.
+    fn best_scored(
+        &self,
+        drawn: &[Drawn<'_>],
+        scoring: &Scoring<'_>,
+        measured: &Sample,
+        keep: usize,
+    ) -> Vec<Motion<Scan, Body>> {
         let Some(bounds) = Bounds::of(&measured.points) else {
             return Vec::new();
         };
-        let scoring = Scoring {
-            signed: self.sample.sides_known && measured.sides_known,
-            places: measured.by_worth(SCORED),
-            across,
-        };
-        let drawn = self.drawn(measured);
         let tried = |drawn: &[Drawn<'_>], least: f64| -> Vec<Scored> {
             drawn
                 .par_iter()
-                .flat_map_iter(|drawn| self.best_of(drawn, &scoring, least))
+                .flat_map_iter(|drawn| self.best_of(drawn, scoring, least))
                 .collect()
         };
         // What the rarest pairs found is the mark that the others must reach.
@@ -184,8 +199,8 @@ impl PairIndex {
     }
 
     /// What speaks for a pose less what speaks against it, a point each; `None` once it can't come to more than `least`.
-    fn score(&self, scoring: &Scoring, pose: &Motion<Scan, Body>, least: f64) -> Option<f64> {
-        let places = &scoring.places;
+    fn score(&self, scoring: &Scoring<'_>, pose: &Motion<Scan, Body>, least: f64) -> Option<f64> {
+        let places = scoring.places;
         let mut score = 0.0;
         let mut to_come = places.points.len() as f64;
         for (point, facing) in places.points.iter().zip(&places.normals) {
@@ -211,7 +226,7 @@ impl PairIndex {
     }
 
     /// The poses that lay a pair on its counterparts best, at most [`EACH`], those that score more than `least`.
-    fn best_of(&self, (_, k, pair, all): &Drawn<'_>, scoring: &Scoring, least: f64) -> Vec<Scored> {
+    fn best_of(&self, (_, k, pair, all): &Drawn<'_>, scoring: &Scoring<'_>, least: f64) -> Vec<Scored> {
         let step = all.len().div_ceil(COUNTERPARTS).max(1);
         let skipped = Draw(!k).below(step);
         let mut best: Vec<Scored> = Vec::with_capacity(EACH + 1);
@@ -236,8 +251,8 @@ impl PairIndex {
 }
 
 /// How poses are scored.
-struct Scoring {
-    places: Sample,
+struct Scoring<'a> {
+    places: &'a Sample,
     /// Whether the sides of both sets are known.
     signed: bool,
     /// As [`ACROSS`].

@@ -5,7 +5,7 @@ use cloud::{Body, Mirror, Motion, Point, Scan, Surface, Vector};
 use rayon::prelude::*;
 
 use super::judged::{Judged, Views};
-use super::pairs::{ACROSS, PairIndex};
+use super::pairs::PairIndex;
 use super::starts;
 use super::worth::{Sample, agreement, evenly, side_of};
 use crate::cells::Cells;
@@ -105,7 +105,7 @@ impl<'a> Ready<'a> {
         };
         // Each way to seek hands on its own: what one is sure of would crowd out what another alone has found.
         let plain = starts::plain_starts(self.reference.points(), measured.points());
-        let sought = ACROSS.map(|across| self.pairs.poses(&paired, across, FIRST));
+        let sought = self.pairs.poses(&paired, FIRST);
         let last: Vec<_> = [plain].into_iter().chain(sought).flat_map(promising).collect();
         self.told_apart(measured, &last, &more, other)
     }

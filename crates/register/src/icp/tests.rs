@@ -1,18 +1,11 @@
 //! The setting held against motions that are known.
 
+use crate::made::uniform;
 use cloud::held::{pm_of_row, row};
 use cloud::{Cloud, Motion};
 use rayon::prelude::*;
 
 use super::*;
-
-/// A deterministic number between 0 and 1.
-fn uniform(i: u64) -> f64 {
-    let mut x = i.wrapping_mul(0x9e37_79b9_7f4a_7c15);
-    x = (x ^ x >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-    x = (x ^ x >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
-    (x ^ x >> 31) as f64 / u64::MAX as f64
-}
 
 /// A bowl with two walls: every motion is held. `dent` presses a tenth of it in.
 fn bowl(seed: u64, dent: bool) -> Vec<Point> {

@@ -143,16 +143,9 @@ fn clear_of(unknown: Matrix6x6, motion: &SmallMotion) -> Matrix6x6 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::made::uniform;
     use cloud::Cloud;
     use cloud::held::{pm_at, pm_of_row, row};
-
-    /// A deterministic number between 0 and 1.
-    fn uniform(i: u64) -> f64 {
-        let mut x = i.wrapping_mul(0x9e37_79b9_7f4a_7c15);
-        x = (x ^ x >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        x = (x ^ x >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
-        (x ^ x >> 31) as f64 / u64::MAX as f64
-    }
 
     /// A pan of 600 × 280 with walls 25 mm down at its front, its rear and one side; what lies rearward of 300 is off.
     fn pan(seed: u64, off: impl Fn(&Point) -> Vector) -> Vec<Point> {

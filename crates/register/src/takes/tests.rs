@@ -1,5 +1,6 @@
 //! Takes with known motions: the graph against closed forms, and the joining on small surfaces.
 
+use crate::made::uniform;
 use cloud::{Cloud, Vector};
 
 use super::*;
@@ -166,14 +167,6 @@ fn a_closed_loop_shares_the_drift_out() {
     let drift = closed.drift.unwrap();
     assert_eq!((drift.first, drift.last), (0, 7));
     assert!((drift.off_mm - 7.0 * 0.7 / 8.0).abs() < 1e-4, "{}", drift.off_mm);
-}
-
-/// A deterministic number between 0 and 1.
-fn uniform(i: u64) -> f64 {
-    let mut x = i.wrapping_mul(0x9e37_79b9_7f4a_7c15);
-    x = (x ^ x >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-    x = (x ^ x >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
-    (x ^ x >> 31) as f64 / u64::MAX as f64
 }
 
 /// A take of a hilly sheet between two places along it, in a frame that is off by `pose`.
